@@ -1,0 +1,26 @@
+//! `focuslag`: how fast and how surely a camera focuses, measured from a film
+//! of its rear screen.
+//!
+//! One way through, left to right; a room knows only what stands to its left:
+//!
+//! ```text
+//! rig ─┐
+//!      ├─> clip ──> screen ──> sharpness ──> trial ──> stats ──> report
+//! file ┘  frames    region     energy per    moments   rates,    text,
+//!         & times   of pixels  frame         verdicts  quantiles JSON
+//! ```
+//!
+//! `store` keeps what `trial` found, `render` makes films whose truth is known
+//! (and shares no code with the analysis), `cli` is what a person types.
+
+pub mod cli;
+pub mod clip;
+pub mod geometry;
+pub mod render;
+pub mod rig;
+pub mod screen;
+pub mod sharpness;
+pub mod stats;
+pub mod store;
+pub mod trial;
+pub mod units;
