@@ -1,26 +1,35 @@
 //! What a person writes down: rig and session files.
 //!
 //! In: TOML text. Out: a [`Rig`] (what stays the same while filming), every
-//! value checked against its range and every default filled in. A file with
-//! faults gives [`Faults`]: all of them, each with file, line, key, what is
-//! wrong and what to do. A key that is not known is a fault.
+//! value checked against its range and every default filled in, or a
+//! [`Session`] (setups, their rigs and clips), every file looked up. A file
+//! with faults gives [`Faults`]: all of them, each with file, line, key, what
+//! is wrong and what to do. A key that is not known is a fault.
 //!
 //! [`fields`], [`value`] and [`sheet`] know nothing of rigs: other TOML files
 //! of the tool are read with them too.
 //!
 //! Source of the syntax: TOML 1.1 (toml.io), read by the `toml` crate.
 
+mod clips;
 pub mod fault;
 pub mod fields;
 mod json;
+mod names;
 mod read;
 mod read_cue;
+mod read_exclude;
 mod read_screen;
+mod read_session;
+mod session;
 pub mod sheet;
+mod shelf;
 mod spec;
 pub mod value;
 
 pub use fault::{Fault, Faults};
+pub use names::{LONGEST_NAME, file_key, name_complaint, safe_name};
+pub use session::{Exclude, Reference, Session, Setup};
 pub use spec::{
     AreaFrac, Capture, CueKind, CueSpec, DEFAULT_AF_AREA, DEFAULT_CUE_TOLERANCE, DEFAULT_HOLD,
     DEFAULT_MEASURE, DEFAULT_WINDOW, MeasureSpec, PixelRect, Rig, ScreenSpec, Segment, Stimulus,

@@ -87,13 +87,21 @@ impl<'t> Sheet<'t> {
         if key.chars().all(bare) { key } else { "" }
     }
 
-    /// The result: `value`, unless a fault was noted.
+    /// All faults noted, in the order of their lines.
+    #[must_use]
+    pub fn faults(&self) -> Vec<Fault> {
+        let mut list = self.faults.borrow().clone();
+        list.sort_by_key(|f| f.line);
+        list
+    }
+
+    /// The result: `value`, unless a fault was noted. No value comes with no
+    /// fault only where a reader forgot to note one; then the file is named.
     ///
     /// # Errors
     /// All faults in the order of their lines.
-    pub fn close<T>(self, value: Option<T>) -> Result<T, Faults> {
-        let mut list = self.faults.into_inner();
-        list.sort_by_key(|f| f.line);
+    pub fn close<T>(&self, value: Option<T>) -> Result<T, Faults> {
+        let list = self.faults();
         match value {
             Some(value) if list.is_empty() => Ok(value),
             _ if list.is_empty() => {

@@ -167,6 +167,24 @@ impl<'s> Value<'s> {
         numbers.try_into().ok()
     }
 
+    /// File and line, as messages give them.
+    #[must_use]
+    pub fn place(&self) -> String {
+        format!("{}:{}", self.sheet.file(), self.line())
+    }
+
+    /// Text as it stands, unchecked; `None` where it is something else.
+    #[must_use]
+    pub fn plain(&self) -> Option<&'s str> {
+        self.value.as_str()
+    }
+
+    /// Whether the value is a list without elements.
+    #[must_use]
+    pub fn is_empty_list(&self) -> bool {
+        self.value.as_array().is_some_and(|a| a.is_empty())
+    }
+
     /// Whether the value is text.
     #[must_use]
     pub fn is_text(&self) -> bool {

@@ -146,9 +146,7 @@ fn every_known_key_is_really_read() {
             _ => "",
         };
         let all = faults(&format!("{text}{kind}"));
-        assert!(
-            all.iter().any(|f| f.contains(&format!("{name}: "))),
-            "{key}: {all:?}"
-        );
+        let read = |f: &&String| f.contains(&format!("{name}: ")) && !f.contains("is missing");
+        assert!(all.iter().any(|f| read(&f)), "{key}: {all:?}");
     }
 }

@@ -1,5 +1,8 @@
+mod exclude;
 mod files;
+mod flags;
 mod ranges;
+mod session;
 mod whole;
 
 pub(super) const SMALL: &str = "name = \"counter\"\nstimulus.kind = \"swing\"\n";
