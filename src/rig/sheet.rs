@@ -84,7 +84,11 @@ impl<'t> Sheet<'t> {
         let text = self.text.lines().nth(line - 1).unwrap_or("");
         let key = text.split('=').next().unwrap_or("").trim();
         let bare = |c: char| c.is_ascii_alphanumeric() || "_-.".contains(c);
-        if key.chars().all(bare) { key } else { "" }
+        if key.len() <= 80 && key.chars().all(bare) {
+            key
+        } else {
+            ""
+        }
     }
 
     /// All faults noted, in the order of their lines.

@@ -150,3 +150,19 @@ fn every_known_key_is_really_read() {
         assert!(all.iter().any(|f| read(&f)), "{key}: {all:?}");
     }
 }
+
+proptest::proptest! {
+    /// Whatever stands in a file, it is read or refused; nothing panics.
+    #[test]
+    fn damaged_files_never_panic(at in 0usize..900, cut in 0usize..40, with in "\\PC{0,12}") {
+        let mut text: Vec<char> = FULL.chars().collect();
+        let at = at.min(text.len());
+        let end = (at + cut).min(text.len());
+        text.splice(at..end, with.chars());
+        let text: String = text.into_iter().collect();
+        if let Err(faults) = Rig::parse(&text, "r") {
+            proptest::prop_assert!(!faults.list.is_empty());
+        }
+        let _ = Session::parse(&text, "s", std::path::Path::new("nowhere"));
+    }
+}
