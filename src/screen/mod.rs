@@ -1,1 +1,15 @@
-//! To be filled.
+//! The screen in the film: which pixels, and how often it changes.
+//!
+//! In: corners or `feed` and areas in screen fractions. Out: [`Region`]s of
+//! stored pixels, [`Thumb`]s (small pictures for motion) kept on a [`Reel`],
+//! and the rate of [`refresh`] measured from how the picture changes from
+//! frame to frame.
+
+mod reel;
+pub mod refresh;
+mod region;
+mod thumb;
+
+pub use reel::Reel;
+pub use region::Region;
+pub use thumb::{Thumb, ThumbMap};

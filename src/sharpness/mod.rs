@@ -1,1 +1,26 @@
-//! To be filled.
+//! How sharp the picture inside the autofocus area is, frame by frame.
+//!
+//! In: luma frames (0..=1) and a [`Region`] of pixels. Out: one [`Reading`] a
+//! frame: mean luma, the measure's energy (luma², larger is sharper), and the
+//! inner product of this frame's filtered picture with the one before. For
+//! two frames that show the same picture the latter is the energy free of
+//! noise, because the noise of two frames is independent; so
+//! `(energy + energy before) / 2 − cross` is the energy of the noise.
+//!
+//! Every measure here is a quadratic form of the picture, so energies of
+//! picture and noise add, and dividing by the mean squared cancels exposure.
+//! Measures: Pertuz, Puig & Garcia, "Analysis of focus measure operators for
+//! shape-from-focus", Pattern Recognition 46(5), 2013.
+//!
+//! Failures: an area too small for the measure ([`MeterError`]).
+
+mod classic;
+mod gradient;
+mod lanes;
+mod meter;
+mod spectrum;
+
+#[cfg(test)]
+mod tests;
+
+pub use meter::{Meter, MeterError, Reading};

@@ -1,0 +1,232 @@
+//! How often the screen changes, from how much each frame differs from the
+//! one before.
+//!
+//! A held screen makes the film a staircase: a burst of change at every
+//! update, none between. The rate is the lowest one at which the bursts keep
+//! one phase; higher ones are its harmonics.
+
+/// A measured rate of updates.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Updates {
+    /// Seconds from one update to the next.
+    pub period_s: f64,
+    /// An instant at which an update is first seen, seconds.
+    pub phase_s: f64,
+    /// How well the bursts keep the phase, 0..=1.
+    pub coherence: f64,
+}
+
+/// Weakest phase-keeping taken for a refresh.
+const LEAST_COHERENCE: f64 = 0.5;
+/// Share of the best coherence that the fundamental must reach.
+const OF_BEST: f64 = 0.75;
+/// Fewest bursts to measure a rate from.
+const FEWEST_BURSTS: usize = 12;
+/// Slowest update rate looked for, per second.
+const SLOWEST_HZ: f64 = 12.0;
+
+/// Measures the update rate from frame times (s) and the change that each
+/// frame brings against the one before (`None` where there is none).
+///
+/// `None` when the picture hardly changes, or changes at every frame: then
+/// nothing slower than the film's own rate can be seen.
+#[must_use]
+pub fn measure(times: &[f64], change: &[Option<f64>]) -> Option<Updates> {
+    let bursts = bursts(times, change);
+    if bursts.len() < FEWEST_BURSTS {
+        return None;
+    }
+    let frame = median_step(times)?;
+    let span = bursts.last()?.0 - bursts.first()?.0;
+    let fastest = 0.5 / frame;
+    let step = 0.1 / span.clamp(0.5, 4.0);
+    // Over a long clip a coarse search must not need the exact rate: score
+    // short pieces and average, then refine over ever longer spans.
+    let scores: Vec<(f64, f64)> = rates(SLOWEST_HZ, fastest, step)
+        .map(|f| (f, piecewise(&bursts, f, 4.0)))
+        .collect();
+    let best = scores.iter().map(|s| s.1).fold(0.0, f64::max);
+    if best < LEAST_COHERENCE {
+        return None;
+    }
+    let first = scores.iter().position(|s| s.1 >= OF_BEST * best)?;
+    let peak = climb(&scores, first);
+    let mut rate = scores[peak].0;
+    let mut width = step;
+    let mut piece = 4.0;
+    while piece < 2.0 * span {
+        rate = refine(&bursts, rate, width, piece);
+        width = 0.2 / piece;
+        piece *= 2.0;
+    }
+    let rate = refine(&bursts, rate, width, 4.0 * span);
+    let (coherence, angle) = phase(&bursts, rate);
+    Some(Updates {
+        period_s: 1.0 / rate,
+        phase_s: angle / std::f64::consts::TAU / rate,
+        coherence,
+    })
+}
+
+/// Instants and weights of the frames that bring a change beyond the usual:
+/// the midpoint between the frame before and this one.
+fn bursts(times: &[f64], change: &[Option<f64>]) -> Vec<(f64, f64)> {
+    let mut sorted: Vec<f64> = change.iter().flatten().copied().collect();
+    if sorted.len() < FEWEST_BURSTS {
+        return Vec::new();
+    }
+    sorted.sort_by(f64::total_cmp);
+    let at = |share: usize| sorted[sorted.len() * share / 100];
+    // The quietest quarter holds no update even where half of the frames do.
+    let floor = at(25);
+    let least = floor + 5.0 * (floor - at(2)).max(1e-12);
+    let loud = sorted.partition_point(|c| *c <= least);
+    let top = sorted[usize::midpoint(loud, sorted.len() - 1).min(sorted.len() - 1)];
+    (1..times.len())
+        .filter_map(|k| {
+            let c = change[k]?;
+            // Square root and a cap: one burst must not outweigh all others.
+            (c > least).then(|| {
+                let weight = ((c - floor) / (top - floor).max(1e-12)).min(1.0).sqrt();
+                (f64::midpoint(times[k - 1], times[k]), weight)
+            })
+        })
+        .collect()
+}
+
+fn median_step(times: &[f64]) -> Option<f64> {
+    let mut steps: Vec<f64> = times.windows(2).map(|w| w[1] - w[0]).collect();
+    steps.sort_by(f64::total_cmp);
+    steps.get(steps.len() / 2).copied().filter(|s| *s > 0.0)
+}
+
+fn rates(from: f64, to: f64, step: f64) -> impl Iterator<Item = f64> {
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+    let n = ((to - from) / step).max(0.0).floor() as u32;
+    // One step beyond, so that a rate of exactly half the film's is scored.
+    (0..=n + 1).map(move |i| (from + f64::from(i) * step).min(to))
+}
+
+/// Coherence and phase of all bursts at one rate.
+fn phase(bursts: &[(f64, f64)], rate: f64) -> (f64, f64) {
+    let (mut c, mut s, mut total) = (0.0, 0.0, 0.0);
+    for (t, w) in bursts {
+        let a = std::f64::consts::TAU * rate * t;
+        c += w * a.cos();
+        s += w * a.sin();
+        total += w;
+    }
+    (c.hypot(s) / total, s.atan2(c))
+}
+
+/// Mean coherence over pieces of `piece` seconds, weighted.
+fn piecewise(bursts: &[(f64, f64)], rate: f64, piece: f64) -> f64 {
+    let start = bursts[0].0;
+    let (mut sum, mut total) = (0.0, 0.0);
+    let mut from = 0;
+    while from < bursts.len() {
+        #[allow(clippy::cast_precision_loss)]
+        let end = start + ((bursts[from].0 - start) / piece).floor() * piece + piece;
+        // At least one: rounding must not leave a piece empty for ever.
+        let to = from + bursts[from..].partition_point(|b| b.0 < end).max(1);
+        let weight: f64 = bursts[from..to].iter().map(|b| b.1).sum();
+        if to - from >= 3 {
+            sum += weight * phase(&bursts[from..to], rate).0;
+            total += weight;
+        }
+        from = to;
+    }
+    if total > 0.0 { sum / total } else { 0.0 }
+}
+
+/// From the first score that is high enough to the top of its hill.
+fn climb(scores: &[(f64, f64)], from: usize) -> usize {
+    let mut best = from;
+    let mut i = from;
+    while let Some(s) = scores.get(i) {
+        if s.1 > scores[best].1 {
+            best = i;
+        } else if s.1 < 0.7 * scores[best].1 {
+            break;
+        }
+        i += 1;
+    }
+    best
+}
+
+/// The best rate within `width` of `rate`, scored over pieces of `piece` s.
+fn refine(bursts: &[(f64, f64)], rate: f64, width: f64, piece: f64) -> f64 {
+    (-20..=20)
+        .map(|i| rate + width * f64::from(i) / 20.0)
+        .max_by(|a, b| piecewise(bursts, *a, piece).total_cmp(&piecewise(bursts, *b, piece)))
+        .unwrap_or(rate)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rand::{RngExt, SeedableRng};
+    use rand_chacha::ChaCha8Rng;
+
+    /// A film of a held screen that changes for part of the time, with noise.
+    fn film(fps: f64, hz: f64, seconds: f64, seed: u64) -> (Vec<f64>, Vec<Option<f64>>) {
+        let mut rng = ChaCha8Rng::seed_from_u64(seed);
+        let n = (fps * seconds) as usize;
+        let offset: f64 = rng.random::<f64>() / hz;
+        let times: Vec<f64> = (0..n).map(|k| k as f64 / fps).collect();
+        let shown = |t: f64| ((t - offset) * hz).floor();
+        let change = (0..n)
+            .map(|k| {
+                let moving = (times[k] * 0.9).fract() < 0.5;
+                let step = k > 0 && shown(times[k]) != shown(times[k - 1]);
+                let size = if moving && step { 1.0 } else { 0.0 };
+                (k > 0)
+                    .then(|| 0.05 + 0.01 * rng.random::<f64>() + size * (0.3 + rng.random::<f64>()))
+            })
+            .collect();
+        (times, change)
+    }
+
+    #[test]
+    fn common_screens_are_measured_from_common_films() {
+        for (i, (fps, hz)) in [
+            (240.0, 60.0),
+            (240.0, 59.94),
+            (239.76, 60.0),
+            (120.0, 60.0),
+            (120.0, 30.0),
+            (240.0, 30.0),
+            (240.0, 120.0),
+            (240.0, 100.0),
+            (480.0, 60.0),
+            (960.0, 60.0),
+            (60.0, 30.0),
+            (240.0, 48.0),
+        ]
+        .iter()
+        .enumerate()
+        {
+            for seconds in [3.0, 11.0] {
+                let (times, change) = film(*fps, *hz, seconds, 7 + i as u64);
+                let got = measure(&times, &change)
+                    .unwrap_or_else(|| panic!("{hz} Hz at {fps} fps for {seconds} s: none"));
+                // Frames tell the phase to one frame, so the rate to a
+                // frame's share of a cycle over the length of the film.
+                let resolution = hz / fps / seconds + 0.05 / seconds;
+                assert!(
+                    (1.0 / got.period_s - hz).abs() < resolution,
+                    "{hz} Hz at {fps} fps: {got:?}"
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn nothing_is_found_where_nothing_can_be() {
+        let (times, change) = film(60.0, 60.0, 5.0, 3);
+        assert_eq!(measure(&times, &change), None, "every frame changes");
+        let mut rng = ChaCha8Rng::seed_from_u64(1);
+        let noise: Vec<Option<f64>> = times.iter().map(|_| Some(rng.random())).collect();
+        assert_eq!(measure(&times, &noise), None, "noise");
+    }
+}

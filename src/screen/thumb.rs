@@ -1,0 +1,125 @@
+//! A small picture of an area: cell means on a coarse grid, for motion.
+//!
+//! Each cell averages a few dozen film pixels, so noise and the defocus of
+//! fine detail matter little; what moves stays visible.
+
+use crate::clip::LumaFrame;
+use crate::geometry::{Homography, Point, Quad, ScreenFrac, StoredPx};
+
+/// A grid of `width` × `height` cell means, luma 0..=1, row by row.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Thumb {
+    /// Cells a row.
+    pub width: usize,
+    /// Rows.
+    pub height: usize,
+    /// Means.
+    pub cells: Vec<f32>,
+}
+
+/// One sampled row of the picture: which samples feed which cells.
+#[derive(Clone, Debug)]
+struct Line {
+    y: usize,
+    x0: usize,
+    step: usize,
+    cells: Vec<u16>,
+}
+
+/// Which pixels of the stored picture feed which cell.
+#[derive(Clone, Debug)]
+pub struct ThumbMap {
+    width: usize,
+    height: usize,
+    lines: Vec<Line>,
+    weight: Vec<f32>,
+    span: (usize, usize),
+}
+
+const NO_CELL: u16 = u16::MAX;
+/// Samples wanted along each side of a cell.
+const SAMPLES: f64 = 5.0;
+
+impl ThumbMap {
+    /// A grid of `width` × `height` cells over `area` of a picture of `size` px.
+    /// `None` where the area is degenerate or holds no pixel.
+    #[must_use]
+    #[allow(
+        clippy::cast_precision_loss,
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss
+    )]
+    pub fn new(
+        area: &Quad<StoredPx>,
+        size: (usize, usize),
+        width: usize,
+        height: usize,
+    ) -> Option<Self> {
+        let unit: Quad<ScreenFrac> = Quad::rect(0.0, 0.0, width as f64, height as f64);
+        let to_cell = Homography::between(area, &unit)?;
+        let [left, top, right, bottom] = area.bounds();
+        let x0 = left.floor().clamp(0.0, size.0 as f64) as usize;
+        let x1 = right.ceil().clamp(0.0, size.0 as f64) as usize;
+        let y0 = top.floor().clamp(0.0, size.1 as f64) as usize;
+        let y1 = bottom.ceil().clamp(0.0, size.1 as f64) as usize;
+        let step = |px: f64, cells: usize| ((px / cells as f64 / SAMPLES) as usize).max(1);
+        let (sx, sy) = (step(right - left, width), step(bottom - top, height));
+        let mut weight = vec![0.0f32; width * height];
+        let mut lines = Vec::new();
+        for y in (y0..y1).step_by(sy) {
+            let cells: Vec<u16> = (x0..x1)
+                .step_by(sx)
+                .map(|x| {
+                    let p = to_cell.apply(Point::new(x as f64 + 0.5, y as f64 + 0.5));
+                    let inside =
+                        p.x >= 0.0 && p.y >= 0.0 && p.x < width as f64 && p.y < height as f64;
+                    if !inside {
+                        return NO_CELL;
+                    }
+                    let cell = p.y as usize * width + p.x as usize;
+                    weight[cell] += 1.0;
+                    cell as u16
+                })
+                .collect();
+            lines.push(Line {
+                y,
+                x0,
+                step: sx,
+                cells,
+            });
+        }
+        if weight.iter().all(|w| *w == 0.0) {
+            return None;
+        }
+        Some(Self {
+            width,
+            height,
+            lines,
+            weight,
+            span: (x0, x1),
+        })
+    }
+
+    /// The cell means of one frame.
+    #[must_use]
+    pub fn of(&self, frame: &LumaFrame<'_>, row: &mut Vec<f32>) -> Thumb {
+        let mut sums = vec![0.0f32; self.width * self.height];
+        row.resize(self.span.1 - self.span.0, 0.0);
+        for line in &self.lines {
+            frame.row(line.y, line.x0, row);
+            for (cell, v) in line.cells.iter().zip(row.iter().step_by(line.step)) {
+                if *cell != NO_CELL {
+                    sums[*cell as usize] += v;
+                }
+            }
+        }
+        for (s, w) in sums.iter_mut().zip(&self.weight) {
+            *s = if *w > 0.0 { *s / w } else { 0.0 };
+        }
+        Thumb {
+            width: self.width,
+            height: self.height,
+            cells: sums,
+        }
+    }
+}
