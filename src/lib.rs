@@ -16,6 +16,7 @@
 pub mod cli;
 pub mod clip;
 pub mod geometry;
+pub mod job;
 pub mod render;
 pub mod rig;
 pub mod screen;

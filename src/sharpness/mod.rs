@@ -15,6 +15,7 @@
 //! Failures: an area too small for the measure ([`MeterError`]).
 
 mod classic;
+mod defaults;
 mod gradient;
 mod lanes;
 mod meter;
@@ -23,4 +24,5 @@ mod spectrum;
 #[cfg(test)]
 mod tests;
 
+pub use defaults::{MeasureDefaults, defaults};
 pub use meter::{Meter, MeterError, Reading};

@@ -9,6 +9,7 @@
 //! IEC 60469 (enter a band and stay for a set time), with the start of the
 //! hold as the instant; uncertainties combine as in JCGM 100:2008 (GUM).
 
+mod cover;
 mod curve;
 mod cut;
 mod hold;
@@ -19,6 +20,7 @@ pub mod motion;
 mod swing;
 mod uncertainty;
 
+pub use cover::cover_stimuli;
 pub use curve::{Curve, Sample};
 pub use judge::{Judged, Reference, judge, references};
 pub use light::light_stimuli;

@@ -1,0 +1,262 @@
+//! One clip from frames to observed trials.
+
+use super::gauge::{Film, Gauge};
+use crate::clip::{ClipError, ClipIndex, DecodeReport, decode};
+use crate::rig::{Rig, Stimulus as RigStimulus, SwingAt};
+use crate::screen::refresh;
+use crate::store::schema;
+use crate::trial::{
+    Curve, Observed, Settings, SwingError, Swings, View, cover_stimuli, light_stimuli, observe,
+    swing_stimuli,
+};
+use crate::units::TimeScale;
+
+/// A clip that opened, with all it needs to be timed.
+pub struct Ready {
+    /// Headers and stamps.
+    pub index: ClipIndex,
+    /// Stored time to true time.
+    pub scale: TimeScale,
+    /// Relative uncertainty of that scale.
+    pub rate_u: f64,
+    /// Where everything lies.
+    pub gauge: Gauge,
+}
+
+/// What a clip showed.
+pub struct Watched {
+    /// Trials in order.
+    pub trials: Vec<Observed>,
+    /// The onset was seen directly: world time, not the screen's.
+    pub direct_onset: bool,
+    /// Frames used.
+    pub frames: u64,
+    /// Length as shot, seconds.
+    pub duration_s: f64,
+    /// Refresh found or stated, per second.
+    pub refresh_hz: Option<f64>,
+    /// In plain words.
+    pub warnings: Vec<String>,
+    /// The curve, for a reference clip.
+    pub curve: Curve,
+}
+
+/// Why a clip could not be watched.
+#[derive(Debug, thiserror::Error)]
+pub enum WatchError {
+    /// It cannot be decoded.
+    #[error(transparent)]
+    Clip(#[from] ClipError),
+    /// Temporary pictures cannot be written.
+    #[error("temporary files cannot be written: {0}; free some space where temporary files go")]
+    Io(#[from] std::io::Error),
+    /// Temporary pictures cannot be read back.
+    #[error(transparent)]
+    Swing(#[from] SwingError),
+    /// Not a single frame could be used.
+    #[error("{file}: no frame could be decoded; copy the clip anew from the filming camera")]
+    NoFrames {
+        /// The clip.
+        file: String,
+    },
+}
+
+/// Decodes a clip, two stretches at a time, and gathers what its frames say.
+///
+/// # Errors
+/// [`WatchError`].
+pub fn film(
+    ready: &Ready,
+    workers: usize,
+    progress: impl Fn(u64) + Sync,
+) -> Result<(Film, DecodeReport), WatchError> {
+    let mut whole = Film::new(&ready.gauge);
+    let mut failed = None;
+    let report = decode(
+        &ready.index,
+        workers,
+        |_| ready.gauge.sink(),
+        |part| {
+            if let Err(e) = part.and_then(|p| whole.append(p)) {
+                failed.get_or_insert(e);
+            }
+        },
+        progress,
+    )?;
+    match failed {
+        Some(e) => Err(e.into()),
+        None if whole.times.is_empty() => Err(WatchError::NoFrames {
+            file: ready.index.path.display().to_string(),
+        }),
+        None => Ok((whole, report)),
+    }
+}
+
+/// Finds and observes the trials of a filmed clip.
+///
+/// # Errors
+/// [`WatchError`].
+pub fn watch(
+    rig: &Rig,
+    ready: &Ready,
+    settings: &Settings,
+    mut film: Film,
+    report: DecodeReport,
+) -> Result<Watched, WatchError> {
+    let times: Vec<f64> = film.times.iter().map(|t| ready.scale.shot(*t).0).collect();
+    let change: Vec<Option<f64>> = film.readings.iter().map(|r| r.change()).collect();
+    let measured = refresh::measure(&times, &change);
+    let mut warnings = ready.index.warnings.clone();
+    warnings.extend(report.warnings);
+    let stated = rig.screen.refresh_hz.map(|h| h.period_s());
+    let rhythm = match (measured, stated) {
+        (Some(m), _) => Some((m.period_s, m.phase_s)),
+        (None, Some(period)) => Some((period, 0.0)),
+        (None, None) => None,
+    };
+    if let (Some(m), Some(s)) = (measured, stated) {
+        disagreement(1.0 / m.period_s, 1.0 / s, &mut warnings);
+    }
+    let curve = Curve::new(&times, &film.readings, rhythm);
+    let settings = &Settings {
+        rate_u: ready.rate_u,
+        ..*settings
+    };
+    let (swings, direct_onset) = stimuli(rig, &curve, &times, &mut film, settings)?;
+    if swings.side_clarity < 0.5 && swings.stimuli.len() > 1 {
+        warnings.push(format!(
+            "near and far could hardly be told apart (clarity {:.2} of 1); look at the first \
+             trials, and give target and background different, plain-to-see textures",
+            swings.side_clarity
+        ));
+    }
+    let trials = observe_all(&curve, &swings.stimuli, settings);
+    let refresh_hz = stated.or(measured.map(|m| m.period_s)).map(|p| 1.0 / p);
+    Ok(Watched {
+        direct_onset,
+        frames: times.len() as u64,
+        duration_s: times.last().copied().unwrap_or(0.0) + curve.frame_s,
+        refresh_hz,
+        warnings,
+        trials,
+        curve,
+    })
+}
+
+fn disagreement(measured: f64, stated: f64, warnings: &mut Vec<String>) {
+    let times = stated / measured;
+    // A live view slower than the screen shows as a whole fraction of it.
+    let whole = (times - times.round()).abs() < 0.03 * times && times.round() >= 1.0;
+    if !whole {
+        warnings.push(format!(
+            "the screen was seen to change {measured:.2} times a second, but `screen.refresh_hz` \
+             says {stated}; what was seen is used: correct the rig"
+        ));
+    }
+}
+
+fn observe_all(
+    curve: &Curve,
+    stimuli: &[crate::trial::Stimulus],
+    settings: &Settings,
+) -> Vec<Observed> {
+    stimuli
+        .iter()
+        .enumerate()
+        .map(|(i, s)| {
+            let next = stimuli.get(i + 1).map(|n| n.move_s.unwrap_or(n.onset_s));
+            observe(curve, *s, next, settings)
+        })
+        .collect()
+}
+
+/// The stimuli of a clip, and whether they were seen directly.
+fn stimuli(
+    rig: &Rig,
+    curve: &Curve,
+    times: &[f64],
+    film: &mut Film,
+    settings: &Settings,
+) -> Result<(Swings, bool), SwingError> {
+    match &rig.stimulus {
+        RigStimulus::Light { .. } | RigStimulus::Tone => {
+            let stimuli = light_stimuli(times, &film.light, settings.hold_s);
+            Ok((
+                Swings {
+                    stimuli,
+                    side_clarity: 1.0,
+                },
+                true,
+            ))
+        }
+        RigStimulus::Swing { at, .. } => {
+            let direct = film.direct.is_some();
+            let mut view = match &mut film.direct {
+                Some(reel) => direct_view(reel, times, curve.frame_s),
+                None => screen_view(&mut film.screen, curve),
+            };
+            let found = match at {
+                SwingAt::Rest => swing_stimuli(&mut view, settings.hold_s)?,
+                SwingAt::Cover => {
+                    let a = rig.screen.af_area;
+                    let area = if direct {
+                        [0.0, 0.0, 1.0, 1.0]
+                    } else {
+                        [a.left, a.top, a.right, a.bottom]
+                    };
+                    cover_stimuli(&mut view, area, settings.hold_s)?
+                }
+            };
+            Ok((found, direct))
+        }
+    }
+}
+
+/// The target on the camera's screen: one picture per update.
+fn screen_view<'a>(reel: &'a mut crate::screen::Reel, curve: &Curve) -> View<'a> {
+    let period = if curve.every_frame { 0.0 } else { curve.period_s };
+    View {
+        reel,
+        pictures: curve
+            .samples
+            .iter()
+            .map(|s| usize::midpoint(s.first, s.end - 1))
+            .collect(),
+        shown_s: curve.samples.iter().map(|s| s.shown_s).collect(),
+        step_s: curve.period_s,
+        instant_u_s: ((curve.frame_s.powi(2) + period.powi(2)) / 12.0).sqrt(),
+    }
+}
+
+/// Pictures a second that a direct view is read at: more would only make the
+/// steps smaller than a cell's noise.
+const DIRECT_HZ: f64 = 120.0;
+
+/// The target seen directly.
+fn direct_view<'a>(reel: &'a mut crate::screen::Reel, times: &[f64], frame_s: f64) -> View<'a> {
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+    let every = (1.0 / DIRECT_HZ / frame_s).round().max(1.0) as usize;
+    let pictures: Vec<usize> = (0..times.len()).step_by(every).collect();
+    #[allow(clippy::cast_precision_loss)]
+    let step_s = frame_s * every as f64;
+    View {
+        reel,
+        shown_s: pictures.iter().map(|i| times[*i] - frame_s / 2.0).collect(),
+        pictures,
+        step_s,
+        instant_u_s: (step_s * step_s / 12.0).sqrt(),
+    }
+}
+
+/// The screen as the timing file describes it.
+#[must_use]
+pub fn screen_record(rig: &Rig, watched: Option<&Watched>) -> schema::Screen {
+    schema::Screen {
+        corners: rig
+            .screen
+            .corners
+            .map(|q| q.corners.map(|c| [c.x, c.y])),
+        refresh_hz: watched.and_then(|w| w.refresh_hz),
+        live_view_hz: None,
+    }
+}

@@ -1,0 +1,315 @@
+//! The main job: a session's clips in, one timing file per setup out.
+//!
+//! The only part that knows every room. In: a checked [`Session`]. Out:
+//! `NAME.timing.json` per setup, written as soon as the setup is done, and
+//! [`Done`] for the tables. Faults of the request are found before anything
+//! is decoded and reported together ([`JobError`]); a clip that cannot be
+//! judged is listed and the rest goes on.
+
+mod clip;
+mod error;
+mod gauge;
+mod output;
+mod rate;
+mod setup;
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+pub use error::JobError;
+pub use setup::settings;
+
+use crate::clip::{ProbeOptions, ffmpeg_version, probe};
+use crate::rig::{Reference, Rig, Session, Setup};
+use crate::stats::summary::summarise;
+use crate::store::schema::{FORMAT, Side, Timing, VERSION};
+use crate::store::{StoreError, write_timing};
+use clip::{Ready, film, watch};
+use gauge::Gauge;
+use setup::Outcome;
+
+/// Two-sided level of every interval.
+pub const CONFIDENCE: f64 = 0.95;
+
+/// How the job is to be done.
+#[derive(Clone, Debug)]
+pub struct JobOptions {
+    /// Folder for the timing files; must exist.
+    pub out: PathBuf,
+    /// Replace results of other clips or settings.
+    pub force: bool,
+    /// Threads that decode and measure.
+    pub workers: usize,
+}
+
+/// What goes on, for whoever shows it.
+pub trait Events: Sync {
+    /// A clip is about to be decoded.
+    fn clip(&self, name: &str, frames: u64);
+    /// So many of its frames are done.
+    fn frames(&self, done: u64);
+    /// The clip is over.
+    fn clip_done(&self);
+    /// Worth a person's attention.
+    fn warning(&self, text: &str);
+}
+
+/// What became of a session.
+#[derive(Debug, Default)]
+pub struct Done {
+    /// One per setup that could be judged, with the file it was written to.
+    pub written: Vec<(PathBuf, Timing)>,
+    /// What failed, clip by clip.
+    pub failures: Vec<String>,
+}
+
+/// Does the whole job.
+///
+/// # Errors
+/// Every fault of the request, before anything is decoded.
+pub fn run(
+    session: &Session,
+    options: &JobOptions,
+    events: &dyn Events,
+) -> Result<Done, Vec<JobError>> {
+    let prepared = prepare(session, options)?;
+    let mut done = Done::default();
+    for (setup, clips) in session.setups.iter().zip(prepared) {
+        let timing = time_setup(session, setup, clips, options, events, &mut done.failures);
+        match save(&timing, options) {
+            Ok(path) => done.written.push((path, timing)),
+            Err(e) => done.failures.push(e.to_string()),
+        }
+    }
+    Ok(done)
+}
+
+/// A clip before decoding: ready, or why not.
+type Prepared = (PathBuf, Result<Box<Ready>, String>);
+
+/// Opens every clip and checks it against its rig.
+fn prepare(session: &Session, options: &JobOptions) -> Result<Vec<Vec<Prepared>>, Vec<JobError>> {
+    let mut faults = Vec::new();
+    if let Err(e) = output::check_folder(&options.out) {
+        faults.push(e);
+    }
+    let mut out = Vec::new();
+    for setup in &session.setups {
+        if let Err(e) = rate::supported(&setup.rig) {
+            if !faults.contains(&e) {
+                faults.push(e);
+            }
+            continue;
+        }
+        let mut clips = Vec::new();
+        for path in setup_clips(setup) {
+            clips.push(open(&path, &setup.rig, &mut faults));
+        }
+        if faults.is_empty() && !options.force {
+            let hashes: Vec<&str> = clips
+                .iter()
+                .take(setup.clips.len())
+                .map(|(_, c)| c.as_ref().map_or("", |r| r.index.sha256.as_str()))
+                .collect();
+            faults.extend(output::occupied(setup, &hashes, options));
+        }
+        out.push(clips);
+    }
+    if faults.is_empty() { Ok(out) } else { Err(faults) }
+}
+
+/// The clips of a setup, its reference clips after them.
+fn setup_clips(setup: &Setup) -> Vec<PathBuf> {
+    let references = setup.reference.iter().flat_map(Reference::clips);
+    setup
+        .clips
+        .iter()
+        .cloned()
+        .chain(references.map(Path::to_path_buf))
+        .collect()
+}
+
+fn open(path: &Path, rig: &Rig, faults: &mut Vec<JobError>) -> Prepared {
+    let ready = probe(path, &ProbeOptions::default())
+        .map_err(|e| e.to_string())
+        .map(|index| {
+            let rate = rate::true_rate(rig, &index).map_err(|e| vec![e]);
+            let gauge = Gauge::new(rig, &index);
+            match (rate, gauge) {
+                (Ok((scale, rate_u)), Ok(gauge)) => Some(Box::new(Ready {
+                    index,
+                    scale,
+                    rate_u,
+                    gauge,
+                })),
+                (rate, gauge) => {
+                    faults.extend(rate.err().into_iter().flatten());
+                    faults.extend(gauge.err().into_iter().flatten());
+                    None
+                }
+            }
+        });
+    let ready = match ready {
+        Ok(Some(r)) => Ok(r),
+        Ok(None) => Err("does not fit its rig".to_owned()),
+        Err(e) => Err(e),
+    };
+    (path.to_path_buf(), ready)
+}
+
+fn time_setup(
+    session: &Session,
+    setup: &Setup,
+    clips: Vec<Prepared>,
+    options: &JobOptions,
+    events: &dyn Events,
+    failures: &mut Vec<String>,
+) -> Timing {
+    let mut outcomes = Vec::new();
+    let mut hand = Vec::new();
+    for (i, (path, ready)) in clips.into_iter().enumerate() {
+        let outcome = time_clip(session, setup, &path, ready, options, events);
+        if let Err(e) = &outcome.watched {
+            failures.push(format!("{}: {e}", setup.name));
+        }
+        if i < setup.clips.len() {
+            outcomes.push(outcome);
+        } else {
+            hand.push((path, outcome));
+        }
+    }
+    let by_hand = by_hand(setup, &hand, failures);
+    let mut clips = setup::judge_setup(setup, &outcomes, &by_hand);
+    advise(setup, &mut clips, events, failures);
+    let summary = summarise(&clips, CONFIDENCE)
+        .map_err(|e| failures.push(format!("{}: {e}", setup.name)))
+        .ok();
+    Timing {
+        format: FORMAT.to_owned(),
+        version: VERSION,
+        setup: crate::store::schema::Setup {
+            name: setup.name.clone(),
+            tags: setup.tags.clone(),
+        },
+        rig: setup.rig.to_json(),
+        measure: setup::measure_record(&setup.rig),
+        made_by: BTreeMap::from([
+            ("focuslag".to_owned(), env!("CARGO_PKG_VERSION").to_owned()),
+            ("ffmpeg".to_owned(), ffmpeg_version()),
+        ]),
+        clips,
+        summary,
+    }
+}
+
+fn time_clip(
+    session: &Session,
+    setup: &Setup,
+    path: &Path,
+    ready: Result<Box<Ready>, String>,
+    options: &JobOptions,
+    events: &dyn Events,
+) -> Outcome {
+    let excluded = session
+        .excludes
+        .iter()
+        .filter(|e| e.clip == path)
+        .map(|e| (e.trial, e.reason.clone()))
+        .collect();
+    let relative = output::relative(path, &options.out);
+    let ready = match ready {
+        Ok(r) => r,
+        Err(e) => {
+            return Outcome {
+                path: relative,
+                sha256: String::new(),
+                capture_fps: None,
+                watched: Err(e),
+                excluded,
+            };
+        }
+    };
+    let name = path.file_name().unwrap_or_default().to_string_lossy();
+    events.clip(&name, ready.index.stamps.len() as u64);
+    let watched = film(&ready, options.workers, |n| events.frames(n)).and_then(|(film, report)| {
+        watch(&setup.rig, &ready, &settings(&setup.rig), film, report)
+    });
+    events.clip_done();
+    Outcome {
+        path: relative,
+        sha256: ready.index.sha256.clone(),
+        capture_fps: Some(ready.scale.rate().fps()),
+        watched: watched.map_err(|e| e.to_string()),
+        excluded,
+    }
+}
+
+/// Levels of best focus from the clips focused by hand.
+fn by_hand(
+    setup: &Setup,
+    hand: &[(PathBuf, Outcome)],
+    failures: &mut Vec<String>,
+) -> BTreeMap<Option<Side>, f64> {
+    let wanted: Vec<(Option<Side>, &Path)> = match &setup.reference {
+        None => Vec::new(),
+        Some(Reference::Single(p)) => vec![(None, p.as_path())],
+        Some(Reference::Sides { near, far }) => near
+            .iter()
+            .map(|p| (Some(Side::Near), p.as_path()))
+            .chain(far.iter().map(|p| (Some(Side::Far), p.as_path())))
+            .collect(),
+    };
+    let rules = settings(&setup.rig);
+    let mut out = BTreeMap::new();
+    for (side, path) in wanted {
+        let outcome = hand.iter().find(|(p, _)| p == path);
+        let Some(watched) = outcome.and_then(|(_, o)| o.watched.as_ref().ok()) else {
+            continue;
+        };
+        match watched.curve.steady_level(rules.hold_s, rules.tolerance) {
+            Some(level) => {
+                out.insert(side, level);
+            }
+            None => failures.push(format!(
+                "{}: {}: no steady sharpness in this reference clip; film it again, focused by \
+                 hand and left alone. The setup's own best stands in",
+                setup.name,
+                path.display()
+            )),
+        }
+    }
+    out
+}
+
+/// Warnings that only the whole setup tells.
+fn advise(
+    setup: &Setup,
+    clips: &mut [crate::store::schema::Clip],
+    events: &dyn Events,
+    failures: &mut Vec<String>,
+) {
+    if let Some(text) = output::longest_window(clips) {
+        for clip in clips.iter_mut().filter(|c| c.error.is_none()).take(1) {
+            clip.warnings.push(text.clone());
+        }
+    }
+    for clip in clips.iter_mut() {
+        if clip.error.is_none() && clip.trials.is_empty() {
+            clip.warnings.push(
+                "no trial found: nothing swung or lit up in the view the rig names; check \
+                 `screen.corners` and `stimulus.region` against a still of this clip"
+                    .to_owned(),
+            );
+            failures.push(format!("{}: {}: no trial found", setup.name, clip.path));
+        }
+        for w in &clip.warnings {
+            events.warning(&format!("{}: {}: {w}", setup.name, clip.path));
+        }
+    }
+}
+
+fn save(timing: &Timing, options: &JobOptions) -> Result<PathBuf, StoreError> {
+    let path = output::file_of(&timing.setup.name, &options.out);
+    write_timing(&path, timing)?;
+    Ok(path)
+}

@@ -1,0 +1,100 @@
+//! Where results go, and what must not be overwritten.
+
+use std::path::{Path, PathBuf};
+
+use super::setup::measure_record;
+use super::{JobError, JobOptions};
+use crate::rig::{Setup, safe_name};
+use crate::store::read_timing;
+use crate::store::schema::{Clip, Trial, Verdict};
+
+/// The timing file of a setup.
+#[must_use]
+pub fn file_of(name: &str, out: &Path) -> PathBuf {
+    out.join(format!("{}.timing.json", safe_name(name)))
+}
+
+/// Checks that the output folder is there.
+///
+/// # Errors
+/// [`JobError::Output`].
+pub fn check_folder(out: &Path) -> Result<(), JobError> {
+    let message = match std::fs::metadata(out) {
+        Ok(m) if m.is_dir() => return Ok(()),
+        Ok(_) => "is a file, not a folder; name a folder with --out".to_owned(),
+        Err(e) if e.kind() == std::io::ErrorKind::NotFound => {
+            "this output folder does not exist; make it first, or name another with --out".to_owned()
+        }
+        Err(e) => format!("cannot be used as output folder: {e}"),
+    };
+    Err(JobError::Output {
+        path: out.to_path_buf(),
+        message,
+    })
+}
+
+/// A fault where the setup's timing file holds something else's result.
+#[must_use]
+pub fn occupied(setup: &Setup, hashes: &[&str], options: &JobOptions) -> Option<JobError> {
+    let path = file_of(&setup.name, &options.out);
+    if !path.exists() {
+        return None;
+    }
+    let what = match read_timing(&path) {
+        Err(_) => "something that is no timing file of this version",
+        Ok(old) if old.setup.name != setup.name => "another setup",
+        Ok(old) if old.clips.len() != hashes.len() => "other clips",
+        Ok(old) if old.clips.iter().zip(hashes).any(|(c, h)| c.sha256 != **h) => "other clips",
+        Ok(old) if old.rig != setup.rig.to_json() => "another rig or other settings",
+        Ok(old) if old.measure != measure_record(&setup.rig) => "another measure",
+        Ok(_) => return None,
+    };
+    Some(JobError::Occupied {
+        path,
+        what: what.to_owned(),
+    })
+}
+
+/// A clip's path as seen from the folder of the timing file, with `/`.
+#[must_use]
+pub fn relative(clip: &Path, out: &Path) -> String {
+    let real = |p: &Path| std::fs::canonicalize(p).unwrap_or_else(|_| p.to_path_buf());
+    let (clip, out) = (real(clip), real(out));
+    let path = pathdiff::diff_paths(&clip, out).unwrap_or(clip);
+    path.components()
+        .map(|c| c.as_os_str().to_string_lossy())
+        .collect::<Vec<_>>()
+        .join("/")
+}
+
+/// Where most trials are cut by the next swing: the longest window that fits.
+#[must_use]
+pub fn longest_window(clips: &[Clip]) -> Option<String> {
+    let total: usize = clips.iter().map(|c| c.trials.len()).sum();
+    let mut room = Vec::new();
+    for clip in clips {
+        for pair in clip.trials.windows(2) {
+            if is_cut(&pair[0]) {
+                let next = pair[1].move_s.unwrap_or(pair[1].onset_s);
+                room.push((next - pair[0].onset_s) * 1e3);
+            }
+        }
+    }
+    if 2 * room.len() <= total {
+        return None;
+    }
+    room.sort_by(f64::total_cmp);
+    // Nine in ten of the gaps between swings should hold window and hold.
+    let fits = room[room.len() / 10];
+    let cut = room.len();
+    Some(format!(
+        "{cut} of {total} trials are cut by the next swing, which comes {fits:.0} ms after onset \
+         or sooner; `trial.window_ms` plus `trial.hold_ms` must stay below that: with the default \
+         hold of 200 ms the longest `window_ms` that fits is {:.0}",
+        (fits - 200.0).max(0.0)
+    ))
+}
+
+fn is_cut(trial: &Trial) -> bool {
+    trial.verdict == Verdict::Void && trial.reason.as_deref() == Some("cut")
+}
