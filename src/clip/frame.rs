@@ -7,7 +7,8 @@ use crate::units::StoredTime;
 pub enum Depth<'a> {
     /// One byte a sample.
     Eight(&'a [u8]),
-    /// Two bytes a sample (9 to 16 bits, low-aligned).
+    /// Two bytes a sample (9 to 16 bits; [`LumaFrame::levels`] tells where in
+    /// the word they lie).
     Sixteen(&'a [u16]),
 }
 

@@ -2,10 +2,16 @@
 
 use std::path::PathBuf;
 
+use ffmpeg_next::Rational;
+use ffmpeg_next::format::Pixel;
+
+use super::open::ProbeOptions;
+use super::stretch::Stretch;
 use crate::geometry::{Point, StoredPx, UprightPx};
+use crate::units::StoredTime;
 
 /// How the stored picture is turned and mirrored for display.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Orientation {
     /// Quarter turns clockwise that make the stored picture upright, 0..=3,
     /// applied after the mirroring.
@@ -44,7 +50,10 @@ impl Orientation {
 }
 
 /// What is known of a clip without decoding it.
-#[derive(Clone, Debug)]
+///
+/// Made by [`super::probe`]; a default one has no file behind it and is good
+/// for trying out what only looks at stamps.
+#[derive(Clone, Debug, Default)]
 pub struct ClipIndex {
     /// The file as given.
     pub path: PathBuf,
@@ -55,7 +64,9 @@ pub struct ClipIndex {
     /// Presentation stamps of the frames to be shown, seconds from the first
     /// shown one, ascending.
     pub stamps: Vec<f64>,
-    /// Median distance of the stamps as a rate, frames per stored second.
+    /// Median distance of the stamps as a rate, frames per stored second, the
+    /// rounding of the container's tick averaged out; 0 where a single frame
+    /// tells none.
     pub stored_fps: f64,
     /// A capture rate stated by the container's metadata, if any.
     pub stated_fps: Option<f64>,
@@ -63,6 +74,62 @@ pub struct ClipIndex {
     pub duration_s: f64,
     /// Frames that an edit list hides.
     pub hidden_frames: usize,
+    /// Steps between stamps that are longer than 1.5 frames.
+    pub gaps: usize,
+    /// FFmpeg's name of the transfer curve (`bt709`, `arib-std-b67` for HLG,
+    /// `smpte2084` for PQ, `unspecified`).
+    pub transfer: String,
+    /// Whether the header says interlaced (a clip whose first frame is so is
+    /// refused).
+    pub interlaced: bool,
     /// Oddities worth a person's attention, in plain words.
     pub warnings: Vec<String>,
+    /// What decoding needs to know.
+    pub(super) plan: DecodePlan,
+}
+
+/// Where the frames are and how to get at them.
+#[derive(Clone, Debug)]
+pub(super) struct DecodePlan {
+    /// Number of the video track.
+    pub track: usize,
+    /// Length of a tick in seconds.
+    pub time_base: Rational,
+    /// Stamp of the first shown frame, ticks.
+    pub origin: i64,
+    /// Pixel format of the first frame.
+    pub pixel: Pixel,
+    /// The stretches, in order.
+    pub stretches: Vec<Stretch>,
+    /// Frames that should be shown, where the container says.
+    pub promised: Option<usize>,
+    /// Packets to be shown that are in the file.
+    pub present: usize,
+    /// How the file was opened.
+    pub options: ProbeOptions,
+    /// Length of the file in bytes.
+    pub length: u64,
+}
+
+impl DecodePlan {
+    /// Time of a stamp.
+    pub(super) fn time(&self, stamp: i64) -> StoredTime {
+        StoredTime(stamp.saturating_sub(self.origin) as f64 * f64::from(self.time_base))
+    }
+}
+
+impl Default for DecodePlan {
+    fn default() -> Self {
+        Self {
+            track: 0,
+            time_base: Rational(1, 1),
+            origin: 0,
+            pixel: Pixel::None,
+            stretches: Vec::new(),
+            promised: None,
+            present: 0,
+            options: ProbeOptions::default(),
+            length: 0,
+        }
+    }
 }

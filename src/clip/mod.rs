@@ -1,14 +1,58 @@
 //! A clip: frames in presentation order, each with its time.
 //!
-//! In: a local file. Out: a [`ClipIndex`] (what the headers and the packet
-//! stamps tell, without decoding) and, through [`decode`], luma frames in
-//! presentation order, `0..=1` after black and white level are taken out.
-//! The only room that knows ffmpeg-next.
+//! In: one local file. Out: a [`ClipIndex`] (what the headers and the packet
+//! stamps tell) from [`probe`] and, through [`decode`], luma frames in
+//! presentation order. [`LumaFrame::row`] gives luma as `0..=1` after black
+//! and white level are taken out; times are seconds from the first shown
+//! frame on the container's time line.
+//!
+//! A frame arrives once, the last one included, or is named in the
+//! [`DecodeReport`]: frames that are damaged, or that were predicted from a
+//! damaged one, are dropped, never shown as good. The result does not depend
+//! on the number of threads. Failures: [`ClipError`].
+//!
+//! The only room that knows ffmpeg-next. Sources: ISO/IEC 14496-12 (edit
+//! lists, display matrix), ISO/IEC 14496-15 and ITU-T H.264, H.265 (where
+//! decoding may begin), ITU-T H.273 (levels).
 
+mod damage;
+mod decode;
+mod decoder;
+mod demux;
+mod entry;
 mod error;
 mod frame;
 mod index;
+mod levels;
+mod luma;
+mod open;
+mod orientation;
+mod probe;
+mod promise;
+mod queue;
+mod rate;
+mod report;
+mod scan;
+mod spool;
+mod stretch;
+mod track;
+mod worker;
 
+pub use decode::{FrameSink, decode};
 pub use error::ClipError;
 pub use frame::{Depth, LumaFrame};
 pub use index::{ClipIndex, Orientation};
+pub use open::ProbeOptions;
+pub use probe::probe;
+pub use report::{DecodeReport, Gap};
+pub use spool::spool_stdin;
+
+/// The version of FFmpeg this program runs on, such as `5.1.9`.
+#[must_use]
+pub fn ffmpeg_version() -> String {
+    // SAFETY: returns a constant, terminated string.
+    let text = unsafe { std::ffi::CStr::from_ptr(ffmpeg_next::ffi::av_version_info()) };
+    let text = text.to_string_lossy();
+    // Distributions append their own revision after a dash.
+    text.split('-').next().unwrap_or(&text).to_owned()
+}

@@ -1,0 +1,133 @@
+//! Frames in order, decoded by one or more workers with one result.
+
+use std::collections::BTreeMap;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::mpsc::{Receiver, Sender, channel};
+use std::sync::{Mutex, PoisonError};
+
+use super::demux::{self, Job};
+use super::queue::{Budget, CancelOnPanic};
+use super::report::{DecodeReport, Summary, Tally};
+use super::{ClipError, ClipIndex, LumaFrame, open, worker};
+
+/// Packets that may wait between reading and decoding, bytes.
+const QUEUED: usize = 128 << 20;
+
+/// Takes the frames of one stretch, in presentation order.
+pub trait FrameSink: Send {
+    /// What it makes of them.
+    type Out: Send;
+    /// Takes the next frame.
+    fn frame(&mut self, frame: &LumaFrame<'_>);
+    /// The stretch is over.
+    fn finish(self) -> Self::Out;
+}
+
+type Done<Out> = (usize, Result<(Out, Tally), ClipError>);
+
+/// Decodes the clip, stretch by stretch, on `workers` threads (at least one).
+///
+/// Every stretch gets a sink from `new_sink` (called with the stretch's
+/// number) and a decoder of its own; `joined` receives what the sinks made of
+/// them in the clip's order, on the calling thread. `progress` is called with
+/// the number of frames done, from any thread. Cuts, frames and report do not
+/// depend on `workers`.
+///
+/// Damaged frames, and frames predicted from them, reach no sink: the report
+/// names them.
+///
+/// # Errors
+/// The file changed or cannot be read, the decoder breaks down, or a frame is
+/// interlaced. What was joined before stands.
+pub fn decode<S: FrameSink>(
+    index: &ClipIndex,
+    workers: usize,
+    new_sink: impl Fn(usize) -> S + Sync,
+    joined: impl FnMut(S::Out),
+    progress: impl Fn(u64) + Sync,
+) -> Result<DecodeReport, ClipError> {
+    let (input, length) = open::open(&index.path, index.plan.options)?;
+    if length != index.plan.length {
+        return Err(ClipError::Changed {
+            path: index.path.clone(),
+        });
+    }
+    let budget = Budget::new(QUEUED);
+    let (job_sender, jobs) = channel::<Job>();
+    let (done_sender, done) = channel::<Done<S::Out>>();
+    let jobs = Mutex::new(jobs);
+    let frames = AtomicU64::new(0);
+    let count = || progress(frames.fetch_add(1, Ordering::Relaxed) + 1);
+    std::thread::scope(|scope| {
+        let reader = scope.spawn(|| {
+            let job_sender = job_sender;
+            let _guard = CancelOnPanic(&budget);
+            demux::run(input, index, &job_sender, &budget)
+        });
+        for _ in 0..workers.max(1) {
+            let done = done_sender.clone();
+            let (jobs, budget, count, new_sink) = (&jobs, &budget, &count, &new_sink);
+            scope.spawn(move || {
+                let _guard = CancelOnPanic(budget);
+                work(jobs, &done, |job| {
+                    worker::run(index, job, budget, new_sink(job.number), count)
+                });
+            });
+        }
+        drop(done_sender);
+        let summary = join(index, &done, &budget, joined);
+        let unread = reader
+            .join()
+            .unwrap_or_else(|panic| std::panic::resume_unwind(panic));
+        Ok(summary?.finish(index, unread?))
+    })
+}
+
+/// Takes stretches until there are no more.
+fn work<Out>(
+    jobs: &Mutex<Receiver<Job>>,
+    done: &Sender<Done<Out>>,
+    decode: impl Fn(&Job) -> Result<(Out, Tally), ClipError>,
+) {
+    loop {
+        let job = jobs.lock().unwrap_or_else(PoisonError::into_inner).recv();
+        let Ok(job) = job else {
+            return;
+        };
+        // The other end is only gone while the whole is being torn down.
+        let _ = done.send((job.number, decode(&job)));
+    }
+}
+
+/// Puts the stretches' results back into order.
+fn join<Out>(
+    index: &ClipIndex,
+    done: &Receiver<Done<Out>>,
+    budget: &Budget,
+    mut joined: impl FnMut(Out),
+) -> Result<Summary, ClipError> {
+    let mut summary = Summary::default();
+    let mut early = BTreeMap::new();
+    let mut next = 0;
+    let mut failed = None;
+    for (number, result) in done {
+        early.insert(number, result);
+        while let Some(result) = early.remove(&next).filter(|_| !budget.is_cancelled()) {
+            next += 1;
+            match result {
+                Ok((out, tally)) => {
+                    let goes_on = summary.add(&index.plan, tally);
+                    joined(out);
+                    if !goes_on {
+                        budget.cancel();
+                    }
+                }
+                Err(error) => {
+                    failed = Some(error);
+                    budget.cancel();
+                }
+            }
+        }
+    }
+    failed.map_or(Ok(summary), Err)
+}

@@ -1,0 +1,92 @@
+//! A decoder as every part of this room opens it: one thread, bounded size.
+
+use ffmpeg_next::codec::{self, Parameters, threading};
+use ffmpeg_next::{Error as FfError, Packet, Rational, decoder, ffi, frame};
+
+/// Longest side of a frame in px.
+pub(super) const MAX_SIDE: i64 = 16_384;
+/// Largest frame in px.
+pub(super) const MAX_AREA: i64 = 64 << 20;
+
+/// Calls for a frame that may fail in a row before the decoder is given up.
+const PATIENCE: usize = 10_000;
+
+/// Opens a decoder with one thread: with more, a damaged clip would decode to
+/// different pixels from machine to machine.
+pub(super) fn open(parameters: Parameters, time_base: Rational) -> Result<decoder::Video, FfError> {
+    let mut context = codec::Context::from_parameters(parameters)?;
+    context.set_threading(threading::Config::count(1));
+    let mut decoder = context.decoder();
+    decoder.set_packet_time_base(time_base);
+    // SAFETY: the context is ours and not yet opened; the binding has no
+    // setter for this field.
+    unsafe { (*decoder.as_mut_ptr()).max_pixels = MAX_AREA };
+    decoder.video()
+}
+
+/// What the decoder did with a packet.
+pub(super) enum Fed {
+    /// Took it.
+    Taken,
+    /// Refused it as damaged.
+    Refused,
+}
+
+/// Gives the decoder a packet (`None`: no more will come) and passes every
+/// frame that is ready to `take`, which returns the frame to be filled next.
+pub(super) fn feed<E: From<FfError>>(
+    decoder: &mut decoder::Video,
+    packet: Option<&Packet>,
+    mut take: impl FnMut(frame::Video) -> Result<frame::Video, E>,
+    mut spare: frame::Video,
+) -> Result<(Fed, frame::Video), E> {
+    let sent = match packet {
+        Some(packet) => decoder.send_packet(packet),
+        None => decoder.send_eof(),
+    };
+    let mut fed = verdict(sent)?;
+    let mut failures = 0;
+    loop {
+        match decoder.receive_frame(&mut spare) {
+            Ok(()) => spare = take(spare)?,
+            Err(
+                FfError::Eof
+                | FfError::Other {
+                    errno: ffmpeg_next::error::EAGAIN,
+                },
+            ) => break,
+            Err(error) => {
+                verdict(Err(error))?;
+                fed = Fed::Refused;
+                failures += 1;
+                if failures > PATIENCE {
+                    break;
+                }
+            }
+        }
+    }
+    Ok((fed, spare))
+}
+
+/// Lack of memory ends the work, any other failure is one packet's.
+fn verdict(result: Result<(), FfError>) -> Result<Fed, FfError> {
+    match result {
+        Ok(()) | Err(FfError::Eof) => Ok(Fed::Taken),
+        Err(
+            error @ FfError::Other {
+                errno: ffmpeg_next::error::ENOMEM,
+            },
+        ) => Err(error),
+        Err(_) => Ok(Fed::Refused),
+    }
+}
+
+/// Whether no picture of this codec refers to another.
+pub(super) fn intra_only(id: codec::Id) -> bool {
+    // SAFETY: returns null or a pointer to a constant.
+    unsafe {
+        ffi::avcodec_descriptor_get(id.into())
+            .as_ref()
+            .is_some_and(|d| d.props & ffi::AV_CODEC_PROP_INTRA_ONLY != 0)
+    }
+}

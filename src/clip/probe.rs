@@ -1,0 +1,231 @@
+//! Looks at a clip without decoding it (but for its first frame).
+
+use std::io::Read;
+use std::path::Path;
+
+use ffmpeg_next::format::context::Input;
+use sha2::{Digest, Sha256};
+
+use super::decoder::{MAX_AREA, MAX_SIDE};
+use super::index::{DecodePlan, Orientation};
+use super::open::{self, ProbeOptions};
+use super::rate::{self, Beat};
+use super::scan::{self, Scan};
+use super::stretch::{self, PacketNote};
+use super::track::{self, Track};
+use super::{ClipError, ClipIndex, orientation, promise};
+
+/// Reads headers and all packet stamps of one local file.
+///
+/// # Errors
+/// The file cannot be read, is no film, holds no frame that decodes, is
+/// interlaced, or is larger than 16384 px a side or 64 megapixels.
+pub fn probe(path: &Path, options: &ProbeOptions) -> Result<ClipIndex, ClipError> {
+    let (mut input, length) = open::open(path, *options)?;
+    let (index, sha256) = std::thread::scope(|scope| {
+        let hash = scope.spawn(|| sha256(path));
+        let index = look(&mut input, path, *options, length);
+        let hash = hash
+            .join()
+            .unwrap_or_else(|panic| std::panic::resume_unwind(panic));
+        (index, hash)
+    });
+    let mut index = index?;
+    index.sha256 = sha256?;
+    Ok(index)
+}
+
+fn look(
+    input: &mut Input,
+    path: &Path,
+    options: ProbeOptions,
+    length: u64,
+) -> Result<ClipIndex, ClipError> {
+    let mut track = track::choose(input).ok_or_else(|| ClipError::NoVideo { path: path.into() })?;
+    check_size(path, track.size)?;
+    let scan = scan::scan(input, &track, path)?;
+    let first = scan.first;
+    check_size(path, (i64::from(first.size.0), i64::from(first.size.1)))?;
+    if first.interlaced {
+        return Err(ClipError::Interlaced { path: path.into() });
+    }
+    let mut warnings = std::mem::take(&mut track.warnings);
+    let stored = (first.size.0 as usize, first.size.1 as usize);
+    let orientation = upright(&track, stored, &mut warnings);
+    warn_of_headers(&track, stored, &mut warnings);
+
+    let stamps = shown_stamps(&scan, &mut warnings);
+    let tick = f64::from(track.time_base);
+    let beat = rate::beat(&stamps, tick);
+    let beat = beat.unwrap_or(Beat {
+        fps: track.mean_fps.unwrap_or(0.0),
+        gaps: 0,
+    });
+    let period = if beat.fps > 0.0 { 1.0 / beat.fps } else { 0.0 };
+    let promise = promise::read(input, &track, &scan.notes, period);
+    warn_of_packets(&scan, beat, promise.hidden, &mut warnings);
+    let seconds: Vec<f64> = stamps
+        .iter()
+        .map(|s| s.saturating_sub(first.stamp) as f64 * tick)
+        .collect();
+    let last = seconds.last().copied().unwrap_or(0.0);
+    Ok(ClipIndex {
+        path: path.to_path_buf(),
+        sha256: String::new(),
+        orientation,
+        duration_s: last + last_frame(&scan.notes, &stamps, tick, period),
+        stamps: seconds,
+        stored_fps: beat.fps,
+        stated_fps: track.stated_fps,
+        hidden_frames: promise.hidden,
+        gaps: beat.gaps,
+        transfer: track.transfer,
+        interlaced: track.interlaced,
+        warnings,
+        plan: DecodePlan {
+            track: track.index,
+            time_base: track.time_base,
+            origin: first.stamp,
+            pixel: first.pixel,
+            stretches: stretch::plan(&scan.notes),
+            promised: promise.shown,
+            present: shown(&scan.notes).count(),
+            options,
+            length,
+        },
+    })
+}
+
+fn check_size(path: &Path, (width, height): (i64, i64)) -> Result<(), ClipError> {
+    if width.max(height) > MAX_SIDE || width * height > MAX_AREA {
+        return Err(ClipError::TooLarge {
+            path: path.to_path_buf(),
+            width,
+            height,
+            side: MAX_SIDE,
+            area: MAX_AREA >> 20,
+        });
+    }
+    Ok(())
+}
+
+fn upright(track: &Track, stored: (usize, usize), warnings: &mut Vec<String>) -> Orientation {
+    let Some(matrix) = &track.matrix else {
+        return Orientation {
+            quarter_turns: 0,
+            mirrored: false,
+            stored,
+        };
+    };
+    let (found, exact) = orientation::orientation(matrix, stored);
+    if !exact {
+        warnings.push("the display matrix is no quarter turn; the nearest one is used".to_owned());
+    }
+    found
+}
+
+fn warn_of_headers(track: &Track, stored: (usize, usize), warnings: &mut Vec<String>) {
+    if !track.square_pixels {
+        warnings.push(
+            "pixels are not square (sample aspect ratio); regions are in stored pixels".to_owned(),
+        );
+    }
+    if track.size != (stored.0 as i64, stored.1 as i64) {
+        warnings.push(format!(
+            "the header says {}x{}, the frames are {}x{}; the frames are believed",
+            track.size.0, track.size.1, stored.0, stored.1
+        ));
+    }
+    if track.interlaced {
+        warnings.push("the header says interlaced, the first frame is not".to_owned());
+    }
+    if matches!(track.transfer.as_str(), "arib-std-b67" | "smpte2084") {
+        warnings.push(format!(
+            "high dynamic range ({}); compare only with clips filmed the same way",
+            track.transfer
+        ));
+    }
+}
+
+/// Stamps of the shown packets in ticks, strictly ascending, from the first
+/// frame that decodes.
+fn shown_stamps(scan: &Scan, warnings: &mut Vec<String>) -> Vec<i64> {
+    let mut stamps: Vec<i64> = shown(&scan.notes).filter_map(stamp).collect();
+    stamps.sort_unstable();
+    let all = stamps.len();
+    stamps.dedup();
+    if stamps.len() < all {
+        warnings.push(format!(
+            "{} frames share the time stamp of another; only the first of each counts",
+            all - stamps.len()
+        ));
+    }
+    let early = stamps.partition_point(|s| *s < scan.first.stamp);
+    if early > 0 {
+        stamps.drain(..early);
+        warnings.push(format!(
+            "{early} frames before the first that decodes are left out"
+        ));
+    }
+    stamps
+}
+
+fn warn_of_packets(scan: &Scan, beat: Beat, hidden: usize, warnings: &mut Vec<String>) {
+    if hidden > 0 {
+        warnings.push(format!("{hidden} frames hidden by an edit list"));
+    }
+    if beat.gaps > 0 {
+        warnings.push(format!(
+            "{} steps between frames are longer than 1.5 frames",
+            beat.gaps
+        ));
+    }
+    if scan.damaged_packets > 0 {
+        warnings.push(format!(
+            "{} places in the file cannot be read as packets",
+            scan.damaged_packets
+        ));
+    }
+}
+
+fn shown(notes: &[PacketNote]) -> impl Iterator<Item = &PacketNote> {
+    notes.iter().filter(|n| !n.hidden)
+}
+
+/// Presentation stamp, or the decoding stamp where the container has no other.
+fn stamp(note: &PacketNote) -> Option<i64> {
+    note.pts.or(note.dts)
+}
+
+/// Seconds the last frame lasts: its own duration where that is plausible.
+fn last_frame(notes: &[PacketNote], stamps: &[i64], tick: f64, period: f64) -> f64 {
+    let last = stamps.last().copied();
+    let own = shown(notes)
+        .find(|n| stamp(n) == last)
+        .map_or(0.0, |n| n.duration as f64 * tick);
+    if own > 0.0 && (period == 0.0 || own <= 1.5 * period) {
+        own
+    } else {
+        period
+    }
+}
+
+fn sha256(path: &Path) -> Result<String, ClipError> {
+    let (mut file, _) = open::local_file(path)?;
+    let mut hasher = Sha256::new();
+    let mut buffer = vec![0; 1 << 20];
+    loop {
+        let n = file
+            .read(&mut buffer)
+            .map_err(|e| open::io_error(path, e))?;
+        if n == 0 {
+            break;
+        }
+        hasher.update(&buffer[..n]);
+    }
+    Ok(hasher
+        .finalize()
+        .iter()
+        .map(|b| format!("{b:02x}"))
+        .collect())
+}

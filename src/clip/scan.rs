@@ -1,0 +1,196 @@
+//! Reads every packet of the track, and decodes up to the first frame.
+
+use std::path::Path;
+
+use ffmpeg_next::codec::packet::Ref;
+use ffmpeg_next::format::{Pixel, context::Input};
+use ffmpeg_next::{Error as FfError, Packet, ffi, frame};
+
+use super::ClipError;
+use super::decoder;
+use super::open::{decoder_error, io_error};
+use super::stretch::PacketNote;
+use super::track::Track;
+
+/// Damaged packets in a row after which a file is given up.
+const PATIENCE: usize = 1000;
+
+/// The first frame that comes out of the decoder.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct FirstFrame {
+    pub stamp: i64,
+    pub size: (u32, u32),
+    pub pixel: Pixel,
+    pub interlaced: bool,
+}
+
+/// What the packets tell.
+pub(super) struct Scan {
+    pub notes: Vec<PacketNote>,
+    pub first: FirstFrame,
+    pub damaged_packets: usize,
+}
+
+/// Lets the demuxer skip every track but this one.
+pub(super) fn only(input: &mut Input, index: usize) {
+    for other in 0..input.nb_streams() as usize {
+        if other != index
+            && let Some(mut stream) = input.stream_mut(other)
+        {
+            // SAFETY: the stream is exclusively borrowed; the binding has no
+            // setter for this field.
+            unsafe { (*stream.as_mut_ptr()).discard = ffi::AVDiscard::AVDISCARD_ALL };
+        }
+    }
+}
+
+/// Reads the next packet of track `index`; `None` at the end of the file.
+/// Damaged stretches are passed over and counted in `damaged`.
+pub(super) fn next_packet(
+    input: &mut Input,
+    index: usize,
+    path: &Path,
+    damaged: &mut usize,
+) -> Result<Option<Packet>, ClipError> {
+    let mut failures = 0;
+    loop {
+        let mut packet = Packet::empty();
+        match packet.read(input) {
+            Ok(()) if packet.stream() == index => return Ok(Some(packet)),
+            Ok(()) => failures = 0,
+            Err(FfError::Eof) => return Ok(None),
+            Err(FfError::InvalidData) if failures < PATIENCE => {
+                failures += 1;
+                *damaged += 1;
+            }
+            Err(FfError::InvalidData) => return Ok(None),
+            Err(FfError::Other { errno }) => {
+                return Err(io_error(path, std::io::Error::from_raw_os_error(errno)));
+            }
+            Err(error) => return Err(decoder_error(path, error)),
+        }
+    }
+}
+
+/// Whether an edit list hides the packet's frame.
+pub(super) fn is_hidden(packet: &Packet) -> bool {
+    // SAFETY: reads a field of a live packet; the binding's own flags leave
+    // this one out.
+    unsafe { (*packet.as_ptr()).flags & ffi::AV_PKT_FLAG_DISCARD != 0 }
+}
+
+/// Reads the whole track.
+pub(super) fn scan(input: &mut Input, track: &Track, path: &Path) -> Result<Scan, ClipError> {
+    only(input, track.index);
+    let mut look = FirstLook::new(input, track, path)?;
+    let mut notes = Vec::new();
+    let mut damaged_packets = 0;
+    let mut headers = Headers::default();
+    while let Some(packet) = next_packet(input, track.index, path, &mut damaged_packets)? {
+        notes.push(PacketNote {
+            pts: packet.pts(),
+            dts: packet.dts(),
+            duration: packet.duration(),
+            hidden: is_hidden(&packet),
+            entry: headers.entry(track, &packet),
+        });
+        look.feed(Some(&packet))?;
+    }
+    if notes.is_empty() {
+        return Err(ClipError::NoFrames { path: path.into() });
+    }
+    look.feed(None)?;
+    let first = look.found(notes.len())?;
+    Ok(Scan {
+        notes,
+        first,
+        damaged_packets,
+    })
+}
+
+/// Parameter sets that came inside the stream: a fresh decoder does not know
+/// them unless the packet it begins with repeats them.
+#[derive(Default)]
+struct Headers {
+    inside: bool,
+    replaced: bool,
+}
+
+impl Headers {
+    fn entry(&mut self, track: &Track, packet: &Packet) -> bool {
+        let head = track
+            .entry_rule
+            .head(packet.data().unwrap_or(&[]), packet.is_key());
+        let new_extradata = packet
+            .side_data()
+            .any(|d| d.kind() == ffmpeg_next::packet::side_data::Type::NewExtraData);
+        self.inside |= head.parameter_sets;
+        self.replaced |= new_extradata;
+        head.entry && !self.replaced && (head.parameter_sets || !self.inside)
+    }
+}
+
+/// Decodes until the first frame: its size and stamp are the truth, whatever
+/// the headers say.
+struct FirstLook<'a> {
+    decoder: Option<ffmpeg_next::decoder::Video>,
+    spare: Option<frame::Video>,
+    found: Option<Option<FirstFrame>>,
+    path: &'a Path,
+}
+
+impl<'a> FirstLook<'a> {
+    fn new(input: &Input, track: &Track, path: &'a Path) -> Result<Self, ClipError> {
+        let parameters = input
+            .stream(track.index)
+            .map(|s| s.parameters())
+            .ok_or_else(|| ClipError::NoVideo { path: path.into() })?;
+        let decoder =
+            decoder::open(parameters, track.time_base).map_err(|_| ClipError::NoDecoder {
+                path: path.into(),
+                codec: track.codec.name().to_owned(),
+            })?;
+        Ok(Self {
+            decoder: Some(decoder),
+            spare: Some(frame::Video::empty()),
+            found: None,
+            path,
+        })
+    }
+
+    fn feed(&mut self, packet: Option<&Packet>) -> Result<(), ClipError> {
+        let (Some(open), Some(spare)) = (&mut self.decoder, self.spare.take()) else {
+            return Ok(());
+        };
+        let found = &mut self.found;
+        let take = |frame: frame::Video| -> Result<frame::Video, FfError> {
+            found.get_or_insert_with(|| first_frame(&frame));
+            Ok(frame)
+        };
+        let (_, spare) =
+            decoder::feed(open, packet, take, spare).map_err(|e| decoder_error(self.path, e))?;
+        self.spare = Some(spare);
+        if self.found.is_some() {
+            self.decoder = None;
+        }
+        Ok(())
+    }
+
+    fn found(self, packets: usize) -> Result<FirstFrame, ClipError> {
+        let path = self.path.to_path_buf();
+        match self.found {
+            Some(Some(first)) => Ok(first),
+            Some(None) => Err(ClipError::NoStamps { path }),
+            None => Err(ClipError::Undecodable { path, packets }),
+        }
+    }
+}
+
+fn first_frame(frame: &frame::Video) -> Option<FirstFrame> {
+    Some(FirstFrame {
+        stamp: frame.timestamp()?,
+        size: (frame.width(), frame.height()),
+        pixel: frame.format(),
+        interlaced: frame.is_interlaced(),
+    })
+}
