@@ -1,0 +1,316 @@
+//! Writes luma and chroma planes into a video file.
+//!
+//! In: planar 4:2:0 pictures with presentation stamps. Out: a file that stands
+//! under its name only once it is complete (it is written beside it first and
+//! renamed by [`Encoder::finish`]). With one FFmpeg build, the same pictures
+//! and the same [`EncodeSpec`] give the same bytes: one thread, no writer
+//! string, no date.
+
+use std::path::{Path, PathBuf};
+
+use ffmpeg_next as ffmpeg;
+
+use ffmpeg::format::{Pixel, context::Output};
+use ffmpeg::{Dictionary, Packet, Rational, codec, color, encoder, frame};
+
+use super::encode_spec::{Codec, EncodeError, EncodeSpec, Planes};
+use super::turn;
+
+/// An open video file.
+pub struct Encoder {
+    target: PathBuf,
+    part: PathBuf,
+    output: Output,
+    encoder: encoder::Video,
+    spec: EncodeSpec,
+    pixel: Pixel,
+    base: Rational,
+    stream_base: Rational,
+    last_pts: Option<i64>,
+    done: bool,
+}
+
+impl Encoder {
+    /// Opens `path` for writing; its extension chooses the container
+    /// (`mp4`, `mov`, `mkv`).
+    ///
+    /// # Errors
+    /// Where the folder cannot be written, the extension or the codec is not
+    /// known to the FFmpeg at hand, or the size is odd.
+    pub fn create(path: &Path, spec: &EncodeSpec) -> Result<Self, EncodeError> {
+        let container = container_of(path)?;
+        spec.check(path, container)?;
+        ffmpeg::init().map_err(|e| failed(path, "starting FFmpeg", e))?;
+        ffmpeg::log::set_level(ffmpeg::log::Level::Fatal);
+        let (chosen, name) = spec.codec.choose(path)?;
+        let part = part_path(path);
+        std::fs::File::create(&part).map_err(|source| EncodeError::Io {
+            path: path.to_path_buf(),
+            source,
+        })?;
+        let opened = open(path, &part, container, spec, chosen, name);
+        if opened.is_err() {
+            let _ = std::fs::remove_file(&part);
+        }
+        opened
+    }
+
+    /// The codec that was chosen.
+    #[must_use]
+    pub fn codec(&self) -> Codec {
+        self.spec.codec
+    }
+
+    /// Ticks per second of the stamps given to [`Self::push`].
+    #[must_use]
+    pub fn ticks_per_second(&self) -> i64 {
+        i64::from(self.base.denominator())
+    }
+
+    /// Encodes one picture shown from `pts` on, in ticks of
+    /// [`Self::ticks_per_second`]; stamps must rise.
+    ///
+    /// # Errors
+    /// Where a plane has the wrong size, stamps do not rise, or FFmpeg refuses.
+    pub fn push(&mut self, planes: Planes<'_>, pts: i64) -> Result<(), EncodeError> {
+        if self.last_pts.is_some_and(|last| pts <= last) {
+            return Err(self.misuse(format!("stamp {pts} does not rise")));
+        }
+        let (w, h) = self.spec.size;
+        let mut picture = frame::Video::new(self.pixel, px(w), px(h));
+        let chroma = (w / 2, h / 2);
+        let fits = match planes {
+            Planes::Eight { luma, cb, cr } => {
+                self.spec.depth == 8
+                    && fill(&mut picture, 0, luma, (w, h))
+                    && fill(&mut picture, 1, cb, chroma)
+                    && fill(&mut picture, 2, cr, chroma)
+            }
+            Planes::Sixteen { luma, cb, cr } => {
+                self.spec.depth == 10
+                    && fill16(&mut picture, 0, luma, (w, h))
+                    && fill16(&mut picture, 1, cb, chroma)
+                    && fill16(&mut picture, 2, cr, chroma)
+            }
+        };
+        if !fits {
+            return Err(self.misuse("planes do not fit the size and depth".into()));
+        }
+        picture.set_pts(Some(pts));
+        self.last_pts = Some(pts);
+        self.encoder
+            .send_frame(&picture)
+            .map_err(|e| failed(&self.target, "encoding", e))?;
+        self.drain()
+    }
+
+    /// Writes what is still held back, closes the file and gives it its name.
+    ///
+    /// # Errors
+    /// Where the rest cannot be written (disk full, say).
+    pub fn finish(mut self) -> Result<(), EncodeError> {
+        self.encoder
+            .send_eof()
+            .map_err(|e| failed(&self.target, "encoding", e))?;
+        self.drain()?;
+        self.output
+            .write_trailer()
+            .map_err(|e| failed(&self.target, "closing", e))?;
+        let io = |source| EncodeError::Io {
+            path: self.target.clone(),
+            source,
+        };
+        if self.spec.quarter_turns != 0 {
+            turn::write(&self.part, self.spec.quarter_turns, self.spec.size).map_err(io)?;
+        }
+        std::fs::rename(&self.part, &self.target).map_err(io)?;
+        self.done = true;
+        Ok(())
+    }
+
+    fn drain(&mut self) -> Result<(), EncodeError> {
+        let mut packet = Packet::empty();
+        while self.encoder.receive_packet(&mut packet).is_ok() {
+            packet.set_stream(0);
+            packet.rescale_ts(self.base, self.stream_base);
+            packet
+                .write_interleaved(&mut self.output)
+                .map_err(|e| failed(&self.target, "writing", e))?;
+        }
+        Ok(())
+    }
+
+    fn misuse(&self, what: String) -> EncodeError {
+        EncodeError::Unfit {
+            path: self.target.clone(),
+            what,
+        }
+    }
+}
+
+impl Drop for Encoder {
+    fn drop(&mut self) {
+        if !self.done {
+            let _ = std::fs::remove_file(&self.part);
+        }
+    }
+}
+
+fn open(
+    path: &Path,
+    part: &Path,
+    container: &str,
+    spec: &EncodeSpec,
+    chosen: Codec,
+    name: &str,
+) -> Result<Encoder, EncodeError> {
+    let err = |what: &'static str| move |e| failed(path, what, e);
+    let codec = encoder::find_by_name(name).ok_or_else(|| EncodeError::NoEncoder {
+        path: path.to_path_buf(),
+        codec: chosen.name(),
+    })?;
+    let mut output = ffmpeg::format::output_as(part, container).map_err(err("opening"))?;
+    let mut video = codec::context::Context::new_with_codec(codec)
+        .encoder()
+        .video()
+        .map_err(err("opening the encoder"))?;
+    let base = Rational::new(1, chosen.ticks());
+    let pixel = pixel(chosen, spec);
+    video.set_width(px(spec.size.0));
+    video.set_height(px(spec.size.1));
+    video.set_format(pixel);
+    video.set_time_base(base);
+    video.set_frame_rate(Some(Rational::from(spec.nominal_fps)));
+    video.set_gop(spec.keyint);
+    video.set_max_b_frames(spec.b_frames);
+    video.set_color_range(if spec.full_range {
+        color::Range::JPEG
+    } else {
+        color::Range::MPEG
+    });
+    video.set_colorspace(color::Space::BT709);
+    video.set_color_primaries(color::Primaries::BT709);
+    video.set_color_transfer_characteristic(color::TransferCharacteristic::BT709);
+    video.set_threading(codec::threading::Config::count(1));
+    let mut flags = codec::Flags::BITEXACT;
+    if output
+        .format()
+        .flags()
+        .contains(ffmpeg::format::Flags::GLOBAL_HEADER)
+    {
+        flags |= codec::Flags::GLOBAL_HEADER;
+    }
+    if chosen == Codec::Mpeg4 {
+        flags |= codec::Flags::QSCALE;
+        video.set_global_quality(spec.mpeg4_lambda());
+    }
+    video.set_flags(flags);
+    let encoder = video
+        .open_with(dictionary(&spec.options(chosen)))
+        .map_err(err("opening the encoder"))?;
+    let mut stream = output.add_stream(codec).map_err(err("opening"))?;
+    stream.set_parameters(&encoder);
+    stream.set_time_base(base);
+    stream.set_avg_frame_rate(Rational::from(spec.nominal_fps));
+    output.set_metadata(dictionary(&spec.metadata));
+    let mut mux = vec![("fflags".to_owned(), "+bitexact".to_owned())];
+    if container != "matroska" {
+        mux.push(("video_track_timescale".into(), chosen.ticks().to_string()));
+        mux.push(("movflags".into(), "use_metadata_tags".into()));
+    }
+    output
+        .write_header_with(dictionary(&mux))
+        .map_err(err("writing the header"))?;
+    let stream_base = output.stream(0).map_or(base, |s| s.time_base());
+    Ok(Encoder {
+        target: path.to_path_buf(),
+        part: part.to_path_buf(),
+        output,
+        encoder,
+        spec: EncodeSpec {
+            codec: chosen,
+            ..spec.clone()
+        },
+        pixel,
+        base,
+        stream_base,
+        last_pts: None,
+        done: false,
+    })
+}
+
+fn container_of(path: &Path) -> Result<&'static str, EncodeError> {
+    let extension = path
+        .extension()
+        .map(|e| e.to_string_lossy().to_ascii_lowercase());
+    match extension.as_deref() {
+        Some("mp4" | "m4v") => Ok("mp4"),
+        Some("mov") => Ok("mov"),
+        Some("mkv") => Ok("matroska"),
+        _ => Err(EncodeError::Container {
+            path: path.to_path_buf(),
+        }),
+    }
+}
+
+fn part_path(path: &Path) -> PathBuf {
+    let mut name = path.file_name().unwrap_or_default().to_os_string();
+    name.push(".part");
+    path.with_file_name(name)
+}
+
+fn pixel(codec: Codec, spec: &EncodeSpec) -> Pixel {
+    match (spec.depth, codec, spec.full_range) {
+        (10, _, _) => Pixel::YUV420P10LE,
+        // The "J" formats are the one way every encoder takes full range.
+        (_, Codec::H264, true) => Pixel::YUVJ420P,
+        _ => Pixel::YUV420P,
+    }
+}
+
+fn dictionary(pairs: &[(String, String)]) -> Dictionary<'static> {
+    let mut out = Dictionary::new();
+    for (key, value) in pairs {
+        out.set(key, value);
+    }
+    out
+}
+
+fn failed(path: &Path, step: &'static str, source: ffmpeg::Error) -> EncodeError {
+    EncodeError::Ffmpeg {
+        path: path.to_path_buf(),
+        step,
+        why: source.to_string(),
+    }
+}
+
+#[allow(clippy::cast_possible_truncation)] // sizes were checked to be < 16384
+fn px(n: usize) -> u32 {
+    n as u32
+}
+
+fn fill(picture: &mut frame::Video, plane: usize, from: &[u8], (w, h): (usize, usize)) -> bool {
+    let stride = picture.stride(plane);
+    if from.len() != w * h || stride < w {
+        return false;
+    }
+    let rows = picture.data_mut(plane).chunks_mut(stride);
+    for (to, row) in rows.zip(from.chunks_exact(w)) {
+        to[..w].copy_from_slice(row);
+    }
+    true
+}
+
+fn fill16(picture: &mut frame::Video, plane: usize, from: &[u16], (w, h): (usize, usize)) -> bool {
+    let stride = picture.stride(plane);
+    if from.len() != w * h || stride < 2 * w {
+        return false;
+    }
+    let rows = picture.data_mut(plane).chunks_mut(stride);
+    for (to, row) in rows.zip(from.chunks_exact(w)) {
+        for (bytes, value) in to.chunks_exact_mut(2).zip(row) {
+            bytes.copy_from_slice(&value.to_le_bytes());
+        }
+    }
+    true
+}

@@ -1,0 +1,46 @@
+//! What can be wrong with a scene or with writing its clip.
+
+use std::path::PathBuf;
+
+use crate::clip::EncodeError;
+
+/// Why a scene could not be rendered.
+#[derive(Debug, thiserror::Error)]
+pub enum RenderError {
+    /// The scene is not one.
+    #[error("{file}{}: {what}", line.map_or(String::new(), |l| format!(":{l}")))]
+    Scene {
+        /// The scene file.
+        file: String,
+        /// Line, counted from 1.
+        line: Option<usize>,
+        /// Key and what to do.
+        what: String,
+    },
+    /// An image of the scene cannot be read.
+    #[error("{file}{}: `{key}`: {path}: cannot be read as a picture: {why}",
+        line.map_or(String::new(), |l| format!(":{l}")), path = path.display())]
+    Image {
+        /// The scene file.
+        file: String,
+        /// Line, counted from 1.
+        line: Option<usize>,
+        /// The key that names it.
+        key: &'static str,
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        why: String,
+    },
+    /// The truth cannot be written.
+    #[error("{path}: cannot be written: {source}", path = path.display())]
+    Io {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        source: std::io::Error,
+    },
+    /// The clip cannot be written.
+    #[error(transparent)]
+    Encode(#[from] EncodeError),
+}

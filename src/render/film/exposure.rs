@@ -1,0 +1,102 @@
+//! When the film's frames are exposed and which pictures each one sees.
+
+use rand::RngExt;
+
+use crate::render::rng::{self, Use};
+use crate::render::scene::Scene;
+use crate::render::schedule::{self, Update};
+
+/// Stamps of the film's frames. A stamp is the middle of the exposure.
+#[derive(Clone, Debug)]
+pub(crate) struct Clock {
+    /// Index in the camera's own count and stamp in s; the first is 0 at 0 s.
+    pub frames: Vec<(usize, f64)>,
+    /// Frames per second.
+    pub fps: f64,
+    /// Length of an exposure, s.
+    pub exposure_s: f64,
+}
+
+impl Clock {
+    pub(crate) fn new(scene: &Scene, duration_s: f64) -> Self {
+        let fps = fps(scene);
+        let count = (duration_s * fps).floor() as usize;
+        let mut rng = rng::stream(scene.seed, Use::Jitter);
+        let jitter = scene.container.jitter_ms / 1000.0;
+        let frames = (0..count.max(1))
+            .map(|k| {
+                let early = if k == 0 {
+                    0.0
+                } else {
+                    jitter * (2.0 * rng.random::<f64>() - 1.0)
+                };
+                (k, k as f64 / fps + early)
+            })
+            .filter(|(k, _)| !scene.container.dropped.contains(k))
+            .collect();
+        let exposure_s = if scene.film.feed {
+            0.0
+        } else {
+            scene.film.exposure_ms / 1000.0
+        };
+        Self {
+            frames,
+            fps,
+            exposure_s,
+        }
+    }
+
+    /// Begin and end of the exposure stamped `t`.
+    pub(crate) fn open(&self, t: f64) -> (f64, f64) {
+        (t - self.exposure_s / 2.0, t + self.exposure_s / 2.0)
+    }
+}
+
+/// Rate of the film as shot.
+pub(crate) fn fps(scene: &Scene) -> f64 {
+    if scene.film.feed {
+        schedule::live_fps(scene)
+    } else {
+        scene.film.fps
+    }
+}
+
+/// Pictures seen during one exposure with their shares, which sum to 1.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Mix {
+    pub parts: Vec<(usize, f32)>,
+}
+
+impl Mix {
+    /// For a row of the screen that is refreshed `late_s` after the top row.
+    pub(crate) fn of(updates: &[Update], (from, to): (f64, f64), late_s: f64) -> Self {
+        let (from, to) = (from - late_s, to - late_s);
+        // A hair's breadth, so that a frame stamped with an update shows it.
+        let first = updates
+            .partition_point(|u| u.shown_s <= from + 1e-9)
+            .saturating_sub(1);
+        let mut parts = Vec::with_capacity(2);
+        for (i, update) in updates.iter().enumerate().skip(first) {
+            let begin = if i == first { from } else { update.shown_s };
+            let end = updates.get(i + 1).map_or(to, |next| next.shown_s.min(to));
+            if begin >= to && i > first {
+                break;
+            }
+            let share = if to > from {
+                (end - begin) / (to - from)
+            } else {
+                1.0
+            };
+            if share > 1e-6 {
+                parts.push((i, share as f32));
+            }
+            if to <= from {
+                break;
+            }
+        }
+        if parts.is_empty() {
+            parts.push((first, 1.0));
+        }
+        Self { parts }
+    }
+}

@@ -1,0 +1,65 @@
+//! What does not change: desk and bezel, and where the screen lies.
+
+use crate::geometry::{Homography, Point, Quad, UprightPx, whole_screen};
+use crate::render::layer::{Canvas, noise};
+use crate::render::rng::{self, Use};
+use crate::render::scene::Scene;
+
+/// Luminance of the bezel and of the desk, linear.
+const BEZEL: f32 = 0.012;
+const DESK: (f64, f64) = (0.10, 0.22);
+
+/// The screen's corners in the upright frame (the whole frame for a feed).
+pub(crate) fn corners(scene: &Scene) -> Quad<UprightPx> {
+    let [w, h] = scene.film.size.map(|n| n as f64);
+    if scene.film.feed {
+        return Quad::rect(0.0, 0.0, w, h);
+    }
+    match scene.screen.corners {
+        Some(c) => Quad::new(c.map(|p| Point::new(p[0], p[1]))),
+        None => turned(w, h),
+    }
+}
+
+/// A 4:3 screen, two thirds of the frame's height, slightly turned.
+fn turned(w: f64, h: f64) -> Quad<UprightPx> {
+    let height = (0.68 * h).min(0.6 * w);
+    let (dx, dy) = (height * 2.0 / 3.0, height / 2.0);
+    let (cx, cy) = (0.53 * w, 0.5 * h);
+    let tilt = 0.012 * height;
+    Quad::new([
+        Point::new(cx - dx + 0.4 * tilt, cy - dy - tilt),
+        Point::new(cx + dx - 0.7 * tilt, cy - dy + tilt),
+        Point::new(cx + dx + 0.6 * tilt, cy + dy + 0.6 * tilt),
+        Point::new(cx - dx - 0.5 * tilt, cy + dy - 0.8 * tilt),
+    ])
+}
+
+/// Desk and bezel, linear luminance.
+pub(super) fn desk(scene: &Scene, quad: &Quad<UprightPx>) -> Canvas {
+    let [w, h] = scene.film.size;
+    let mut rng = rng::stream(scene.seed, Use::Desk);
+    let mut base = noise((w, h), h as f64, DESK, &mut rng);
+    if scene.film.feed {
+        return base;
+    }
+    let Some(map) = Homography::between(quad, &whole_screen()) else {
+        return base;
+    };
+    let px = scene.screen.bezel_px;
+    let (mx, my) = (px / quad.width(), px / quad.height());
+    let radius = 0.7;
+    for (y, row) in base.values.chunks_exact_mut(w).enumerate() {
+        for (x, v) in row.iter_mut().enumerate() {
+            let p = map.apply(Point::new(x as f64 + 0.5, y as f64 + 0.5));
+            // Distance outside the screen in bezel widths, corners rounded.
+            let dx = ((p.x - 0.5).abs() - 0.5).max(0.0) / mx.max(1e-9);
+            let dy = ((p.y - 0.5).abs() - 0.5).max(0.0) / my.max(1e-9);
+            let (ax, ay) = ((dx - 1.0 + radius).max(0.0), (dy - 1.0 + radius).max(0.0));
+            let outside = (ax.hypot(ay) - radius) * px;
+            let inside = (0.5 - outside).clamp(0.0, 1.0) as f32;
+            *v += inside * (BEZEL - *v);
+        }
+    }
+    base
+}

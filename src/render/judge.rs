@@ -1,0 +1,240 @@
+//! What an ideal observer of the screen must say of every trial: the clip's
+//! truth, from the plan and the schedule, never from pixels.
+
+use super::optics::Blur;
+use super::plan::{Event, Plan};
+use super::scene::{Outcome, Scene, Side, Stimulus};
+use super::schedule::{Update, shown};
+use super::truth::{BlurTruth, TrialTruth, Verdict, WorldTruth, WouldBe};
+
+/// What is needed to judge.
+pub(crate) struct Observer<'a> {
+    pub scene: &'a Scene,
+    pub plan: &'a Plan,
+    pub updates: &'a [Update],
+    /// Film pixels per ‰ of the screen's height.
+    pub px_per_permille: f64,
+    /// Last stamp of the film, s.
+    pub end_s: f64,
+}
+
+/// "Settled" within this much blur, film px: the two ends of `settle_s`.
+const NEAR_PX: [f64; 2] = [1.0, 0.25];
+
+impl Observer<'_> {
+    /// Every trial of the clip.
+    pub(crate) fn judge(&self) -> Vec<TrialTruth> {
+        let mut before: Option<Verdict> = None;
+        let swing = self.scene.stimulus == Stimulus::Swing;
+        let events = &self.plan.events;
+        (0..events.len())
+            .map(|i| {
+                let mut truth = self.trial(i);
+                let displaced = !swing || before.is_none_or(|v| v == Verdict::Hit);
+                let own = truth.would_be.verdict;
+                if truth.verdict != Verdict::Void && !displaced {
+                    truth.void("not displaced");
+                }
+                before = Some(own);
+                truth
+            })
+            .collect()
+    }
+
+    fn trial(&self, i: usize) -> TrialTruth {
+        let event = &self.plan.events[i];
+        let light = self.scene.stimulus == Stimulus::Light;
+        let onset_s = if light {
+            event.onset_s
+        } else {
+            self.on_screen(event.onset_s)
+        };
+        let begin = event.drive.start_s.unwrap_or(event.onset_s);
+        let begin = begin.min(event.move_s.unwrap_or(event.onset_s));
+        let window_end = onset_s + self.scene.window_ms / 1000.0;
+        let needed = window_end + self.scene.hold_ms / 1000.0;
+        let limit = self.limit(i);
+        let leaves = event.drive.leaves_s.map(|t| self.on_screen(t));
+        let until = needed.min(limit).min(leaves.unwrap_or(f64::MAX));
+        let goal = self.plan.blur.permille(event.side, event.drive.goal);
+        let endless = event.outcome == Outcome::HuntedOn;
+        let settle = (!endless)
+            .then(|| NEAR_PX.map(|px| self.settled(event.side, goal, px, (begin, until))));
+        let settle = settle.and_then(|[a, b]| Some([a?, b?]));
+        let (verdict, reason) = self.verdict(event, settle, goal, window_end, leaves);
+        let at_onset = self.blur_shown(event.side, onset_s);
+        let mut truth = TrialTruth {
+            side: (!light).then_some(event.side),
+            verdict,
+            reason,
+            move_s: event.move_s.map(|t| self.on_screen(t)),
+            onset_s,
+            reaction_s: self.reaction(event, onset_s, until),
+            settle_s: settle.filter(|_| matches!(verdict, Verdict::Hit | Verdict::Soft)),
+            blur_permille: BlurTruth {
+                onset: at_onset,
+                settled: settle.map(|_| goal),
+            },
+            early: settle
+                .map_or(Some(false), |s| early(s, onset_s))
+                .filter(|_| !light),
+            direct_onset_s: (light || self.scene.film.direct_view.is_some())
+                .then_some(event.onset_s),
+            would_be: WouldBe {
+                verdict,
+                settle_s: settle,
+            },
+            world: self.world(event, until),
+        };
+        if limit < needed {
+            truth.void("cut");
+        } else if verdict == Verdict::Lost && light && at_onset * self.px_per_permille <= 1.0 {
+            truth.void("not displaced");
+        }
+        truth
+    }
+
+    fn verdict(
+        &self,
+        event: &Event,
+        settle: Option<[f64; 2]>,
+        goal: f64,
+        window_end: f64,
+        leaves: Option<f64>,
+    ) -> (Verdict, Option<&'static str>) {
+        let lost = |why| (Verdict::Lost, Some(why));
+        let sharp = goal * self.px_per_permille <= NEAR_PX[0];
+        match (event.outcome, settle) {
+            (Outcome::HuntedOn, _) | (_, None) => lost("hunted on"),
+            (Outcome::NeverMoved, _) if !sharp => lost("never moved"),
+            (_, Some([first, _])) if first > window_end => lost("hunted on"),
+            _ => {
+                let gone = leaves.is_some_and(|t| t <= window_end);
+                let back = self.blur_shown(event.side, window_end) - goal;
+                if gone && back.abs() * self.px_per_permille > NEAR_PX[0] {
+                    lost("did not stay")
+                } else if sharp {
+                    (Verdict::Hit, None)
+                } else {
+                    (Verdict::Soft, None)
+                }
+            }
+        }
+    }
+
+    /// First update after which the blur stays within `px` of `goal` (‰);
+    /// looks at updates that show the world from `range.0` on and are shown
+    /// before `range.1`.
+    fn settled(&self, side: Side, goal: f64, px: f64, range: (f64, f64)) -> Option<f64> {
+        let mut first = None;
+        let seen = self
+            .updates
+            .iter()
+            .filter(|u| u.taken_s >= range.0 && u.shown_s < range.1);
+        for update in seen {
+            let off = (self.plan.blur_at(side, update.taken_s) - goal).abs();
+            if off * self.px_per_permille > px {
+                first = None;
+            } else if first.is_none() {
+                first = Some(update.shown_s);
+            }
+        }
+        first
+    }
+
+    /// First update whose blur differs visibly from that at onset; none where
+    /// the lens began before.
+    fn reaction(&self, event: &Event, onset_s: f64, until: f64) -> Option<f64> {
+        let start = event.drive.start_s?;
+        if start < event.onset_s {
+            return None;
+        }
+        let before = self.blur_shown(event.side, onset_s);
+        self.updates
+            .iter()
+            .filter(|u| u.shown_s > onset_s && u.shown_s < until)
+            .find(|u| {
+                let change = (self.plan.blur_at(event.side, u.taken_s) - before).abs();
+                change * self.px_per_permille > NEAR_PX[1]
+            })
+            .map(|u| u.shown_s)
+    }
+
+    /// When the trial stops being observable: the next stimulus or the end.
+    fn limit(&self, i: usize) -> f64 {
+        match self.plan.events.get(i + 1) {
+            Some(next) => match next.move_s {
+                Some(t) => self.on_screen(t),
+                None => next.onset_s,
+            },
+            None => self.end_s,
+        }
+    }
+
+    /// Blur on the screen at `t`, ‰.
+    fn blur_shown(&self, side: Side, t: f64) -> f64 {
+        let i = self.updates.partition_point(|u| u.shown_s <= t + 1e-9);
+        let taken = self.updates[i.saturating_sub(1)].taken_s;
+        self.plan.blur_at(side, taken)
+    }
+
+    /// First update that shows the world at `t`; the clip's end if none does.
+    fn on_screen(&self, t: f64) -> f64 {
+        shown(self.updates, t).unwrap_or(self.end_s)
+    }
+
+    fn world(&self, event: &Event, until: f64) -> WorldTruth {
+        let lag = self.scene.live_view.lag_ms / 1000.0;
+        let end = event.drive.leaves_s.unwrap_or(until - lag);
+        let goal = self.plan.blur.permille(event.side, event.drive.goal);
+        let settle = |px: f64| {
+            let step = 1e-4;
+            let begin = event.drive.start_s?;
+            let steps = ((end - begin) / step).max(0.0) as usize;
+            let last = (0..=steps)
+                .rev()
+                .map(|k| begin + k as f64 * step)
+                .find(|t| {
+                    let off = (self.plan.blur_at(event.side, *t) - goal).abs();
+                    off * self.px_per_permille > px
+                })?;
+            (last + step < end).then_some(last + step)
+        };
+        WorldTruth {
+            move_s: event.move_s,
+            onset_s: event.onset_s,
+            lens_start_s: event.drive.start_s,
+            leaves_s: event.drive.leaves_s,
+            settle_s: match (settle(NEAR_PX[0]), settle(NEAR_PX[1])) {
+                (Some(a), Some(b)) if event.outcome != Outcome::HuntedOn => Some([a, b]),
+                _ => None,
+            },
+        }
+    }
+}
+
+/// Already sharp at onset; unknown where the two ends disagree.
+fn early([first, last]: [f64; 2], onset_s: f64) -> Option<bool> {
+    match (first <= onset_s, last <= onset_s) {
+        (true, true) => Some(true),
+        (false, false) => Some(false),
+        _ => None,
+    }
+}
+
+/// Film pixels of a blur of 1 ‰.
+pub(crate) fn px_per_permille(screen_height_px: f64) -> f64 {
+    screen_height_px / 1000.0
+}
+
+/// Largest blur of each side over the lens's whole way, ‰.
+pub(crate) fn widest(plan: &Plan) -> [f64; 2] {
+    let most = |side: Side| {
+        let blurs = plan.lens.turns().map(|phi| plan.blur.permille(side, phi));
+        blurs.fold(
+            plan.blur.permille(side, Blur::plane(side.other())),
+            f64::max,
+        )
+    };
+    [most(Side::Near), most(Side::Far)]
+}

@@ -1,0 +1,144 @@
+//! Two threads make live-view pictures, one makes frames, the caller encodes.
+
+use std::collections::HashMap;
+use std::sync::Arc;
+use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
+
+use super::film::{Clock, FrameMaker, Picture, Samples, Warp};
+use super::layer::{Composer, State};
+
+/// Threads that make pictures.
+const WORKERS: usize = 2;
+/// Pairs of pictures, and frames, that may wait.
+const WAITING: usize = 3;
+
+/// Which distinct picture every update shows.
+pub(crate) struct Reel {
+    distinct: Vec<State>,
+    of_update: Vec<usize>,
+}
+
+impl Reel {
+    /// Neighbouring updates with the same state share a picture.
+    pub(crate) fn new(states: impl Iterator<Item = State>) -> Self {
+        let (mut distinct, mut of_update): (Vec<State>, Vec<usize>) = (Vec::new(), Vec::new());
+        for state in states {
+            if distinct.last() != Some(&state) {
+                distinct.push(state);
+            }
+            of_update.push(distinct.len() - 1);
+        }
+        Self {
+            distinct,
+            of_update,
+        }
+    }
+}
+
+/// Runs the clip: `push` gets every frame in order and ends it by an error.
+pub(crate) fn run<E>(
+    reel: &Reel,
+    composer: &Composer,
+    warp: &Warp,
+    maker: FrameMaker<'_>,
+    clock: &Clock,
+    mut push: impl FnMut((usize, f64), Samples) -> Result<(), E>,
+) -> Result<(), E> {
+    std::thread::scope(|scope| {
+        let sources = [0; WORKERS].map(|_| sync_channel::<[Picture; 2]>(WAITING));
+        let (senders, pairs): (Vec<_>, Vec<_>) = sources.into_iter().unzip();
+        for (worker, out) in senders.into_iter().enumerate() {
+            scope.spawn(move || make_pictures(reel, composer, warp, worker, &out));
+        }
+        let (frames_in, frames) = sync_channel(WAITING);
+        scope.spawn(move || make_frames(reel, maker, clock, &Pictures::new(pairs), &frames_in));
+        for (stamp, samples) in frames {
+            push(stamp, samples)?;
+        }
+        Ok(())
+    })
+}
+
+fn make_pictures(
+    reel: &Reel,
+    composer: &Composer,
+    warp: &Warp,
+    worker: usize,
+    out: &SyncSender<[Picture; 2]>,
+) {
+    for pair in reel.distinct.chunks(2).skip(worker).step_by(WORKERS) {
+        let states = [&pair[0], pair.last().unwrap_or(&pair[0])];
+        let made = composer.pair(states).map(|p| Arc::new(warp.apply(&p)));
+        // Nobody listens any more once the encoder has failed.
+        if out.send(made).is_err() {
+            return;
+        }
+    }
+}
+
+fn make_frames(
+    reel: &Reel,
+    mut maker: FrameMaker<'_>,
+    clock: &Clock,
+    pictures: &Pictures,
+    out: &SyncSender<((usize, f64), Samples)>,
+) {
+    let mut store = Store::default();
+    for stamp in &clock.frames {
+        let mixes = maker.mixes(stamp.1);
+        let needed = mixes
+            .iter()
+            .flat_map(|m| m.parts.iter().map(|(u, _)| reel.of_update[*u]));
+        let (low, high) = needed.fold((usize::MAX, 0), |(a, b), i| (a.min(i), b.max(i)));
+        if !store.hold(low, high, pictures) {
+            return;
+        }
+        let frame = maker.frame(*stamp, mixes, |u| store.get(reel.of_update[u]));
+        if out.send((*stamp, frame)).is_err() {
+            return;
+        }
+    }
+}
+
+/// Takes the workers' pairs in order.
+struct Pictures {
+    sources: Vec<Receiver<[Picture; 2]>>,
+}
+
+impl Pictures {
+    fn new(sources: Vec<Receiver<[Picture; 2]>>) -> Self {
+        Self { sources }
+    }
+
+    fn pair(&self, n: usize) -> Option<[Picture; 2]> {
+        self.sources[n % WORKERS].recv().ok()
+    }
+}
+
+/// The pictures that a frame may still need.
+#[derive(Default)]
+struct Store {
+    held: HashMap<usize, Picture>,
+    pairs: usize,
+    empty: Picture,
+}
+
+impl Store {
+    /// Fetches up to `high`, forgets what lies before `low`.
+    fn hold(&mut self, low: usize, high: usize, pictures: &Pictures) -> bool {
+        while 2 * self.pairs <= high {
+            let Some([a, b]) = pictures.pair(self.pairs) else {
+                return false;
+            };
+            self.held.insert(2 * self.pairs, a);
+            self.held.insert(2 * self.pairs + 1, b);
+            self.pairs += 1;
+        }
+        self.held.retain(|i, _| *i >= low);
+        true
+    }
+
+    fn get(&self, i: usize) -> Picture {
+        Arc::clone(self.held.get(&i).unwrap_or(&self.empty))
+    }
+}

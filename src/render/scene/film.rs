@@ -1,0 +1,117 @@
+//! The filming camera and its file.
+
+use serde::Deserialize;
+
+use crate::clip::Codec;
+
+use super::checks;
+
+/// The filming camera.
+///
+/// A frame's stamp is the middle of its exposure.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct Film {
+    /// Frames per second, as shot.
+    #[serde(deserialize_with = "checks::rate")]
+    pub fps: f64,
+    /// Width and height of the upright frame, px.
+    #[serde(deserialize_with = "checks::frame_size")]
+    pub size: [usize; 2],
+    /// Exposure, ms; at most a frame's period.
+    #[serde(deserialize_with = "checks::not_negative")]
+    pub exposure_ms: f64,
+    /// Signal-independent noise, linear, 1 = white: standard deviation.
+    #[serde(deserialize_with = "checks::not_negative")]
+    pub read_noise: f64,
+    /// Electrons of a white pixel: shot noise is the square root. 0 = none.
+    #[serde(deserialize_with = "checks::not_negative")]
+    pub full_well: f64,
+    /// Linear gain of the exposure.
+    #[serde(deserialize_with = "checks::positive")]
+    pub gain: f64,
+    /// Exponent of the tone curve.
+    #[serde(deserialize_with = "checks::positive")]
+    pub gamma: f64,
+    /// Where the target is seen directly: x0 y0 x1 y1 in pixels of the
+    /// upright frame.
+    pub direct_view: Option<[f64; 4]>,
+    /// The whole frame is the feed: one frame per live-view picture, no
+    /// screen, no desk; `fps` is not used.
+    pub feed: bool,
+}
+
+impl Default for Film {
+    fn default() -> Self {
+        Self {
+            fps: 240.0,
+            size: [960, 540],
+            exposure_ms: 2.0,
+            read_noise: 0.0025,
+            full_well: 3000.0,
+            gain: 1.0,
+            gamma: 2.2,
+            direct_view: None,
+            feed: false,
+        }
+    }
+}
+
+/// The file.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct Container {
+    /// Compression.
+    pub codec: Codec,
+    /// Constant rate factor (H.264, H.265) or quantiser (MPEG-4).
+    #[serde(deserialize_with = "checks::quality")]
+    pub quality: f64,
+    /// Speed preset (H.264, H.265).
+    pub preset: String,
+    /// Frames from one key frame to the next.
+    pub keyint: u32,
+    /// Frames predicted from both sides in a row.
+    pub b_frames: usize,
+    /// Bits per sample.
+    #[serde(deserialize_with = "checks::depth")]
+    pub depth: u8,
+    /// Full instead of limited range.
+    pub full_range: bool,
+    /// Rate the clip is stored at (slow motion); else as shot.
+    #[serde(deserialize_with = "checks::maybe_rate")]
+    pub stored_fps: Option<f64>,
+    /// Whether the container states the rate it was shot at.
+    pub capture_tag: bool,
+    /// Clockwise turn a player has to apply, degrees.
+    #[serde(deserialize_with = "checks::quarter")]
+    pub rotation: u32,
+    /// Stamp of the first frame, s.
+    #[serde(deserialize_with = "checks::not_negative")]
+    pub first_stamp_s: f64,
+    /// Frames that are missing, counted from 0 (the first cannot be).
+    pub dropped: Vec<usize>,
+    /// Frames are taken up to this much early or late, ms; stamps tell the
+    /// truth.
+    #[serde(deserialize_with = "checks::not_negative")]
+    pub jitter_ms: f64,
+}
+
+impl Default for Container {
+    fn default() -> Self {
+        Self {
+            codec: Codec::Auto,
+            quality: 18.0,
+            preset: "veryfast".into(),
+            keyint: 240,
+            b_frames: 0,
+            depth: 8,
+            full_range: false,
+            stored_fps: None,
+            capture_tag: false,
+            rotation: 0,
+            first_stamp_s: 0.0,
+            dropped: Vec::new(),
+            jitter_ms: 0.0,
+        }
+    }
+}

@@ -1,0 +1,129 @@
+//! A scene as written: every key has a sensible default, unknown keys and
+//! values out of range are errors that name file, line and key.
+//!
+//! Lengths on the screen are fractions of its width and height (x right, y
+//! down), blur is the disc's diameter in ‰ of the screen's height, spans are
+//! milliseconds unless a key ends in `_s`.
+
+mod behaviour;
+mod checks;
+mod film;
+mod layers;
+mod read;
+mod screen;
+mod stage;
+
+pub use behaviour::{Kit, Lens, Outcome, Spread, Trial};
+pub use film::{Container, Film};
+pub use layers::{Layer, Target, Texture};
+pub use screen::{LiveView, Screen};
+pub use stage::{Light, Motion, Optics, Profile, Side, ThinLens};
+
+use serde::Deserialize;
+
+/// What starts a trial.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Stimulus {
+    /// The target swings in and out.
+    #[default]
+    Swing,
+    /// A trigger light goes on.
+    Light,
+}
+
+/// Which moment of a swing is the onset.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum At {
+    /// The target has come to rest.
+    #[default]
+    Rest,
+    /// The target covers, or has uncovered, the autofocus area.
+    Cover,
+}
+
+/// A whole scene.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct Scene {
+    /// Where all chance comes from.
+    pub seed: u64,
+    /// What starts a trial.
+    pub stimulus: Stimulus,
+    /// Which moment of a swing is the onset.
+    pub at: At,
+    /// Length of a trial after onset, ms.
+    #[serde(deserialize_with = "checks::window")]
+    pub window_ms: f64,
+    /// How long a state must last to count, ms.
+    #[serde(deserialize_with = "checks::not_negative")]
+    pub hold_ms: f64,
+    /// The near subject: a card that swings in.
+    pub near: Target,
+    /// What is behind it.
+    pub far: Layer,
+    /// How the target moves and when.
+    pub motion: Motion,
+    /// The trigger light.
+    pub light: Light,
+    /// How defocus becomes blur.
+    pub optics: Optics,
+    /// How the lens behaves where a trial does not say otherwise.
+    pub lens: Lens,
+    /// The trials one by one.
+    #[serde(rename = "trial")]
+    pub trials: Vec<Trial>,
+    /// Or: trials drawn from a kit's habits.
+    pub kit: Option<Kit>,
+    /// The camera's live view.
+    pub live_view: LiveView,
+    /// The camera's rear screen as the film sees it.
+    pub screen: Screen,
+    /// The filming camera.
+    pub film: Film,
+    /// The file.
+    pub container: Container,
+    /// Where the scene was read, for messages.
+    #[serde(skip)]
+    pub origin: Origin,
+}
+
+/// Where a scene was read, for messages.
+#[derive(Clone, Debug, Default)]
+pub struct Origin {
+    /// The scene file.
+    pub file: String,
+    /// Line of `near.image`.
+    pub near_image: Option<usize>,
+    /// Line of `far.image`.
+    pub far_image: Option<usize>,
+}
+
+impl Default for Scene {
+    fn default() -> Self {
+        Self {
+            seed: 1,
+            stimulus: Stimulus::Swing,
+            at: At::Rest,
+            window_ms: 1500.0,
+            hold_ms: 200.0,
+            near: Target::default(),
+            far: Layer::default(),
+            motion: Motion::default(),
+            light: Light::default(),
+            optics: Optics::default(),
+            lens: Lens::default(),
+            trials: Vec::new(),
+            kit: None,
+            live_view: LiveView::default(),
+            screen: Screen::default(),
+            film: Film::default(),
+            container: Container::default(),
+            origin: Origin::default(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,168 @@
+//! The truth beside a clip (`CLIP.truth.json`).
+//!
+//! Seconds count from the first frame's stamp, as shot. A stamp is the middle
+//! of its frame's exposure. A shown update's time is the start of its refresh.
+
+use std::path::{Path, PathBuf};
+
+use serde::Serialize;
+
+use super::RenderError;
+use super::scene::Side;
+
+/// How a trial must be judged.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Verdict {
+    /// Settled in focus.
+    Hit,
+    /// Settled on the wrong plane.
+    Soft,
+    /// Did not settle in the window.
+    Lost,
+    /// Cannot be judged.
+    Void,
+}
+
+/// Truth of a clip.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Truth {
+    /// Always `focuslag-truth`.
+    pub format: &'static str,
+    /// Always 1.
+    pub version: u32,
+    /// Rate of the film as shot, 1/s.
+    pub capture_fps: f64,
+    /// Refreshes of the screen, 1/s.
+    pub refresh_hz: f64,
+    /// Live-view pictures, 1/s.
+    pub live_view_fps: f64,
+    /// From the middle of a live-view exposure to its earliest refresh, ms.
+    pub live_view_lag_ms: f64,
+    /// Where the screen lies.
+    pub screen: ScreenTruth,
+    /// Left top right bottom, fractions of the screen.
+    pub af_area: [f64; 4],
+    /// `swing` or `light`.
+    pub stimulus: &'static str,
+    /// `rest` or `cover`.
+    pub at: &'static str,
+    /// Window and hold the verdicts are for, ms.
+    pub window_ms: f64,
+    /// See `window_ms`.
+    pub hold_ms: f64,
+    /// Frames in the file.
+    pub frames: usize,
+    /// The scene's seed.
+    pub seed: u64,
+    /// Start of every refresh that shows a new picture, s.
+    pub updates_s: Vec<f64>,
+    /// The trials in order.
+    pub trials: Vec<TrialTruth>,
+}
+
+/// Where the screen lies.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ScreenTruth {
+    /// TL TR BR BL in px of the upright frame; none for a feed.
+    pub corners: Option<[[f64; 2]; 4]>,
+}
+
+/// Truth of a trial. Instants are on-screen ones, except a light's onset.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct TrialTruth {
+    /// Side; none for light.
+    pub side: Option<Side>,
+    /// What must be said.
+    pub verdict: Verdict,
+    /// Why, for lost and void.
+    pub reason: Option<&'static str>,
+    /// The target starts.
+    pub move_s: Option<f64>,
+    /// The stimulus.
+    pub onset_s: f64,
+    /// First update whose blur differs by more than 0.25 film px from that at
+    /// onset; none where the lens moved before onset.
+    pub reaction_s: Option<f64>,
+    /// First updates after which the blur stays within 1.0 and 0.25 film px of
+    /// its final value; before onset where `early`.
+    pub settle_s: Option<[f64; 2]>,
+    /// Disc diameter, ‰ of the screen's height.
+    pub blur_permille: BlurTruth,
+    /// Sharp at onset; none where the two ends of `settle_s` disagree.
+    pub early: Option<bool>,
+    /// The stimulus in world time, where the film shows it directly.
+    pub direct_onset_s: Option<f64>,
+    /// What the lens did, whatever made the trial void.
+    pub would_be: WouldBe,
+    /// The same instants in the world.
+    pub world: WorldTruth,
+}
+
+/// Blur of the side that is to be focused.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct BlurTruth {
+    /// On the screen at onset.
+    pub onset: f64,
+    /// After settling.
+    pub settled: Option<f64>,
+}
+
+/// A trial seen without what made it void.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct WouldBe {
+    /// Verdict.
+    pub verdict: Verdict,
+    /// As [`TrialTruth::settle_s`].
+    pub settle_s: Option<[f64; 2]>,
+}
+
+/// Instants in the world, s.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct WorldTruth {
+    /// The target starts.
+    pub move_s: Option<f64>,
+    /// The stimulus.
+    pub onset_s: f64,
+    /// The lens starts.
+    pub lens_start_s: Option<f64>,
+    /// The lens leaves the plane it had settled on.
+    pub leaves_s: Option<f64>,
+    /// Within 1.0 and 0.25 film px of the final blur for good.
+    pub settle_s: Option<[f64; 2]>,
+}
+
+impl TrialTruth {
+    /// Makes the trial void.
+    pub(crate) fn void(&mut self, reason: &'static str) {
+        self.verdict = Verdict::Void;
+        self.reason = Some(reason);
+        self.settle_s = None;
+    }
+}
+
+/// Where a clip's truth stands.
+#[must_use]
+pub fn truth_path(clip: &Path) -> PathBuf {
+    let mut name = clip.as_os_str().to_os_string();
+    name.push(".truth.json");
+    PathBuf::from(name)
+}
+
+impl Truth {
+    /// Writes the truth beside the clip: complete or not at all.
+    pub(crate) fn write(&self, clip: &Path) -> Result<(), RenderError> {
+        let path = truth_path(clip);
+        let io = |source| RenderError::Io {
+            path: path.clone(),
+            source,
+        };
+        let mut text = serde_json::to_string_pretty(self).map_err(|e| io(e.into()))?;
+        text.push('\n');
+        let mut part = path.clone().into_os_string();
+        part.push(".part");
+        std::fs::write(&part, text).map_err(io)?;
+        std::fs::rename(&part, &path).map_err(io)?;
+        Ok(())
+    }
+}
