@@ -313,3 +313,16 @@ fn save(timing: &Timing, options: &JobOptions) -> Result<PathBuf, StoreError> {
     write_timing(&path, timing)?;
     Ok(path)
 }
+#[allow(missing_docs, clippy::unwrap_used, clippy::print_stdout)]
+pub mod debug {
+    use super::*;
+    pub fn dump(rig: &Path, clip: &Path) {
+        let rig = Rig::read(rig).unwrap();
+        let mut faults = vec![];
+        let r = open(clip, &rig, &mut faults).1.unwrap();
+        let (film, _) = film(&r, 2, |_| ()).unwrap();
+        for (t, x) in film.times.iter().zip(&film.readings) {
+            println!("{:.5} {:.6e} {:.6e} {:.6e} {:.5}", t.0, x.energy, x.change().unwrap_or(0.0), x.cross.unwrap_or(0.0), x.mean);
+        }
+    }
+}

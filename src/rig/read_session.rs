@@ -123,10 +123,14 @@ fn setup(
 fn tags(table: &Table<'_>) -> BTreeMap<String, String> {
     let mut tags = BTreeMap::new();
     for (key, value) in table.pairs() {
-        if value.is_text() {
-            tags.extend(value.text().map(|text| (key.to_owned(), text.to_owned())));
-        } else {
-            value.fault("is not text; put the tag's value in quotes");
+        match value.plain() {
+            None => value.fault("is not text; put the tag's value in quotes"),
+            Some(text) if text.chars().any(char::is_control) => {
+                value.fault("holds a line break or another control character; write plain text");
+            }
+            Some(text) => {
+                tags.insert(key.to_owned(), text.to_owned());
+            }
         }
     }
     tags

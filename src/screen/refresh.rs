@@ -22,6 +22,8 @@ const LEAST_COHERENCE: f64 = 0.5;
 const OF_BEST: f64 = 0.75;
 /// Fewest bursts to measure a rate from.
 const FEWEST_BURSTS: usize = 12;
+/// Bursts that suffice for the first search.
+const ENOUGH_BURSTS: usize = 800;
 /// Slowest update rate looked for, per second.
 const SLOWEST_HZ: f64 = 12.0;
 
@@ -32,18 +34,26 @@ const SLOWEST_HZ: f64 = 12.0;
 /// nothing slower than the film's own rate can be seen.
 #[must_use]
 pub fn measure(times: &[f64], change: &[Option<f64>]) -> Option<Updates> {
-    let bursts = bursts(times, change);
-    if bursts.len() < FEWEST_BURSTS {
-        return None;
-    }
+    let loud = thresholds(change)
+        .into_iter()
+        .map(|least| bursts(times, change, least))
+        .filter(|b| b.len() >= FEWEST_BURSTS);
+    // Which frames stand out depends on how much of the film moves: the
+    // division whose bursts keep their phase best is the right one.
+    loud.filter_map(|b| measure_bursts(times, &b))
+        .max_by(|a, b| a.coherence.total_cmp(&b.coherence))
+}
+
+fn measure_bursts(times: &[f64], bursts: &[(f64, f64)]) -> Option<Updates> {
     let frame = median_step(times)?;
     let span = bursts.last()?.0 - bursts.first()?.0;
     let fastest = 0.5 / frame;
     let step = 0.1 / span.clamp(0.5, 4.0);
+    let some = &bursts[..bursts.len().min(ENOUGH_BURSTS)];
     // Over a long clip a coarse search must not need the exact rate: score
     // short pieces and average, then refine over ever longer spans.
     let scores: Vec<(f64, f64)> = rates(SLOWEST_HZ, fastest, step)
-        .map(|f| (f, piecewise(&bursts, f, 4.0)))
+        .map(|f| (f, piecewise(some, f, 4.0)))
         .collect();
     let best = scores.iter().map(|s| s.1).fold(0.0, f64::max);
     if best < LEAST_COHERENCE {
@@ -55,12 +65,12 @@ pub fn measure(times: &[f64], change: &[Option<f64>]) -> Option<Updates> {
     let mut width = step;
     let mut piece = 4.0;
     while piece < 2.0 * span {
-        rate = refine(&bursts, rate, width, piece);
+        rate = refine(bursts, rate, width, piece);
         width = 0.2 / piece;
         piece *= 2.0;
     }
-    let rate = refine(&bursts, rate, width, 4.0 * span);
-    let (coherence, angle) = phase(&bursts, rate);
+    let rate = refine(bursts, rate, width, 4.0 * span);
+    let (coherence, angle) = phase(bursts, rate);
     Some(Updates {
         period_s: 1.0 / rate,
         phase_s: angle / std::f64::consts::TAU / rate,
@@ -68,28 +78,54 @@ pub fn measure(times: &[f64], change: &[Option<f64>]) -> Option<Updates> {
     })
 }
 
-/// Instants and weights of the frames that bring a change beyond the usual:
-/// the midpoint between the frame before and this one.
-fn bursts(times: &[f64], change: &[Option<f64>]) -> Vec<(f64, f64)> {
+/// Changes above which a frame may count as an update: the division of the
+/// logarithms into two classes (Otsu 1979), and limits above the quietest
+/// quarter for films in which updates are rare.
+fn thresholds(change: &[Option<f64>]) -> Vec<f64> {
     let mut sorted: Vec<f64> = change.iter().flatten().copied().collect();
+    sorted.sort_by(f64::total_cmp);
     if sorted.len() < FEWEST_BURSTS {
         return Vec::new();
     }
-    sorted.sort_by(f64::total_cmp);
     let at = |share: usize| sorted[sorted.len() * share / 100];
-    // The quietest quarter holds no update even where half of the frames do.
-    let floor = at(25);
-    let least = floor + 5.0 * (floor - at(2)).max(1e-12);
-    let loud = sorted.partition_point(|c| *c <= least);
-    let top = sorted[usize::midpoint(loud, sorted.len() - 1).min(sorted.len() - 1)];
+    let spread = (at(25) - at(2)).max(1e-12);
+    let mut out = vec![at(25) + 5.0 * spread, at(50) + 30.0 * (at(50) - at(25))];
+    out.extend(otsu(&sorted));
+    out
+}
+
+/// Otsu's division of the logarithms of ascending values.
+fn otsu(sorted: &[f64]) -> Option<f64> {
+    let least = sorted[sorted.len() / 20].max(sorted[sorted.len() - 1] * 1e-9);
+    let logs: Vec<f64> = sorted.iter().filter(|v| **v > least).map(|v| v.ln()).collect();
+    let total: f64 = logs.iter().sum();
+    let mut below = 0.0;
+    let mut best = (0.0, None);
+    for (i, v) in logs.iter().enumerate().take(logs.len().saturating_sub(1)) {
+        below += v;
+        let (n, m) = (i as f64 + 1.0, (logs.len() - i - 1) as f64);
+        let between = n * m * (below / n - (total - below) / m).powi(2);
+        if between > best.0 {
+            best = (between, Some(v.exp()));
+        }
+    }
+    best.1
+}
+
+/// Instants and weights of the frames that bring a change above `least`: the
+/// midpoint between the frame before and this one.
+fn bursts(times: &[f64], change: &[Option<f64>], least: f64) -> Vec<(f64, f64)> {
+    let mut loud: Vec<f64> = change.iter().flatten().copied().filter(|c| *c > least).collect();
+    loud.sort_by(f64::total_cmp);
+    let Some(top) = loud.get(loud.len() / 2).copied() else {
+        return Vec::new();
+    };
     (1..times.len())
         .filter_map(|k| {
-            let c = change[k]?;
+            let c = change[k].filter(|c| *c > least)?;
             // Square root and a cap: one burst must not outweigh all others.
-            (c > least).then(|| {
-                let weight = ((c - floor) / (top - floor).max(1e-12)).min(1.0).sqrt();
-                (f64::midpoint(times[k - 1], times[k]), weight)
-            })
+            let weight = (c / top).min(1.0).sqrt();
+            Some((f64::midpoint(times[k - 1], times[k]), weight))
         })
         .collect()
 }

@@ -166,3 +166,28 @@ proptest::proptest! {
         let _ = Session::parse(&text, "s", std::path::Path::new("nowhere"));
     }
 }
+
+/// The README explains every key of both files, and its rig is a good one.
+#[test]
+fn the_readme_knows_every_key() {
+    let readme = include_str!("../../../README.md");
+    for key in super::super::read::KEYS {
+        let inside_list = key.starts_with("capture.segments.");
+        let short = key.rsplit('.').next().unwrap_or(key);
+        let wanted = if inside_list {
+            format!("{short} = ")
+        } else {
+            format!("`{key}`")
+        };
+        assert!(readme.contains(&wanted), "{wanted}");
+    }
+    for key in super::super::read_session::KEYS {
+        let name = key.trim_end_matches(".*").rsplit('.').next().unwrap_or(key);
+        assert!(readme.contains(&format!("{name} = ")), "{name}");
+    }
+    let rig = readme
+        .split("```toml\n")
+        .nth(1)
+        .and_then(|t| t.split("```").next());
+    Rig::parse(rig.unwrap(), "README.md").unwrap_or_else(|e| panic!("{e}"));
+}

@@ -173,6 +173,12 @@ fn setups_are_checked() {
         "setup[0].tags.firmware",
         "in quotes",
     );
+    and_amber(
+        "tags = { note = \"a\\nb\" }",
+        5,
+        "setup[0].tags.note",
+        "control",
+    );
     and_amber("tags = 2", 5, "setup[0].tags", "give a table");
 }
 
