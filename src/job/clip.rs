@@ -213,7 +213,7 @@ fn stimuli(
 }
 
 /// The target on the camera's screen: one picture per update.
-fn screen_view<'a>(reel: &'a mut crate::screen::Reel, curve: &Curve) -> View<'a> {
+pub fn screen_view<'a>(reel: &'a mut crate::screen::Reel, curve: &Curve) -> View<'a> {
     let period = if curve.every_frame { 0.0 } else { curve.period_s };
     View {
         reel,
@@ -224,27 +224,26 @@ fn screen_view<'a>(reel: &'a mut crate::screen::Reel, curve: &Curve) -> View<'a>
             .collect(),
         shown_s: curve.samples.iter().map(|s| s.shown_s).collect(),
         step_s: curve.period_s,
+        span: 1,
         instant_u_s: ((curve.frame_s.powi(2) + period.powi(2)) / 12.0).sqrt(),
     }
 }
 
-/// Pictures a second that a direct view is read at: more would only make the
-/// steps smaller than a cell's noise.
-const DIRECT_HZ: f64 = 120.0;
+/// Seconds over which a shift is taken in a direct view.
+const DIRECT_SPAN_S: f64 = 1.0 / 60.0;
 
-/// The target seen directly.
-fn direct_view<'a>(reel: &'a mut crate::screen::Reel, times: &[f64], frame_s: f64) -> View<'a> {
+/// The target seen directly: one picture per frame.
+pub fn direct_view<'a>(reel: &'a mut crate::screen::Reel, times: &[f64], frame_s: f64) -> View<'a> {
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-    let every = (1.0 / DIRECT_HZ / frame_s).round().max(1.0) as usize;
-    let pictures: Vec<usize> = (0..times.len()).step_by(every).collect();
-    #[allow(clippy::cast_precision_loss)]
-    let step_s = frame_s * every as f64;
+    let span = (DIRECT_SPAN_S / frame_s).round().max(2.0) as usize;
     View {
         reel,
-        shown_s: pictures.iter().map(|i| times[*i] - frame_s / 2.0).collect(),
-        pictures,
-        step_s,
-        instant_u_s: (step_s * step_s / 12.0).sqrt(),
+        // A frame's stamp is the middle of what it shows.
+        shown_s: times.to_vec(),
+        pictures: (0..times.len()).collect(),
+        step_s: frame_s,
+        span,
+        instant_u_s: (frame_s * frame_s / 12.0).sqrt(),
     }
 }
 

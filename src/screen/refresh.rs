@@ -48,28 +48,32 @@ fn measure_bursts(times: &[f64], bursts: &[(f64, f64)]) -> Option<Updates> {
     let frame = median_step(times)?;
     let span = bursts.last()?.0 - bursts.first()?.0;
     let fastest = 0.5 / frame;
-    let step = 0.1 / span.clamp(0.5, 4.0);
+    let step = 0.1;
     let some = &bursts[..bursts.len().min(ENOUGH_BURSTS)];
-    // Over a long clip a coarse search must not need the exact rate: score
-    // short pieces and average, then refine over ever longer spans.
+    // Short pieces keep their phase even where the rate is a little off.
     let scores: Vec<(f64, f64)> = rates(SLOWEST_HZ, fastest, step)
-        .map(|f| (f, piecewise(some, f, 4.0)))
+        .map(|f| (f, piecewise(some, f, 1.0)))
         .collect();
     let best = scores.iter().map(|s| s.1).fold(0.0, f64::max);
     if best < LEAST_COHERENCE {
         return None;
     }
     let first = scores.iter().position(|s| s.1 >= OF_BEST * best)?;
-    let peak = climb(&scores, first);
-    let mut rate = scores[peak].0;
-    let mut width = step;
-    let mut piece = 4.0;
-    while piece < 2.0 * span {
-        rate = refine(bursts, rate, width, piece);
-        width = 0.2 / piece;
-        piece *= 2.0;
+    let mut rate = scores[climb(&scores, first)].0;
+    // Bursts come in groups, one a swing, so a short stretch has side lobes:
+    // the longer the stretch, the finer the rate, the narrower the search.
+    let start = bursts[0].0;
+    let mut stretch = 4.0;
+    let mut width = 1.0;
+    loop {
+        let n = bursts.partition_point(|b| b.0 <= start + stretch);
+        rate = refine(thinned(&bursts[..n]).as_slice(), rate, width, 0.05 / stretch);
+        if stretch >= span {
+            break;
+        }
+        width = 0.5 / stretch;
+        stretch = (2.0 * stretch).min(span.max(4.0));
     }
-    let rate = refine(bursts, rate, width, 4.0 * span);
     let (coherence, angle) = phase(bursts, rate);
     Some(Updates {
         period_s: 1.0 / rate,
@@ -190,11 +194,16 @@ fn climb(scores: &[(f64, f64)], from: usize) -> usize {
     best
 }
 
-/// The best rate within `width` of `rate`, scored over pieces of `piece` s.
-fn refine(bursts: &[(f64, f64)], rate: f64, width: f64, piece: f64) -> f64 {
-    (-20..=20)
-        .map(|i| rate + width * f64::from(i) / 20.0)
-        .max_by(|a, b| piecewise(bursts, *a, piece).total_cmp(&piecewise(bursts, *b, piece)))
+/// At most so many bursts, spread evenly: enough for any refinement.
+fn thinned(bursts: &[(f64, f64)]) -> Vec<(f64, f64)> {
+    let every = bursts.len().div_ceil(ENOUGH_BURSTS).max(1);
+    bursts.iter().step_by(every).copied().collect()
+}
+
+/// The best rate within `width` of `rate` at steps of `step`.
+fn refine(bursts: &[(f64, f64)], rate: f64, width: f64, step: f64) -> f64 {
+    rates(rate - width, rate + width, step)
+        .max_by(|a, b| phase(bursts, *a).0.total_cmp(&phase(bursts, *b).0))
         .unwrap_or(rate)
 }
 

@@ -32,6 +32,8 @@ impl Shift {
 
 /// Changed cells below this share are no motion.
 const LEAST_MOVED: f64 = 0.004;
+/// Cells that suffice for the search of whole-cell shifts.
+const ENOUGH_CELLS: usize = 500;
 /// Widest search, cells.
 const REACH: (i32, i32) = (12, 8);
 
@@ -61,7 +63,36 @@ pub fn cell_noise(pairs: &[(Thumb, Thumb)]) -> f32 {
         .max(2.0e-4)
 }
 
-/// The shift that takes what changed from `a` to `b`.
+/// A picture smoothed by [1 2 1]/4 twice along rows and columns: cells are
+/// box means, and detail finer than a cell would pull shifts to whole cells.
+#[must_use]
+pub fn smoothed(thumb: &Thumb) -> Thumb {
+    let mut out = thumb.clone();
+    for _ in 0..2 {
+        for (step, len, lines, line_step) in [
+            (1, out.width, out.height, out.width),
+            (out.width, out.height, out.width, 1),
+        ] {
+            for line in 0..lines {
+                smooth_line(&mut out.cells, line * line_step, step, len);
+            }
+        }
+    }
+    out
+}
+
+fn smooth_line(cells: &mut [f32], from: usize, step: usize, len: usize) {
+    let mut before = cells[from];
+    for i in 0..len {
+        let at = from + i * step;
+        let after = cells[if i + 1 < len { at + step } else { at }];
+        let now = cells[at];
+        cells[at] = 0.25 * before + 0.5 * now + 0.25 * after;
+        before = now;
+    }
+}
+
+/// The shift that takes what changed from `a` to `b`; `noise` is one cell's.
 #[must_use]
 pub fn shift(a: &Thumb, b: &Thumb, noise: f32) -> Shift {
     let limit = 5.0 * noise;
@@ -111,7 +142,13 @@ fn explained(a: &Thumb, b: &Thumb, changed: &[usize], dx: f64, dy: f64) -> f64 {
 }
 
 /// The whole-cell shift with the smallest mean clipped difference.
-fn whole_cells(a: &Thumb, b: &Thumb, changed: &[usize]) -> (f64, f64) {
+fn whole_cells(a: &Thumb, b: &Thumb, all: &[usize]) -> (f64, f64) {
+    let some: Vec<usize> = all
+        .iter()
+        .step_by(all.len().div_ceil(ENOUGH_CELLS).max(1))
+        .copied()
+        .collect();
+    let changed = some.as_slice();
     let cap = {
         let mut d: Vec<f32> = changed
             .iter()

@@ -1,11 +1,12 @@
 //! A target that swings in and out: when it moved, when it came to rest (or
 //! covered the autofocus area), and which of the two it was.
 
+use std::collections::VecDeque;
 use std::io;
 
 use super::Stimulus;
 use super::curve::median;
-use super::motion::{Shift, cell_noise, shift};
+use super::motion::{Shift, cell_noise, shift, smoothed};
 use crate::screen::{Reel, Thumb};
 use crate::store::schema::Side;
 
@@ -27,6 +28,9 @@ pub struct View<'a> {
     pub shown_s: Vec<f64>,
     /// Seconds between steps.
     pub step_s: f64,
+    /// Steps over which a shift is taken: on the screen one update, in a
+    /// direct view more, so that slow motion stands out from noise.
+    pub span: usize,
     /// Standard uncertainty of an instant in this view, seconds.
     pub instant_u_s: f64,
 }
@@ -45,7 +49,11 @@ const AT_REST: f64 = 0.05;
 /// Share of the clip's peak speed that makes an episode of motion.
 const CORE: f64 = 0.25;
 /// Shifts explained worse than this are blur or light, not motion.
-const LEAST_EXPLAINED: f64 = 0.35;
+const LEAST_EXPLAINED: f64 = 0.12;
+/// Shifts beyond a cell must explain what changed this well.
+const WELL_EXPLAINED: f64 = 0.35;
+/// A target this fast (of its peak) right before it is at rest stopped dead.
+const SUDDEN: f64 = 0.25;
 /// Shortest path of the target, cells.
 const LEAST_PATH: f64 = 4.0;
 
@@ -54,6 +62,8 @@ struct Episode {
     start: usize,
     /// First step at rest.
     rest: usize,
+    /// The instant of rest, seconds as shot.
+    onset_s: f64,
 }
 
 /// Finds the swings that end `at = "rest"` in a view.
@@ -77,7 +87,7 @@ pub fn swing_stimuli(view: &mut View<'_>, hold_s: f64) -> Result<Swings, SwingEr
         .map(|(e, side)| Stimulus {
             side: Some(side),
             move_s: Some(view.shown_s[e.start]),
-            onset_s: view.shown_s[e.rest],
+            onset_s: e.onset_s,
             onset_u_s: view.instant_u_s,
         })
         .collect();
@@ -87,21 +97,27 @@ pub fn swing_stimuli(view: &mut View<'_>, hold_s: f64) -> Result<Swings, SwingEr
     })
 }
 
-/// Shift from each step to the next; the first is none.
+/// Shift to each step from the one `span` before; the first have none.
 fn shifts(view: &mut View<'_>) -> Result<Vec<Shift>, SwingError> {
-    let n = view.pictures.len();
+    let (n, span) = (view.pictures.len(), view.span);
+    let mut picture = |i: usize| view.reel.get(view.pictures[i]).map(|t| smoothed(&t));
     let mut sample = Vec::new();
-    for i in (1..n).step_by((n / 200).max(1)) {
-        let a = view.reel.get(view.pictures[i - 1])?;
-        sample.push((a, view.reel.get(view.pictures[i])?));
+    for i in (span..n).step_by((n / 200).max(1)) {
+        sample.push((picture(i - span)?, picture(i)?));
     }
     let noise = cell_noise(&sample);
-    let mut out = vec![Shift::default()];
-    let mut before = view.reel.get(view.pictures[0])?;
-    for picture in &view.pictures[1..] {
-        let now = view.reel.get(*picture)?;
-        out.push(shift(&before, &now, noise));
-        before = now;
+    let mut recent: VecDeque<Thumb> = VecDeque::new();
+    let mut out = Vec::with_capacity(n);
+    for i in 0..n {
+        let now = picture(i)?;
+        out.push(match recent.front() {
+            Some(before) if recent.len() == span => shift(before, &now, noise),
+            _ => Shift::default(),
+        });
+        recent.push_back(now);
+        if recent.len() > span {
+            recent.pop_front();
+        }
     }
     Ok(out)
 }
@@ -112,17 +128,19 @@ fn speeds(shifts: &[Shift], view: &View<'_>) -> Vec<f64> {
         .iter()
         .enumerate()
         .map(|(i, s)| {
-            if i == 0 || s.explained < LEAST_EXPLAINED {
+            let wild = s.length() > 1.0 && s.explained < WELL_EXPLAINED;
+            if i < view.span || wild || s.explained < LEAST_EXPLAINED {
                 return 0.0;
             }
-            let dt = (view.shown_s[i] - view.shown_s[i - 1]).max(0.5 * view.step_s);
+            let dt = view.shown_s[i] - view.shown_s[i - view.span];
+            let dt = dt.max(0.5 * view.step_s);
             s.length() / dt
         })
         .collect()
 }
 
 /// Three-point medians: a single wrong match is not a motion.
-fn smoothed(v: &[f64]) -> Vec<f64> {
+fn steadied(v: &[f64]) -> Vec<f64> {
     (0..v.len())
         .map(|i| {
             let near = &v[i.saturating_sub(1)..(i + 2).min(v.len())];
@@ -133,7 +151,7 @@ fn smoothed(v: &[f64]) -> Vec<f64> {
 
 fn episodes(shifts: &[Shift], view: &View<'_>, hold_s: f64) -> Vec<Episode> {
     let speed = speeds(shifts, view);
-    let smooth = smoothed(&speed);
+    let smooth = steadied(&speed);
     let top = smooth.iter().copied().fold(0.0, f64::max);
     if top <= 0.0 {
         return Vec::new();
@@ -145,19 +163,25 @@ fn episodes(shifts: &[Shift], view: &View<'_>, hold_s: f64) -> Vec<Episode> {
             i += 1;
             continue;
         }
-        let (from, peak, rest) = run(&smooth, &speed, view, i, CORE * top, hold_s);
+        let (from, peak, at) = run(&smooth, &speed, view, i, CORE * top, hold_s);
+        let onset_s = instant_of_rest(&speed, view, at, peak);
+        let rest = view.shown_s.partition_point(|t| *t < onset_s - 1e-9);
         let path: f64 = (from..rest).map(|k| speed[k] * view.step_s).sum();
         if path >= LEAST_PATH && rest < smooth.len() {
             let start = first_motion(&smooth, from, out.last().map_or(1, |e| e.rest), peak);
-            out.push(Episode { start, rest });
+            out.push(Episode {
+                start,
+                rest,
+                onset_s,
+            });
         }
-        i = rest.max(i + 1);
+        i = at.max(i + 1);
     }
     out
 }
 
-/// From a step inside a motion: its first core step, peak speed and first
-/// step at rest for a hold.
+/// From a step inside a motion: that step, the peak speed, and the first step
+/// whose incoming shift is slow for a hold.
 fn run(
     smooth: &[f64],
     speed: &[f64],
@@ -175,10 +199,11 @@ fn run(
         }
         at += 1;
     }
-    // `at` is the first step whose incoming shift is slow; the picture before
-    // it may be the first that is at rest already.
-    let rest = first_at_rest(speed, at, peak);
-    (from, peak, rest)
+    // The first slow step, however few fast strays lie between it and `at`.
+    while at > 1 && at < speed.len() && speed[at - 1] < AT_REST * peak {
+        at -= 1;
+    }
+    (from, peak, at)
 }
 
 /// Whether the speed stays below 5 % of the peak from `at` for a hold, one
@@ -193,27 +218,35 @@ fn stays_at_rest(speed: &[f64], view: &View<'_>, at: usize, peak: f64, hold_s: f
     fast <= (n + 10) / 20
 }
 
-/// The first picture that shows the target slower than 5 % of its peak.
+/// When the target became slower than 5 % of its peak, seconds as shot.
 ///
-/// `speed[i]` is the mean speed between pictures i−1 and i. Where the target
-/// slows down smoothly the instant is read off the line between the mid-steps
-/// and rounded up to the next picture; where it stops dead, the first picture
-/// after the stop is the last one whose incoming shift was fast.
-fn first_at_rest(speed: &[f64], at: usize, peak: f64) -> usize {
-    let mut i = at;
-    while i > 1 && speed[i - 1] < AT_REST * peak {
-        i -= 1;
+/// `speed[i]` is the mean speed between the pictures `span` steps apart that
+/// end at i, so it belongs to the middle between them. Where the target slows
+/// down smoothly the instant is read off the line between neighbouring
+/// middles; where it stops dead, the last fast shift says how far into it the
+/// stop came. On the screen the instant is that of the first update that
+/// shows it; in a direct view it is the instant itself.
+fn instant_of_rest(speed: &[f64], view: &View<'_>, at: usize, peak: f64) -> f64 {
+    let span = view.span;
+    if at <= span || at >= speed.len() {
+        return view.shown_s.get(at).copied().unwrap_or(f64::MAX);
     }
-    let (before, after) = (
-        speed[i.saturating_sub(1)] / peak,
-        speed[i.min(speed.len() - 1)] / peak,
-    );
-    if before > 0.25 {
-        return i - 1;
+    let middle = |i: usize| f64::midpoint(view.shown_s[i - span.min(i)], view.shown_s[i]);
+    let (before, after) = (speed[at - 1] / peak, speed[at] / peak);
+    let fast = (at.saturating_sub(span + 1)..at).any(|i| speed[i] > SUDDEN * peak);
+    let crossing = if fast {
+        view.shown_s[at - span] + after * (view.shown_s[at] - view.shown_s[at - span])
+    } else {
+        let fraction = ((before - AT_REST) / (before - after).max(1e-9)).clamp(0.0, 1.0);
+        middle(at - 1) + fraction * (middle(at) - middle(at - 1))
+    };
+    if span > 1 {
+        return crossing;
     }
-    let fraction = ((before - AT_REST) / (before - after).max(1e-9)).clamp(0.0, 1.0);
-    // Crossing at (i − 1/2) − 1 + fraction, in pictures.
-    if fraction <= 0.5 { i - 1 } else { i }
+    let i = view
+        .shown_s
+        .partition_point(|t| *t < crossing - 0.1 * view.step_s);
+    view.shown_s[i.min(view.shown_s.len() - 1)]
 }
 
 /// Back from the core to where the speed first rose above noise.
@@ -294,3 +327,6 @@ fn alternate(evidence: &[f64]) -> (Vec<Side>, f64) {
     };
     (sides, clarity)
 }
+
+#[allow(missing_docs, clippy::unwrap_used)]
+pub fn swing_debug(view: &mut View<'_>) -> Vec<Shift> { shifts(view).unwrap() }

@@ -133,6 +133,7 @@ pub fn cases(seed: u64) -> Vec<Case> {
     });
     add("light-240-60", &mut rng, &|s, _| {
         s.stimulus = Stimulus::Light;
+        s.light.on_ms = 2000.0;
     });
     add("feed-60", &mut rng, &|s, _| {
         s.film.feed = true;
