@@ -130,12 +130,13 @@ impl Headers {
     }
 }
 
-/// Decodes until the first frame: its size and stamp are the truth, whatever
+/// Decodes until the first frame that has a stamp: its size and stamp are the truth, whatever
 /// the headers say.
 struct FirstLook<'a> {
     decoder: Option<ffmpeg_next::decoder::Video>,
     spare: Option<frame::Video>,
-    found: Option<Option<FirstFrame>>,
+    found: Option<FirstFrame>,
+    unstamped: usize,
     path: &'a Path,
 }
 
@@ -154,6 +155,7 @@ impl<'a> FirstLook<'a> {
             decoder: Some(decoder),
             spare: Some(frame::Video::empty()),
             found: None,
+            unstamped: 0,
             path,
         })
     }
@@ -162,9 +164,12 @@ impl<'a> FirstLook<'a> {
         let (Some(open), Some(spare)) = (&mut self.decoder, self.spare.take()) else {
             return Ok(());
         };
-        let found = &mut self.found;
+        let (found, unstamped) = (&mut self.found, &mut self.unstamped);
         let take = |frame: frame::Video| -> Result<frame::Video, FfError> {
-            found.get_or_insert_with(|| first_frame(&frame));
+            match first_frame(&frame) {
+                Some(first) => *found = found.or(Some(first)),
+                None => *unstamped += 1,
+            }
             Ok(frame)
         };
         let (_, spare) =
@@ -179,8 +184,8 @@ impl<'a> FirstLook<'a> {
     fn found(self, packets: usize) -> Result<FirstFrame, ClipError> {
         let path = self.path.to_path_buf();
         match self.found {
-            Some(Some(first)) => Ok(first),
-            Some(None) => Err(ClipError::NoStamps { path }),
+            Some(first) => Ok(first),
+            None if self.unstamped > 0 => Err(ClipError::NoStamps { path }),
             None => Err(ClipError::Undecodable { path, packets }),
         }
     }
