@@ -99,6 +99,14 @@ pub enum ClipError {
         /// Largest area in megapixels.
         area: i64,
     },
+    /// The header gives no size that makes sense, and no frame does.
+    #[error("{path}: neither header nor frames give a usable picture size (at most {side} px a side); copy the clip again", path = path.display())]
+    NoSize {
+        /// The file.
+        path: PathBuf,
+        /// Largest side in px.
+        side: i64,
+    },
     /// Interlaced material.
     #[error("{path}: the clip is interlaced, two instants share a frame; film progressive (a rate ending in `p`)", path = path.display())]
     Interlaced {

@@ -100,7 +100,7 @@ pub(super) fn scan(input: &mut Input, track: &Track, path: &Path) -> Result<Scan
         return Err(ClipError::NoFrames { path: path.into() });
     }
     look.feed(None)?;
-    let first = look.found(notes.len())?;
+    let first = look.found(notes.len(), track)?;
     Ok(Scan {
         notes,
         first,
@@ -181,11 +181,15 @@ impl<'a> FirstLook<'a> {
         Ok(())
     }
 
-    fn found(self, packets: usize) -> Result<FirstFrame, ClipError> {
+    fn found(self, packets: usize, track: &Track) -> Result<FirstFrame, ClipError> {
         let path = self.path.to_path_buf();
         match self.found {
             Some(first) => Ok(first),
             None if self.unstamped > 0 => Err(ClipError::NoStamps { path }),
+            None if track.size == (0, 0) => Err(ClipError::NoSize {
+                path,
+                side: decoder::MAX_SIDE,
+            }),
             None => Err(ClipError::Undecodable { path, packets }),
         }
     }
