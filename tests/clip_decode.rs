@@ -192,6 +192,46 @@ fn edit_lists_hide_frames_and_can_be_overruled() {
     assert_eq!(index.stamps.len(), 200);
 }
 
+/// Leading pictures of the very first key picture have no reference; players
+/// do not show them either.
+#[test]
+fn a_clip_that_begins_at_an_open_key_picture() {
+    let Some(bench) = Bench::with(&["libx265"]) else {
+        return;
+    };
+    let args = "-c:v libx265 -pix_fmt yuv420p -x265-params \
+                keyint=60:min-keyint=60:bframes=4:scenecut=0:open-gop=1:log-level=none";
+    let whole = bench.moving("whole.mp4", "160x120", "60", 240, args);
+    let from = format!("-ss 1.2 -i {} -c copy", whole.display());
+    let (index, seen, _) = same_as_reference(&bench.make("cut.ts", &from));
+    assert_eq!((seen[0].time, seen[0].key), (0.0, true));
+    let told = index
+        .warnings
+        .iter()
+        .any(|w| w.contains("before the first"));
+    assert!(told, "{:?}", index.warnings);
+}
+
+/// AVI keeps no presentation stamps; the last frames of a reordered stream
+/// come out of the decoder without any, and are not lost.
+#[test]
+fn reordered_avi_keeps_its_last_frames() {
+    let Some(bench) = Bench::with(&["libx264"]) else {
+        return;
+    };
+    let args = "-c:v libx264 -bf 2 -pix_fmt yuv420p";
+    let clip = bench.moving("b.avi", "160x120", "60", 100, args);
+    let index = probe(&clip, &ProbeOptions::default()).unwrap();
+    let (seen, _, report) = frames(&index, 2);
+    assert!(report.warnings.is_empty(), "{report:?}");
+    let hashes: Vec<&str> = seen.iter().map(|f| f.hash.as_str()).collect();
+    assert_eq!(hashes, reference_hashes(&clip));
+    for (i, (frame, stamp)) in seen.iter().zip(&index.stamps).enumerate() {
+        assert!((frame.time - i as f64 / 60.0).abs() < 1e-9);
+        assert!((frame.time - stamp).abs() < 1e-9);
+    }
+}
+
 #[test]
 fn coarse_ticks_still_tell_the_rate() {
     let Some(bench) = Bench::with(&["libx264"]) else {
