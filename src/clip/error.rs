@@ -45,8 +45,8 @@ pub enum ClipError {
         /// What was found instead.
         detail: String,
     },
-    /// An MP4 or MOV without its table of frames.
-    #[error("{path}: the table of frames (`moov`) is missing, the recording or the copy was cut short; copy the clip again or film it anew", path = path.display())]
+    /// An MP4 or MOV without a readable table of frames.
+    #[error("{path}: no table of frames (`moov`) can be found, the recording or the copy was cut short or is damaged; copy the clip again or film it anew", path = path.display())]
     Unfinished {
         /// The file.
         path: PathBuf,

@@ -82,7 +82,15 @@ fn succeed(command: &mut Command) -> Output {
 pub fn reference_hashes(path: &Path) -> Vec<String> {
     let mut command = Command::new("ffmpeg");
     command
-        .args(["-v", "quiet", "-nostdin", "-threads", "1", "-i"])
+        .args([
+            "-v",
+            "quiet",
+            "-nostdin",
+            "-threads",
+            "1",
+            "-noautorotate",
+            "-i",
+        ])
         .arg(path);
     command.args("-map V:0 -an -fps_mode passthrough -vf extractplanes=y".split(' '));
     command.args("-f framehash -hash sha256 -".split(' '));
