@@ -51,7 +51,7 @@ impl Orientation {
 
 /// What is known of a clip without decoding it.
 ///
-/// Made by [`super::probe`]; a default one has no file behind it and is good
+/// Made by [`super::probe()`]; a default one has no file behind it and is good
 /// for trying out what only looks at stamps.
 #[derive(Clone, Debug, Default)]
 pub struct ClipIndex {

@@ -1,7 +1,7 @@
 //! A clip: frames in presentation order, each with its time.
 //!
 //! In: one local file. Out: a [`ClipIndex`] (what the headers and the packet
-//! stamps tell) from [`probe`] and, through [`decode`], luma frames in
+//! stamps tell) from [`probe()`] and, through [`decode()`], luma frames in
 //! presentation order. [`LumaFrame::row`] gives luma as `0..=1` after black
 //! and white level are taken out; times are seconds from the first shown
 //! frame on the container's time line.
