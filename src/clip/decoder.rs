@@ -13,14 +13,27 @@ const PATIENCE: usize = 10_000;
 
 /// Opens a decoder with one thread: with more, a damaged clip would decode to
 /// different pixels from machine to machine.
-pub(super) fn open(parameters: Parameters, time_base: Rational) -> Result<decoder::Video, FfError> {
+///
+/// A strict one refuses a packet where a lenient one shows what it has without
+/// a word: FFmpeg's HEVC decoder flags nothing.
+pub(super) fn open(
+    parameters: Parameters,
+    time_base: Rational,
+    strict: bool,
+) -> Result<decoder::Video, FfError> {
     let mut context = codec::Context::from_parameters(parameters)?;
     context.set_threading(threading::Config::count(1));
     let mut decoder = context.decoder();
     decoder.set_packet_time_base(time_base);
     // SAFETY: the context is ours and not yet opened; the binding has no
-    // setter for this field.
-    unsafe { (*decoder.as_mut_ptr()).max_pixels = MAX_AREA };
+    // setter for the first field, and one for the second that
+    // does not take what was set before.
+    unsafe {
+        (*decoder.as_mut_ptr()).max_pixels = MAX_AREA;
+        if strict {
+            (*decoder.as_mut_ptr()).err_recognition |= ffi::AV_EF_EXPLODE;
+        }
+    }
     decoder.video()
 }
 

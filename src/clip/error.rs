@@ -45,8 +45,8 @@ pub enum ClipError {
         /// What was found instead.
         detail: String,
     },
-    /// An MP4 or MOV without its table of frames.
-    #[error("{path}: the table of frames (`moov`) is missing, the recording or the copy was cut short; copy the clip again or film it anew", path = path.display())]
+    /// An MP4 or MOV without a readable table of frames.
+    #[error("{path}: no table of frames (`moov`) can be found, the recording or the copy was cut short or is damaged; copy the clip again or film it anew", path = path.display())]
     Unfinished {
         /// The file.
         path: PathBuf,
@@ -98,6 +98,14 @@ pub enum ClipError {
         side: i64,
         /// Largest area in megapixels.
         area: i64,
+    },
+    /// The header gives no size that makes sense, and no frame does.
+    #[error("{path}: neither header nor frames give a usable picture size (at most {side} px a side); copy the clip again", path = path.display())]
+    NoSize {
+        /// The file.
+        path: PathBuf,
+        /// Largest side in px.
+        side: i64,
     },
     /// Interlaced material.
     #[error("{path}: the clip is interlaced, two instants share a frame; film progressive (a rate ending in `p`)", path = path.display())]

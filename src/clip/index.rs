@@ -51,7 +51,7 @@ impl Orientation {
 
 /// What is known of a clip without decoding it.
 ///
-/// Made by [`super::probe`]; a default one has no file behind it and is good
+/// Made by [`super::probe()`]; a default one has no file behind it and is good
 /// for trying out what only looks at stamps.
 #[derive(Clone, Debug, Default)]
 pub struct ClipIndex {
@@ -97,6 +97,9 @@ pub(super) struct DecodePlan {
     pub time_base: Rational,
     /// Stamp of the first shown frame, ticks.
     pub origin: i64,
+    /// Ticks from frame to frame where the container keeps no presentation
+    /// stamps and the step is constant (AVI).
+    pub step: Option<i64>,
     /// Pixel format of the first frame.
     pub pixel: Pixel,
     /// The stretches, in order.
@@ -105,6 +108,8 @@ pub(super) struct DecodePlan {
     pub promised: Option<usize>,
     /// Packets to be shown that are in the file.
     pub present: usize,
+    /// Whether the decoder is to refuse what it can only guess at.
+    pub strict: bool,
     /// How the file was opened.
     pub options: ProbeOptions,
     /// Length of the file in bytes.
@@ -124,10 +129,12 @@ impl Default for DecodePlan {
             track: 0,
             time_base: Rational(1, 1),
             origin: 0,
+            step: None,
             pixel: Pixel::None,
             stretches: Vec::new(),
             promised: None,
             present: 0,
+            strict: false,
             options: ProbeOptions::default(),
             length: 0,
         }

@@ -1,7 +1,7 @@
 //! A clip: frames in presentation order, each with its time.
 //!
 //! In: one local file. Out: a [`ClipIndex`] (what the headers and the packet
-//! stamps tell) from [`probe`] and, through [`decode`], luma frames in
+//! stamps tell) from [`probe()`] and, through [`decode()`], luma frames in
 //! presentation order. [`LumaFrame::row`] gives luma as `0..=1` after black
 //! and white level are taken out; times are seconds from the first shown
 //! frame on the container's time line.
@@ -9,7 +9,9 @@
 //! A frame arrives once, the last one included, or is named in the
 //! [`DecodeReport`]: frames that are damaged, or that were predicted from a
 //! damaged one, are dropped, never shown as good. The result does not depend
-//! on the number of threads. Failures: [`ClipError`].
+//! on the number of threads. Damage that FFmpeg's decoders do not notice (a
+//! flipped bit often decodes to another valid picture) cannot be told from the
+//! film. Failures: [`ClipError`].
 //!
 //! The only room that knows ffmpeg-next. Sources: ISO/IEC 14496-12 (edit
 //! lists, display matrix), ISO/IEC 14496-15 and ITU-T H.264, H.265 (where
@@ -23,7 +25,9 @@ mod encode;
 mod encode_spec;
 mod entry;
 mod error;
+mod first;
 mod frame;
+mod hash;
 mod index;
 mod levels;
 mod luma;
@@ -36,7 +40,10 @@ mod rate;
 mod report;
 mod scan;
 mod spool;
+mod stamps;
 mod stretch;
+#[cfg(test)]
+mod tests;
 mod track;
 mod turn;
 mod worker;
@@ -58,6 +65,10 @@ pub fn ffmpeg_version() -> String {
     // SAFETY: returns a constant, terminated string.
     let text = unsafe { std::ffi::CStr::from_ptr(ffmpeg_next::ffi::av_version_info()) };
     let text = text.to_string_lossy();
-    // Distributions append their own revision after a dash.
-    text.split('-').next().unwrap_or(&text).to_owned()
+    // Distributions append their own revision to a release's number after a
+    // dash; builds between releases have no such number.
+    match text.split_once('-') {
+        Some((number, _)) if number.starts_with(|c: char| c.is_ascii_digit()) => number.to_owned(),
+        _ => text.into_owned(),
+    }
 }

@@ -108,6 +108,7 @@ fn cannot_open(path: &Path, error: FfError) -> ClipError {
                 path: path.to_path_buf(),
             };
         }
+        FfError::Eof => "it ends within its header".to_owned(),
         FfError::InvalidData => "its content is no known container".to_owned(),
         other => other.to_string(),
     };

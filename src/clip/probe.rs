@@ -1,19 +1,18 @@
 //! Looks at a clip without decoding it (but for its first frame).
 
-use std::io::Read;
 use std::path::Path;
 
 use ffmpeg_next::format::context::Input;
-use sha2::{Digest, Sha256};
 
 use super::decoder::{MAX_AREA, MAX_SIDE};
 use super::index::{DecodePlan, Orientation};
 use super::open::{self, ProbeOptions};
 use super::rate::{self, Beat};
 use super::scan::{self, Scan};
-use super::stretch::{self, PacketNote};
+use super::stamps;
+use super::stretch;
 use super::track::{self, Track};
-use super::{ClipError, ClipIndex, orientation, promise};
+use super::{ClipError, ClipIndex, hash, orientation, promise, report};
 
 /// Reads headers and all packet stamps of one local file.
 ///
@@ -23,7 +22,7 @@ use super::{ClipError, ClipIndex, orientation, promise};
 pub fn probe(path: &Path, options: &ProbeOptions) -> Result<ClipIndex, ClipError> {
     let (mut input, length) = open::open(path, *options)?;
     let (index, sha256) = std::thread::scope(|scope| {
-        let hash = scope.spawn(|| sha256(path));
+        let hash = scope.spawn(|| hash::sha256(path));
         let index = look(&mut input, path, *options, length);
         let hash = hash
             .join()
@@ -54,7 +53,9 @@ fn look(
     let orientation = upright(&track, stored, &mut warnings);
     warn_of_headers(&track, stored, &mut warnings);
 
-    let stamps = shown_stamps(&scan, &mut warnings);
+    let stamps = stamps::shown_stamps(&scan, &mut warnings);
+    let step = stamps::constant_step(&scan.notes, &stamps);
+    let begin = step.and(stamps.first().copied()).unwrap_or(first.stamp);
     let tick = f64::from(track.time_base);
     let beat = rate::beat(&stamps, tick);
     let beat = beat.unwrap_or(Beat {
@@ -66,14 +67,14 @@ fn look(
     warn_of_packets(&scan, beat, promise.hidden, &mut warnings);
     let seconds: Vec<f64> = stamps
         .iter()
-        .map(|s| s.saturating_sub(first.stamp) as f64 * tick)
+        .map(|s| s.saturating_sub(begin) as f64 * tick)
         .collect();
     let last = seconds.last().copied().unwrap_or(0.0);
     Ok(ClipIndex {
         path: path.to_path_buf(),
         sha256: String::new(),
         orientation,
-        duration_s: last + last_frame(&scan.notes, &stamps, tick, period),
+        duration_s: last + stamps::last_frame(&scan.notes, &stamps, tick, period),
         stamps: seconds,
         stored_fps: beat.fps,
         stated_fps: track.stated_fps,
@@ -86,10 +87,12 @@ fn look(
             track: track.index,
             time_base: track.time_base,
             origin: first.stamp,
+            step,
             pixel: first.pixel,
             stretches: stretch::plan(&scan.notes),
             promised: promise.shown,
-            present: shown(&scan.notes).count(),
+            present: stamps::shown(&scan.notes).count(),
+            strict: scan.strict,
             options,
             length,
         },
@@ -147,85 +150,20 @@ fn warn_of_headers(track: &Track, stored: (usize, usize), warnings: &mut Vec<Str
     }
 }
 
-/// Stamps of the shown packets in ticks, strictly ascending, from the first
-/// frame that decodes.
-fn shown_stamps(scan: &Scan, warnings: &mut Vec<String>) -> Vec<i64> {
-    let mut stamps: Vec<i64> = shown(&scan.notes).filter_map(stamp).collect();
-    stamps.sort_unstable();
-    let all = stamps.len();
-    stamps.dedup();
-    if stamps.len() < all {
-        warnings.push(format!(
-            "{} frames share the time stamp of another; only the first of each counts",
-            all - stamps.len()
-        ));
-    }
-    let early = stamps.partition_point(|s| *s < scan.first.stamp);
-    if early > 0 {
-        stamps.drain(..early);
-        warnings.push(format!(
-            "{early} frames before the first that decodes are left out"
-        ));
-    }
-    stamps
-}
-
 fn warn_of_packets(scan: &Scan, beat: Beat, hidden: usize, warnings: &mut Vec<String>) {
     if hidden > 0 {
-        warnings.push(format!("{hidden} frames hidden by an edit list"));
+        warnings.push(format!("{} hidden by an edit list", report::frames(hidden)));
     }
     if beat.gaps > 0 {
         warnings.push(format!(
-            "{} steps between frames are longer than 1.5 frames",
+            "steps between frames longer than 1.5 frames: {}",
             beat.gaps
         ));
     }
     if scan.damaged_packets > 0 {
         warnings.push(format!(
-            "{} places in the file cannot be read as packets",
+            "places in the file that cannot be read as packets: {}",
             scan.damaged_packets
         ));
     }
-}
-
-fn shown(notes: &[PacketNote]) -> impl Iterator<Item = &PacketNote> {
-    notes.iter().filter(|n| !n.hidden)
-}
-
-/// Presentation stamp, or the decoding stamp where the container has no other.
-fn stamp(note: &PacketNote) -> Option<i64> {
-    note.pts.or(note.dts)
-}
-
-/// Seconds the last frame lasts: its own duration where that is plausible.
-fn last_frame(notes: &[PacketNote], stamps: &[i64], tick: f64, period: f64) -> f64 {
-    let last = stamps.last().copied();
-    let own = shown(notes)
-        .find(|n| stamp(n) == last)
-        .map_or(0.0, |n| n.duration as f64 * tick);
-    if own > 0.0 && (period == 0.0 || own <= 1.5 * period) {
-        own
-    } else {
-        period
-    }
-}
-
-fn sha256(path: &Path) -> Result<String, ClipError> {
-    let (mut file, _) = open::local_file(path)?;
-    let mut hasher = Sha256::new();
-    let mut buffer = vec![0; 1 << 20];
-    loop {
-        let n = file
-            .read(&mut buffer)
-            .map_err(|e| open::io_error(path, e))?;
-        if n == 0 {
-            break;
-        }
-        hasher.update(&buffer[..n]);
-    }
-    Ok(hasher
-        .finalize()
-        .iter()
-        .map(|b| format!("{b:02x}"))
-        .collect())
 }

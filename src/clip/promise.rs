@@ -26,7 +26,7 @@ pub(super) fn read(input: &Input, track: &Track, notes: &[PacketNote], period: f
         };
     };
     let stored = usize::try_from(stream.frames()).unwrap_or(0);
-    let listed = track::listed_frames(&stream).filter(|_| track::is_mov(input) && stored > 0);
+    let listed = track::listed_frames(&stream).filter(|_| track::is_mov(input));
     if let Some((listed_shown, all)) = listed {
         return Promise {
             shown: Some(listed_shown),
@@ -60,7 +60,7 @@ pub(super) fn read(input: &Input, track: &Track, notes: &[PacketNote], period: f
 fn stated_end(input: &Input, track: &Track) -> Option<f64> {
     let stream = input.stream(track.index)?;
     let tag = stream.metadata().get("DURATION").and_then(clock);
-    let stated_by_header = ["matroska", "flv", "mov"]
+    let stated_by_header = ["matroska", "flv"]
         .iter()
         .any(|name| input.format().name().contains(name));
     let of_file = (input.nb_streams() == 1 && stated_by_header && input.duration() > 0)

@@ -89,26 +89,37 @@ impl Summary {
             warn(text);
         } else if out < expected {
             warn(format!(
-                "{} of {expected} frames did not come out of the decoder",
-                expected - out
+                "{} of {expected} did not come out of the decoder",
+                frames(expected - out)
             ));
         }
         if self.unordered > 0 {
             warn(format!(
-                "{} frames dropped: their time stamp is not after the one before",
-                self.unordered
+                "{} dropped: the time stamp is not after the one before",
+                frames(self.unordered)
             ));
         }
         if self.unstamped > 0 {
-            warn(format!("{} frames dropped: no time stamp", self.unstamped));
+            warn(format!("{} dropped: no time stamp", frames(self.unstamped)));
         }
         let (lost, places) = (report.damaged_frames, report.gaps.len());
         if lost > 0 {
-            report
-                .warnings
-                .push(format!("{lost} damaged frames dropped in {places} places"));
+            report.warnings.push(format!(
+                "{} dropped as damaged; gaps: {places}",
+                frames(lost)
+            ));
         }
         self.report
+    }
+}
+
+/// A number of frames in words.
+pub(super) fn frames(count: impl TryInto<u64>) -> String {
+    let count = count.try_into().unwrap_or(u64::MAX);
+    if count == 1 {
+        "1 frame".to_owned()
+    } else {
+        format!("{count} frames")
     }
 }
 

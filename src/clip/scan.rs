@@ -1,13 +1,13 @@
-//! Reads every packet of the track, and decodes up to the first frame.
+//! Reads every packet of the track.
 
 use std::path::Path;
 
 use ffmpeg_next::codec::packet::Ref;
-use ffmpeg_next::format::{Pixel, context::Input};
-use ffmpeg_next::{Error as FfError, Packet, ffi, frame};
+use ffmpeg_next::format::context::Input;
+use ffmpeg_next::{Error as FfError, Packet, ffi};
 
 use super::ClipError;
-use super::decoder;
+use super::first::{FirstFrame, FirstLook};
 use super::open::{decoder_error, io_error};
 use super::stretch::PacketNote;
 use super::track::Track;
@@ -15,20 +15,13 @@ use super::track::Track;
 /// Damaged packets in a row after which a file is given up.
 const PATIENCE: usize = 1000;
 
-/// The first frame that comes out of the decoder.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct FirstFrame {
-    pub stamp: i64,
-    pub size: (u32, u32),
-    pub pixel: Pixel,
-    pub interlaced: bool,
-}
-
 /// What the packets tell.
 pub(super) struct Scan {
     pub notes: Vec<PacketNote>,
     pub first: FirstFrame,
     pub damaged_packets: usize,
+    /// The strict decoder had nothing against the beginning of the clip.
+    pub strict: bool,
 }
 
 /// Lets the demuxer skip every track but this one.
@@ -100,11 +93,13 @@ pub(super) fn scan(input: &mut Input, track: &Track, path: &Path) -> Result<Scan
         return Err(ClipError::NoFrames { path: path.into() });
     }
     look.feed(None)?;
+    let strict = look.is_strict();
     let first = look.found(notes.len())?;
     Ok(Scan {
         notes,
         first,
         damaged_packets,
+        strict,
     })
 }
 
@@ -128,69 +123,4 @@ impl Headers {
         self.replaced |= new_extradata;
         head.entry && !self.replaced && (head.parameter_sets || !self.inside)
     }
-}
-
-/// Decodes until the first frame: its size and stamp are the truth, whatever
-/// the headers say.
-struct FirstLook<'a> {
-    decoder: Option<ffmpeg_next::decoder::Video>,
-    spare: Option<frame::Video>,
-    found: Option<Option<FirstFrame>>,
-    path: &'a Path,
-}
-
-impl<'a> FirstLook<'a> {
-    fn new(input: &Input, track: &Track, path: &'a Path) -> Result<Self, ClipError> {
-        let parameters = input
-            .stream(track.index)
-            .map(|s| s.parameters())
-            .ok_or_else(|| ClipError::NoVideo { path: path.into() })?;
-        let decoder =
-            decoder::open(parameters, track.time_base).map_err(|_| ClipError::NoDecoder {
-                path: path.into(),
-                codec: track.codec.name().to_owned(),
-            })?;
-        Ok(Self {
-            decoder: Some(decoder),
-            spare: Some(frame::Video::empty()),
-            found: None,
-            path,
-        })
-    }
-
-    fn feed(&mut self, packet: Option<&Packet>) -> Result<(), ClipError> {
-        let (Some(open), Some(spare)) = (&mut self.decoder, self.spare.take()) else {
-            return Ok(());
-        };
-        let found = &mut self.found;
-        let take = |frame: frame::Video| -> Result<frame::Video, FfError> {
-            found.get_or_insert_with(|| first_frame(&frame));
-            Ok(frame)
-        };
-        let (_, spare) =
-            decoder::feed(open, packet, take, spare).map_err(|e| decoder_error(self.path, e))?;
-        self.spare = Some(spare);
-        if self.found.is_some() {
-            self.decoder = None;
-        }
-        Ok(())
-    }
-
-    fn found(self, packets: usize) -> Result<FirstFrame, ClipError> {
-        let path = self.path.to_path_buf();
-        match self.found {
-            Some(Some(first)) => Ok(first),
-            Some(None) => Err(ClipError::NoStamps { path }),
-            None => Err(ClipError::Undecodable { path, packets }),
-        }
-    }
-}
-
-fn first_frame(frame: &frame::Video) -> Option<FirstFrame> {
-    Some(FirstFrame {
-        stamp: frame.timestamp()?,
-        size: (frame.width(), frame.height()),
-        pixel: frame.format(),
-        interlaced: frame.is_interlaced(),
-    })
 }

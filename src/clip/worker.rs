@@ -38,6 +38,8 @@ struct Worker<'a, S> {
     held: VecDeque<Held>,
     spare: Vec<frame::Video>,
     luma: LumaReader,
+    /// Stamp of the frame that came out last.
+    latest: Option<i64>,
     tally: Tally,
 }
 
@@ -64,6 +66,7 @@ pub(super) fn run<S: FrameSink>(
         held: VecDeque::new(),
         spare: Vec::new(),
         luma: LumaReader::default(),
+        latest: None,
         tally: Tally::default(),
     };
     match worker.decode(job, budget) {
@@ -75,7 +78,8 @@ pub(super) fn run<S: FrameSink>(
 
 impl<S: FrameSink> Worker<'_, S> {
     fn decode(&mut self, job: &Job, budget: &Budget) -> Result<(), Halt> {
-        let mut decoder = decoder::open(job.parameters.clone(), self.index.plan.time_base)?;
+        let plan = &self.index.plan;
+        let mut decoder = decoder::open(job.parameters.clone(), plan.time_base, plan.strict)?;
         for parcel in &job.packets {
             if budget.is_cancelled() {
                 return Ok(());
@@ -127,12 +131,19 @@ impl<S: FrameSink> Worker<'_, S> {
         (self.stretch.from..self.stretch.to).contains(&pts)
     }
 
+    /// Where only decoding stamps are known, the last frames come out with
+    /// none; a constant step continues.
+    fn next_stamp(&self) -> Option<i64> {
+        self.latest?.checked_add(self.index.plan.step?)
+    }
+
     /// Takes a frame as it leaves the decoder; returns one to fill next.
     fn take(&mut self, frame: frame::Video) -> Result<frame::Video, Halt> {
-        let Some(pts) = frame.timestamp() else {
+        let Some(pts) = frame.timestamp().or_else(|| self.next_stamp()) else {
             self.tally.unstamped += 1;
             return Ok(frame);
         };
+        self.latest = Some(pts);
         let damaged = frame.is_corrupt() || frame.has_decode_errors();
         let place = self.lineage.frame(pts, damaged);
         if !self.is_ours(pts) {

@@ -1,0 +1,140 @@
+//! Decodes up to the first frame: its size and stamp are the truth, whatever
+//! the headers say.
+
+use std::path::Path;
+
+use ffmpeg_next::codec::{Id, Parameters};
+use ffmpeg_next::format::{Pixel, context::Input};
+use ffmpeg_next::{Error as FfError, Packet, frame};
+
+use super::decoder::Fed;
+use super::open::decoder_error;
+use super::track::Track;
+use super::{ClipError, decoder};
+
+/// The first frame with a stamp that comes out of the decoder.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct FirstFrame {
+    pub stamp: i64,
+    pub size: (u32, u32),
+    pub pixel: Pixel,
+    pub interlaced: bool,
+}
+
+/// A decoder that is fed until the first frame is there.
+pub(super) struct FirstLook<'a> {
+    decoder: Option<ffmpeg_next::decoder::Video>,
+    parameters: Parameters,
+    track: &'a Track,
+    path: &'a Path,
+    strict: bool,
+    /// What the strict decoder was given, for a lenient one to begin anew.
+    given: Vec<Packet>,
+    found: Option<FirstFrame>,
+    unstamped: usize,
+}
+
+impl<'a> FirstLook<'a> {
+    pub(super) fn new(input: &Input, track: &'a Track, path: &'a Path) -> Result<Self, ClipError> {
+        let parameters = input
+            .stream(track.index)
+            .map(|s| s.parameters().clone())
+            .ok_or_else(|| ClipError::NoVideo { path: path.into() })?;
+        let mut look = Self {
+            decoder: None,
+            parameters,
+            track,
+            path,
+            strict: track.codec == Id::HEVC,
+            given: Vec::new(),
+            found: None,
+            unstamped: 0,
+        };
+        look.open()?;
+        Ok(look)
+    }
+
+    fn open(&mut self) -> Result<(), ClipError> {
+        let parameters = self.parameters.clone();
+        let opened = decoder::open(parameters, self.track.time_base, self.strict);
+        self.decoder = Some(opened.map_err(|_| ClipError::NoDecoder {
+            path: self.path.into(),
+            codec: self.track.codec.name().to_owned(),
+        })?);
+        Ok(())
+    }
+
+    /// Whether the strict decoder takes this clip.
+    pub(super) fn is_strict(&self) -> bool {
+        self.strict
+    }
+
+    /// Takes the next packet; `None`: there are no more.
+    pub(super) fn feed(&mut self, packet: Option<&Packet>) -> Result<(), ClipError> {
+        if self.found.is_some() {
+            return Ok(());
+        }
+        let fed = self.decode(packet)?;
+        if self.strict {
+            self.given.extend(packet.cloned());
+            if matches!(fed, Fed::Refused) && self.found.is_none() {
+                self.begin_leniently()?;
+            }
+        }
+        if self.found.is_some() {
+            self.decoder = None;
+            self.given = Vec::new();
+        }
+        Ok(())
+    }
+
+    /// Some films are odd from their first packet on, yet fine.
+    fn begin_leniently(&mut self) -> Result<(), ClipError> {
+        self.strict = false;
+        self.open()?;
+        for packet in std::mem::take(&mut self.given) {
+            self.decode(Some(&packet))?;
+        }
+        Ok(())
+    }
+
+    fn decode(&mut self, packet: Option<&Packet>) -> Result<Fed, ClipError> {
+        let Some(open) = &mut self.decoder else {
+            return Ok(Fed::Taken);
+        };
+        let (found, unstamped) = (&mut self.found, &mut self.unstamped);
+        let take = |frame: frame::Video| -> Result<frame::Video, FfError> {
+            match first_frame(&frame) {
+                Some(first) => *found = found.or(Some(first)),
+                None => *unstamped += 1,
+            }
+            Ok(frame)
+        };
+        decoder::feed(open, packet, take, frame::Video::empty())
+            .map(|(fed, _)| fed)
+            .map_err(|e| decoder_error(self.path, e))
+    }
+
+    /// The frame, or why there is none among so many packets.
+    pub(super) fn found(self, packets: usize) -> Result<FirstFrame, ClipError> {
+        let path = self.path.to_path_buf();
+        match self.found {
+            Some(first) => Ok(first),
+            None if self.unstamped > 0 => Err(ClipError::NoStamps { path }),
+            None if self.track.size == (0, 0) => Err(ClipError::NoSize {
+                path,
+                side: decoder::MAX_SIDE,
+            }),
+            None => Err(ClipError::Undecodable { path, packets }),
+        }
+    }
+}
+
+fn first_frame(frame: &frame::Video) -> Option<FirstFrame> {
+    Some(FirstFrame {
+        stamp: frame.timestamp()?,
+        size: (frame.width(), frame.height()),
+        pixel: frame.format(),
+        interlaced: frame.is_interlaced(),
+    })
+}
