@@ -213,8 +213,12 @@ fn stimuli(
 }
 
 /// The target on the camera's screen: one picture per update.
-pub fn screen_view<'a>(reel: &'a mut crate::screen::Reel, curve: &Curve) -> View<'a> {
-    let period = if curve.every_frame { 0.0 } else { curve.period_s };
+fn screen_view<'a>(reel: &'a mut crate::screen::Reel, curve: &Curve) -> View<'a> {
+    let period = if curve.every_frame {
+        0.0
+    } else {
+        curve.period_s
+    };
     View {
         reel,
         pictures: curve
@@ -233,7 +237,7 @@ pub fn screen_view<'a>(reel: &'a mut crate::screen::Reel, curve: &Curve) -> View
 const DIRECT_SPAN_S: f64 = 1.0 / 60.0;
 
 /// The target seen directly: one picture per frame.
-pub fn direct_view<'a>(reel: &'a mut crate::screen::Reel, times: &[f64], frame_s: f64) -> View<'a> {
+fn direct_view<'a>(reel: &'a mut crate::screen::Reel, times: &[f64], frame_s: f64) -> View<'a> {
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     let span = (DIRECT_SPAN_S / frame_s).round().max(2.0) as usize;
     View {
@@ -251,10 +255,7 @@ pub fn direct_view<'a>(reel: &'a mut crate::screen::Reel, times: &[f64], frame_s
 #[must_use]
 pub fn screen_record(rig: &Rig, watched: Option<&Watched>) -> schema::Screen {
     schema::Screen {
-        corners: rig
-            .screen
-            .corners
-            .map(|q| q.corners.map(|c| [c.x, c.y])),
+        corners: rig.screen.corners.map(|q| q.corners.map(|c| [c.x, c.y])),
         refresh_hz: watched.and_then(|w| w.refresh_hz),
         live_view_hz: None,
     }

@@ -87,7 +87,11 @@ impl Gauge {
             });
             return Err(faults);
         }
-        let upright = screen_quad(rig, size).ok_or_else(|| vec![JobError::NoScreen { rig: rig.name.clone() }])?;
+        let upright = screen_quad(rig, size).ok_or_else(|| {
+            vec![JobError::NoScreen {
+                rig: rig.name.clone(),
+            }]
+        })?;
         if !fits(&upright.bounds(), size) {
             faults.push(JobError::OffFrame {
                 file: file(),
@@ -119,7 +123,9 @@ impl Gauge {
     ) -> Result<Self, JobError> {
         let size = index.orientation.stored;
         let stored = to_stored(index, upright);
-        let degenerate = || JobError::NoScreen { rig: rig.name.clone() };
+        let degenerate = || JobError::NoScreen {
+            rig: rig.name.clone(),
+        };
         let to_picture: Homography<ScreenFrac, StoredPx> =
             Homography::between(&whole_screen(), &stored).ok_or_else(degenerate)?;
         let masks: Vec<[f64; 4]> = rig.screen.masks.iter().map(fractions).collect();
@@ -180,7 +186,10 @@ fn region(rig: &Rig) -> Option<PixelRect> {
 }
 
 fn to_stored(index: &ClipIndex, quad: &Quad<UprightPx>) -> Quad<StoredPx> {
-    Quad::new(quad.corners.map(|c: Point<UprightPx>| index.orientation.to_stored(c)))
+    Quad::new(
+        quad.corners
+            .map(|c: Point<UprightPx>| index.orientation.to_stored(c)),
+    )
 }
 
 fn fractions(a: &AreaFrac) -> [f64; 4] {
@@ -217,7 +226,9 @@ impl FrameSink for StretchSink<'_> {
             kept = kept.and(reel.push(&map.of(frame, &mut self.row)));
         }
         if let Some(region) = &self.gauge.light {
-            self.film.light.push(mean_luma(frame, region, &mut self.row));
+            self.film
+                .light
+                .push(mean_luma(frame, region, &mut self.row));
         }
         if let Err(e) = kept {
             self.failed.get_or_insert(e);

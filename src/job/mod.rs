@@ -115,7 +115,11 @@ fn prepare(session: &Session, options: &JobOptions) -> Result<Vec<Vec<Prepared>>
         }
         out.push(clips);
     }
-    if faults.is_empty() { Ok(out) } else { Err(faults) }
+    if faults.is_empty() {
+        Ok(out)
+    } else {
+        Err(faults)
+    }
 }
 
 /// The clips of a setup, its reference clips after them.
@@ -231,9 +235,8 @@ fn time_clip(
     };
     let name = path.file_name().unwrap_or_default().to_string_lossy();
     events.clip(&name, ready.index.stamps.len() as u64);
-    let watched = film(&ready, options.workers, |n| events.frames(n)).and_then(|(film, report)| {
-        watch(&setup.rig, &ready, &settings(&setup.rig), film, report)
-    });
+    let watched = film(&ready, options.workers, |n| events.frames(n))
+        .and_then(|(film, report)| watch(&setup.rig, &ready, &settings(&setup.rig), film, report));
     events.clip_done();
     Outcome {
         path: relative,
@@ -312,29 +315,4 @@ fn save(timing: &Timing, options: &JobOptions) -> Result<PathBuf, StoreError> {
     let path = output::file_of(&timing.setup.name, &options.out);
     write_timing(&path, timing)?;
     Ok(path)
-}
-#[allow(missing_docs, clippy::unwrap_used, clippy::print_stdout)]
-pub mod debug {
-    use super::*;
-    pub fn dump(rig: &Path, clip: &Path) {
-        let rig = Rig::read(rig).unwrap();
-        let mut faults = vec![];
-        let r = open(clip, &rig, &mut faults).1.unwrap();
-        let (film, rep) = film(&r, 2, |_| ()).unwrap();
-        for (t, x) in film.times.iter().zip(&film.readings) {
-            println!("{:.5} {:.6e} {:.6e} {:.6e} {:.5}", t.0, x.energy, x.change().unwrap_or(0.0), x.cross.unwrap_or(0.0), x.mean);
-        }
-        let times: Vec<f64> = film.times.iter().map(|t| t.0).collect();
-        let change: Vec<Option<f64>> = film.readings.iter().map(|r| r.change()).collect();
-        let m = crate::screen::refresh::measure(&times, &change);
-        println!("# {m:?}");
-        let curve = crate::trial::Curve::new(&times, &film.readings, m.map(|m| (m.period_s, m.phase_s)));
-        let mut film = film;
-        let mut v = match &mut film.direct { Some(reel)=> clip::direct_view(reel,&times,curve.frame_s), None => clip::screen_view(&mut film.screen, &curve) };
-        let s = crate::trial::swing_debug(&mut v);
-        for (i, s) in s.iter().enumerate() {
-            println!("@ {:.5} {:.4} {:.4} {:.4} {:.3}", v.shown_s[i], s.dx, s.dy, s.moved, s.explained);
-        }
-        let _ = rep;
-    }
 }

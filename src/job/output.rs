@@ -23,7 +23,8 @@ pub fn check_folder(out: &Path) -> Result<(), JobError> {
         Ok(m) if m.is_dir() => return Ok(()),
         Ok(_) => "is a file, not a folder; name a folder with --out".to_owned(),
         Err(e) if e.kind() == std::io::ErrorKind::NotFound => {
-            "this output folder does not exist; make it first, or name another with --out".to_owned()
+            "this output folder does not exist; make it first, or name another with --out"
+                .to_owned()
         }
         Err(e) => format!("cannot be used as output folder: {e}"),
     };

@@ -31,11 +31,16 @@ pub fn true_rate(rig: &Rig, index: &ClipIndex) -> Result<(TimeScale, f64), JobEr
     let stored = index.stored_fps;
     let stated = index.stated_fps.and_then(CaptureRate::new);
     let own = CaptureRate::new(stored).filter(|r| r.fps() > SURELY_TRUE_FPS);
-    let rate = rig.capture.fps.or(stated).or(own).ok_or_else(|| JobError::NoRate {
-        file: index.path.display().to_string(),
-        rig: rig.name.clone(),
-        stored,
-    })?;
+    let rate = rig
+        .capture
+        .fps
+        .or(stated)
+        .or(own)
+        .ok_or_else(|| JobError::NoRate {
+            file: index.path.display().to_string(),
+            rig: rig.name.clone(),
+            stored,
+        })?;
     let scale = TimeScale::new(stored, rate);
     #[allow(clippy::float_cmp)]
     let stands = scale.factor() == 1.0;

@@ -140,7 +140,10 @@ fn levels(seen: &Observed, reference: Option<&Reference>) -> schema::Sharpness {
         plateau: plateau.map(tidy),
         reference: best.map(tidy),
         reference_from: reference.map(|r| if r.by_hand { "clip" } else { "trials" }.to_owned()),
-        ratio: plateau.zip(best).filter(|(_, b)| *b > 0.0).map(|(p, b)| tidy(p / b)),
+        ratio: plateau
+            .zip(best)
+            .filter(|(_, b)| *b > 0.0)
+            .map(|(p, b)| tidy(p / b)),
     }
 }
 

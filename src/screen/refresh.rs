@@ -24,6 +24,8 @@ const OF_BEST: f64 = 0.75;
 const FEWEST_BURSTS: usize = 12;
 /// Bursts that suffice for the first search.
 const ENOUGH_BURSTS: usize = 800;
+/// Reach of "nearby", seconds: one period of the slowest usual screen.
+const NEARBY_S: f64 = 0.035;
 /// Slowest update rate looked for, per second.
 const SLOWEST_HZ: f64 = 12.0;
 
@@ -67,7 +69,12 @@ fn measure_bursts(times: &[f64], bursts: &[(f64, f64)]) -> Option<Updates> {
     let mut width = 1.0;
     loop {
         let n = bursts.partition_point(|b| b.0 <= start + stretch);
-        rate = refine(thinned(&bursts[..n]).as_slice(), rate, width, 0.05 / stretch);
+        rate = refine(
+            thinned(&bursts[..n]).as_slice(),
+            rate,
+            width,
+            0.05 / stretch,
+        );
         if stretch >= span {
             break;
         }
@@ -101,7 +108,11 @@ fn thresholds(change: &[Option<f64>]) -> Vec<f64> {
 /// Otsu's division of the logarithms of ascending values.
 fn otsu(sorted: &[f64]) -> Option<f64> {
     let least = sorted[sorted.len() / 20].max(sorted[sorted.len() - 1] * 1e-9);
-    let logs: Vec<f64> = sorted.iter().filter(|v| **v > least).map(|v| v.ln()).collect();
+    let logs: Vec<f64> = sorted
+        .iter()
+        .filter(|v| **v > least)
+        .map(|v| v.ln())
+        .collect();
     let total: f64 = logs.iter().sum();
     let mut below = 0.0;
     let mut best = (0.0, None);
@@ -118,20 +129,25 @@ fn otsu(sorted: &[f64]) -> Option<f64> {
 
 /// Instants and weights of the frames that bring a change above `least`: the
 /// midpoint between the frame before and this one.
+///
+/// A frame is weighed against the largest change nearby, so that what little
+/// a blended frame or a sluggish panel adds between updates hardly counts.
 fn bursts(times: &[f64], change: &[Option<f64>], least: f64) -> Vec<(f64, f64)> {
-    let mut loud: Vec<f64> = change.iter().flatten().copied().filter(|c| *c > least).collect();
-    loud.sort_by(f64::total_cmp);
-    let Some(top) = loud.get(loud.len() / 2).copied() else {
-        return Vec::new();
-    };
-    (1..times.len())
-        .filter_map(|k| {
-            let c = change[k].filter(|c| *c > least)?;
-            // Square root and a cap: one burst must not outweigh all others.
-            let weight = (c / top).min(1.0).sqrt();
-            Some((f64::midpoint(times[k - 1], times[k]), weight))
-        })
-        .collect()
+    let loud = |k: usize| change[k].filter(|c| *c > least);
+    let (mut from, mut to) = (0, 0);
+    let mut out = Vec::new();
+    for k in 1..times.len() {
+        while times[from] < times[k] - NEARBY_S {
+            from += 1;
+        }
+        while to < times.len() && times[to] <= times[k] + NEARBY_S {
+            to += 1;
+        }
+        let Some(c) = loud(k) else { continue };
+        let top = (from..to).filter_map(loud).fold(c, f64::max);
+        out.push((f64::midpoint(times[k - 1], times[k]), (c / top).powi(2)));
+    }
+    out
 }
 
 fn median_step(times: &[f64]) -> Option<f64> {

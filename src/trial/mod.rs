@@ -25,7 +25,7 @@ pub use curve::{Curve, Sample};
 pub use judge::{Judged, Reference, judge, references};
 pub use light::light_stimuli;
 pub use moments::{Observed, Settings, observe};
-pub use swing::{swing_debug, SwingError, Swings, View, swing_stimuli};
+pub use swing::{SwingError, Swings, View, swing_stimuli};
 
 use crate::store::schema::Side;
 

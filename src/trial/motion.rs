@@ -34,6 +34,8 @@ impl Shift {
 const LEAST_MOVED: f64 = 0.004;
 /// Cells that suffice for the search of whole-cell shifts.
 const ENOUGH_CELLS: usize = 500;
+/// Below this share of changed cells only small shifts are believed.
+const FEW_MOVED: f64 = 0.05;
 /// Widest search, cells.
 const REACH: (i32, i32) = (12, 8);
 
@@ -104,7 +106,7 @@ pub fn shift(a: &Thumb, b: &Thumb, noise: f32) -> Shift {
     if moved < LEAST_MOVED {
         return Shift::default();
     }
-    let (mut dx, mut dy) = whole_cells(a, b, &changed);
+    let (mut dx, mut dy) = whole_cells(a, b, &changed, reach(moved));
     for _ in 0..4 {
         let Some((ux, uy)) = refine(a, b, &changed, dx, dy) else {
             break;
@@ -120,29 +122,44 @@ pub fn shift(a: &Thumb, b: &Thumb, noise: f32) -> Shift {
     }
 }
 
-/// How much of the squared difference the shift takes away; the quarter of
-/// the cells that fit worst (where something came to light) is left out.
+/// How far to search: a handful of changed cells matches anything somewhere,
+/// and a target that moves far changes many.
+fn reach(moved: f64) -> (i32, i32) {
+    if moved < FEW_MOVED { (1, 1) } else { REACH }
+}
+
+/// How much of what blur and light leave unexplained the shift takes away;
+/// the quarter of the cells that fit worst (where something came to light) is
+/// left out.
 fn explained(a: &Thumb, b: &Thumb, changed: &[usize], dx: f64, dy: f64) -> f64 {
-    let mut pairs: Vec<(f64, f64)> = changed
+    let still = terms(a, b, changed, 0.0, 0.0);
+    let moved = terms(a, b, changed, dx, dy);
+    if still.len() < 12 || moved.len() < 12 {
+        return 0.0;
+    }
+    let without = left_over(&still);
+    let with = left_over(&moved);
+    (1.0 - with / without.max(1e-15)).clamp(0.0, 1.0)
+}
+
+/// Mean squared rest of the better three quarters after blur and light.
+fn left_over(terms: &[Term]) -> f64 {
+    let Some(x) = least_squares(&trimmed(terms), 2) else {
+        return f64::MAX;
+    };
+    let mut rest: Vec<f64> = terms
         .iter()
-        .filter_map(|i| {
-            #[allow(clippy::cast_precision_loss)]
-            let (x, y) = ((i % a.width) as f64 - dx, (i / a.width) as f64 - dy);
-            let (value, _, _) = bilinear(a, x, y)?;
-            let with = (f64::from(b.cells[*i]) - value).powi(2);
-            Some((with, f64::from(b.cells[*i] - a.cells[*i]).powi(2)))
-        })
+        .map(|t| (t[4] - x[2] * t[2] - x[3]).powi(2))
         .collect();
-    pairs.sort_by(|p, q| p.0.total_cmp(&q.0));
-    pairs.truncate((pairs.len() * 3).div_ceil(4));
-    let (with, without) = pairs
-        .iter()
-        .fold((0.0, 1e-15), |s, p| (s.0 + p.0, s.1 + p.1));
-    (1.0 - with / without).clamp(0.0, 1.0)
+    rest.sort_by(f64::total_cmp);
+    rest.truncate((rest.len() * 3).div_ceil(4));
+    #[allow(clippy::cast_precision_loss)]
+    let n = rest.len().max(1) as f64;
+    rest.iter().sum::<f64>() / n
 }
 
 /// The whole-cell shift with the smallest mean clipped difference.
-fn whole_cells(a: &Thumb, b: &Thumb, all: &[usize]) -> (f64, f64) {
+fn whole_cells(a: &Thumb, b: &Thumb, all: &[usize], reach: (i32, i32)) -> (f64, f64) {
     let some: Vec<usize> = all
         .iter()
         .step_by(all.len().div_ceil(ENOUGH_CELLS).max(1))
@@ -158,8 +175,8 @@ fn whole_cells(a: &Thumb, b: &Thumb, all: &[usize]) -> (f64, f64) {
         d[d.len() / 2] * 2.0
     };
     let mut best = (f64::MAX, 0, 0);
-    for dy in -REACH.1..=REACH.1 {
-        for dx in -REACH.0..=REACH.0 {
+    for dy in -reach.1..=reach.1 {
+        for dx in -reach.0..=reach.0 {
             let cost = mismatch(a, b, changed, dx, dy, cap) + 1e-9 * f64::from(dx * dx + dy * dy);
             if cost < best.0 {
                 best = (cost, dx, dy);
@@ -194,41 +211,102 @@ fn cells(i: usize) -> i32 {
 }
 
 /// One least-squares step on the cells that the shift explains.
+///
+/// Blur that grows or shrinks changes a picture by a multiple of its
+/// Laplacian, light by a constant: both are fitted along with the shift, so
+/// that neither is taken for motion.
 fn refine(a: &Thumb, b: &Thumb, changed: &[usize], dx: f64, dy: f64) -> Option<(f64, f64)> {
-    let mut terms: Vec<(f64, f64, f64)> = Vec::with_capacity(changed.len());
-    for i in changed {
-        #[allow(clippy::cast_precision_loss)]
-        let (x, y) = ((i % a.width) as f64 - dx, (i / a.width) as f64 - dy);
-        if let Some((value, gx, gy)) = bilinear(a, x, y) {
-            terms.push((gx, gy, f64::from(b.cells[*i]) - value));
-        }
-    }
-    if terms.len() < 6 {
+    let terms = terms(a, b, changed, dx, dy);
+    if terms.len() < 12 {
         return None;
     }
-    // Cells where something else came to light do not fit: leave out the worst.
-    let mut errors: Vec<f64> = terms.iter().map(|t| t.2.abs()).collect();
+    let x = least_squares(&trimmed(&terms), 4)?;
+    Some((x[0], x[1]))
+}
+
+/// Per cell: gradients along x and y (negative), Laplacian, 1, and what is
+/// left to explain.
+type Term = [f64; 5];
+
+fn terms(a: &Thumb, b: &Thumb, changed: &[usize], dx: f64, dy: f64) -> Vec<Term> {
+    changed
+        .iter()
+        .filter_map(|i| {
+            #[allow(clippy::cast_precision_loss)]
+            let (x, y) = ((i % a.width) as f64 - dx, (i / a.width) as f64 - dy);
+            let s = bilinear(a, x, y)?;
+            Some([
+                -s.gx,
+                -s.gy,
+                s.laplacian,
+                1.0,
+                f64::from(b.cells[*i]) - s.value,
+            ])
+        })
+        .collect()
+}
+
+/// Without the cells that fit worst: there something else came to light.
+fn trimmed(terms: &[Term]) -> Vec<Term> {
+    let mut errors: Vec<f64> = terms.iter().map(|t| t[4].abs()).collect();
     errors.sort_by(f64::total_cmp);
     let keep = 2.5 * errors[errors.len() / 2] + 1e-6;
-    let (mut xx, mut xy, mut yy, mut xt, mut yt) = (1e-9, 0.0, 1e-9, 0.0, 0.0);
-    for (gx, gy, e) in terms.iter().filter(|t| t.2.abs() <= keep) {
-        xx += gx * gx;
-        xy += gx * gy;
-        yy += gy * gy;
-        xt += gx * e;
-        yt += gy * e;
+    terms
+        .iter()
+        .filter(|t| t[4].abs() <= keep)
+        .copied()
+        .collect()
+}
+
+/// Solves for the first `n` of the four unknowns taken from the end: 4 are
+/// all of them, 2 are blur and light alone. `None` where nothing varies.
+fn least_squares(terms: &[Term], n: usize) -> Option<[f64; 4]> {
+    let skip = 4 - n;
+    let mut m = normal_equations(terms);
+    let mut x = [0.0; 4];
+    // Gauss elimination; a little weight on zero keeps it solvable where
+    // detail runs one way only.
+    for i in skip..4 {
+        m[i][i] *= 1.0 + 1e-6;
+        m[i][i] += 1e-12;
     }
-    let det = xx * yy - xy * xy;
-    if det < 1e-4 * xx * yy {
-        // Detail in one direction only: move along it.
-        let along = if xx > yy {
-            (-xt / xx, 0.0)
-        } else {
-            (0.0, -yt / yy)
-        };
-        return Some(along);
+    for i in skip..4 {
+        if m[i][i].abs() < 1e-15 {
+            return None;
+        }
+        for r in i + 1..4 {
+            let f = m[r][i] / m[i][i];
+            for c in i..5 {
+                m[r][c] -= f * m[i][c];
+            }
+        }
     }
-    Some((-(yy * xt - xy * yt) / det, -(xx * yt - xy * xt) / det))
+    for i in (skip..4).rev() {
+        let known: f64 = (i + 1..4).map(|c| m[i][c] * x[c]).sum();
+        x[i] = (m[i][4] - known) / m[i][i];
+    }
+    Some(x)
+}
+
+/// The normal equations, right side last.
+fn normal_equations(terms: &[Term]) -> [[f64; 5]; 4] {
+    let mut m = [[0.0; 5]; 4];
+    for t in terms {
+        for (r, row) in m.iter_mut().enumerate() {
+            for (c, v) in row.iter_mut().enumerate() {
+                *v += t[r] * t[c];
+            }
+        }
+    }
+    m
+}
+
+/// A picture between its cells.
+struct Between {
+    value: f64,
+    gx: f64,
+    gy: f64,
+    laplacian: f64,
 }
 
 /// Value and gradient between cells; `None` at or beyond the rim.
@@ -237,7 +315,7 @@ fn refine(a: &Thumb, b: &Thumb, changed: &[usize], dx: f64, dy: f64) -> Option<(
     clippy::cast_sign_loss,
     clippy::cast_precision_loss
 )]
-fn bilinear(a: &Thumb, x: f64, y: f64) -> Option<(f64, f64, f64)> {
+fn bilinear(a: &Thumb, x: f64, y: f64) -> Option<Between> {
     if x < 1.0 || y < 1.0 || x >= a.width as f64 - 2.0 || y >= a.height as f64 - 2.0 {
         return None;
     }
@@ -248,11 +326,14 @@ fn bilinear(a: &Thumb, x: f64, y: f64) -> Option<(f64, f64, f64)> {
         (1.0 - fy) * ((1.0 - fx) * f(ix, iy) + fx * f(ix + 1, iy))
             + fy * ((1.0 - fx) * f(ix, iy + 1) + fx * f(ix + 1, iy + 1))
     };
-    Some((
-        mix(&at),
-        mix(&|cx, cy| (at(cx + 1, cy) - at(cx - 1, cy)) / 2.0),
-        mix(&|cx, cy| (at(cx, cy + 1) - at(cx, cy - 1)) / 2.0),
-    ))
+    Some(Between {
+        value: mix(&at),
+        gx: mix(&|cx, cy| (at(cx + 1, cy) - at(cx - 1, cy)) / 2.0),
+        gy: mix(&|cx, cy| (at(cx, cy + 1) - at(cx, cy - 1)) / 2.0),
+        laplacian: mix(&|cx, cy| {
+            at(cx + 1, cy) + at(cx - 1, cy) + at(cx, cy + 1) + at(cx, cy - 1) - 4.0 * at(cx, cy)
+        }),
+    })
 }
 
 #[cfg(test)]

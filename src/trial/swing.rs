@@ -327,6 +327,3 @@ fn alternate(evidence: &[f64]) -> (Vec<Side>, f64) {
     };
     (sides, clarity)
 }
-
-#[allow(missing_docs, clippy::unwrap_used)]
-pub fn swing_debug(view: &mut View<'_>) -> Vec<Shift> { shifts(view).unwrap() }

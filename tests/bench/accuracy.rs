@@ -65,11 +65,19 @@ fn main() {
     let mut all = score::Score::default();
     println!("{}", score::HEADER);
     for case in scenes::cases(request.seed) {
-        if request.only.as_ref().is_some_and(|o| !case.name.contains(o.as_str())) {
+        if request
+            .only
+            .as_ref()
+            .is_some_and(|o| !case.name.contains(o.as_str()))
+        {
             continue;
         }
         let clip = folder.join(format!("{}-{}.mp4", case.name, request.seed));
-        let truth = render(&case.scene, folder, &clip, |_, _| ()).expect("a clip");
+        let truth = if clip.exists() {
+            focuslag::render::foresee(&case.scene).expect("a truth")
+        } else {
+            render(&case.scene, folder, &clip, |_, _| ()).expect("a clip")
+        };
         let timing = time(&case, &truth, &clip, &request.measure, folder);
         let score = score::Score::of(&truth, &timing, request.verbose);
         println!("{}", score.row(&case.name));

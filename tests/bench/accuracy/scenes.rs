@@ -51,19 +51,26 @@ impl Case {
 pub fn cases(seed: u64) -> Vec<Case> {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let mut out = Vec::new();
-    let mut add = |name: &str, rng: &mut ChaCha8Rng, change: &dyn Fn(&mut Scene, &mut ChaCha8Rng)| {
-        let mut scene = base(rng);
-        change(&mut scene, rng);
-        out.push(Case {
-            name: name.to_owned(),
-            scene,
-        });
-    };
+    let mut add =
+        |name: &str, rng: &mut ChaCha8Rng, change: &dyn Fn(&mut Scene, &mut ChaCha8Rng)| {
+            let mut scene = base(rng);
+            change(&mut scene, rng);
+            out.push(Case {
+                name: name.to_owned(),
+                scene,
+            });
+        };
     add("plain-240-60", &mut rng, &|_, _| ());
     add("plain-120-60", &mut rng, &|s, _| s.film.fps = 120.0);
-    add("live30-240-60", &mut rng, &|s, _| s.live_view.fps = Some(30.0));
-    add("screen30-240-30", &mut rng, &|s, _| s.screen.refresh_hz = 30.0);
-    add("screen120-240", &mut rng, &|s, _| s.screen.refresh_hz = 120.0);
+    add("live30-240-60", &mut rng, &|s, _| {
+        s.live_view.fps = Some(30.0)
+    });
+    add("screen30-240-30", &mut rng, &|s, _| {
+        s.screen.refresh_hz = 30.0
+    });
+    add("screen120-240", &mut rng, &|s, _| {
+        s.screen.refresh_hz = 120.0
+    });
     add("overshoot", &mut rng, &|s, r| {
         for t in &mut s.trials {
             t.overshoot_permille = Some(r.random_range(6.0..16.0));

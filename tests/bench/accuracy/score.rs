@@ -26,14 +26,20 @@ pub struct Score {
 impl Score {
     pub fn of(truth: &Truth, timing: &Timing, verbose: bool) -> Self {
         let mut s = Self::default();
-        let direct = timing.rig.pointer("/stimulus/region").is_some_and(|r| !r.is_null());
+        let direct = timing
+            .rig
+            .pointer("/stimulus/region")
+            .is_some_and(|r| !r.is_null());
         let found = &timing.clips[0].trials;
         let mut used = vec![false; found.len()];
         let unit_ms = 1e3 / truth.refresh_hz.min(truth.live_view_fps) + 1e3 / truth.capture_fps;
         if verbose {
             println!(
                 "  refresh {:?} (true {}, live view {}) warnings {:?}",
-                timing.clips[0].screen.refresh_hz, truth.refresh_hz, truth.live_view_fps, timing.clips[0].warnings
+                timing.clips[0].screen.refresh_hz,
+                truth.refresh_hz,
+                truth.live_view_fps,
+                timing.clips[0].warnings
             );
         }
         for (i, t) in truth.trials.iter().enumerate() {
@@ -46,11 +52,18 @@ impl Score {
                 .iter()
                 .enumerate()
                 .filter(|(k, f)| !used[*k] && (f.onset_s - onset).abs() < SAME_TRIAL_S)
-                .min_by(|a, b| (a.1.onset_s - onset).abs().total_cmp(&(b.1.onset_s - onset).abs()));
+                .min_by(|a, b| {
+                    (a.1.onset_s - onset)
+                        .abs()
+                        .total_cmp(&(b.1.onset_s - onset).abs())
+                });
             let Some((k, f)) = nearest else {
                 s.missed += 1;
                 if verbose {
-                    println!("  {i}: missed: {:?} {:?} onset {onset:.4}", t.side, t.verdict);
+                    println!(
+                        "  {i}: missed: {:?} {:?} onset {onset:.4}",
+                        t.side, t.verdict
+                    );
                 }
                 continue;
             };
@@ -61,7 +74,15 @@ impl Score {
         s
     }
 
-    fn trial(&mut self, i: usize, t: &TrialTruth, f: &Trial, onset: f64, unit_ms: f64, verbose: bool) {
+    fn trial(
+        &mut self,
+        i: usize,
+        t: &TrialTruth,
+        f: &Trial,
+        onset: f64,
+        unit_ms: f64,
+        verbose: bool,
+    ) {
         let same_verdict = matches!(
             (t.verdict, f.verdict),
             (TrueVerdict::Hit, Verdict::Hit)
@@ -101,9 +122,18 @@ impl Score {
             println!(
                 "  {i}: {}{:?} {:?} {:?} | {:?} {:?} {:?} ratio {:?} | onset {onset:.4} err {onset_error:+.1} | settle true {:?} got {:?} err {:?} u {:?} rev {:?}",
                 if wrong { "WRONG " } else { "" },
-                t.side, t.verdict, t.reason, f.side, f.verdict, f.reason,
+                t.side,
+                t.verdict,
+                t.reason,
+                f.side,
+                f.verdict,
+                f.reason,
                 f.sharpness.as_ref().and_then(|s| s.ratio),
-                t.settle_s, f.settle_s, error, f.uncertainty_ms, f.reversals
+                t.settle_s,
+                f.settle_s,
+                error,
+                f.uncertainty_ms,
+                f.reversals
             );
         }
     }
@@ -137,7 +167,8 @@ impl Score {
             quantile(&self.units, 0.95),
             quantile(&self.onset_ms, 0.5),
             quantile(&abs(&self.onset_ms), 0.95),
-            100.0 * self.covered.iter().filter(|c| **c).count() as f64 / self.covered.len().max(1) as f64,
+            100.0 * self.covered.iter().filter(|c| **c).count() as f64
+                / self.covered.len().max(1) as f64,
         )
     }
 }
