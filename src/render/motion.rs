@@ -101,22 +101,39 @@ impl Way {
 
     /// When `ok` becomes true and stays true till the end of the way.
     pub(crate) fn last_not(&self, ok: impl Fn(f64) -> bool) -> f64 {
-        const STEP: f64 = 5e-5;
         let (mut high, mut low) = (self.end_s(), self.end_s());
         while low > self.start_s && ok(low) {
             high = low;
-            low -= STEP;
+            low -= STEP_S;
         }
-        for _ in 0..40 {
-            let middle = f64::midpoint(low, high);
-            if ok(middle) {
-                high = middle;
-            } else {
-                low = middle;
-            }
-        }
-        high
+        edge(low, high, ok)
     }
+
+    /// When `ok` first becomes true on the way.
+    pub(crate) fn first(&self, ok: impl Fn(f64) -> bool) -> f64 {
+        let (mut low, mut high) = (self.start_s, self.start_s);
+        while high < self.end_s() && !ok(high) {
+            low = high;
+            high += STEP_S;
+        }
+        edge(low, high, ok)
+    }
+}
+
+/// Steps in which a way is searched, s.
+const STEP_S: f64 = 5e-5;
+
+/// Where `ok` turns from false at `low` to true at `high`.
+fn edge(mut low: f64, mut high: f64, ok: impl Fn(f64) -> bool) -> f64 {
+    for _ in 0..40 {
+        let middle = f64::midpoint(low, high);
+        if ok(middle) {
+            high = middle;
+        } else {
+            low = middle;
+        }
+    }
+    high
 }
 
 /// Share of the area (left top right bottom) that a card covers.
