@@ -90,7 +90,7 @@ impl Observer<'_> {
         };
         if limit < needed {
             truth.void("cut");
-        } else if verdict == Verdict::Lost && light && at_onset * self.px_per_permille <= 1.0 {
+        } else if light && event.drive.start_s.is_none() && self.sharp(at_onset) {
             truth.void("not displaced");
         }
         truth
@@ -105,7 +105,7 @@ impl Observer<'_> {
         leaves: Option<f64>,
     ) -> (Verdict, Option<&'static str>) {
         let lost = |why| (Verdict::Lost, Some(why));
-        let sharp = goal * self.px_per_permille <= NEAR_PX[0];
+        let sharp = self.sharp(goal);
         match (event.outcome, settle) {
             (Outcome::HuntedOn, _) | (_, None) => lost("hunted on"),
             (Outcome::NeverMoved, _) if !sharp => lost("never moved"),
@@ -162,6 +162,11 @@ impl Observer<'_> {
                 change * self.px_per_permille > NEAR_PX[1]
             })
             .map(|u| u.shown_s)
+    }
+
+    /// Whether a blur (‰) counts as none.
+    fn sharp(&self, permille: f64) -> bool {
+        permille * self.px_per_permille <= NEAR_PX[0]
     }
 
     /// When the trial stops being observable: the next stimulus or the end.

@@ -180,3 +180,6 @@ fn stage(scene: &Scene, plan: &Plan, states: &[State]) -> Stage {
         moved: moved.fold(0.0, f64::max),
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -102,7 +102,7 @@ impl Default for Light {
         Self {
             center: [64.0, 64.0],
             radius: 14.0,
-            on_ms: 1800.0,
+            on_ms: 1900.0,
             off_ms: 900.0,
             start_permille: 28.0,
         }
