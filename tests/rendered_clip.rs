@@ -1,5 +1,8 @@
 //! Rendered clips as another program sees them: `ffprobe`, where it is on PATH.
 
+// Helpers of tests may stop the test.
+#![allow(clippy::expect_used, clippy::panic)]
+
 use std::path::Path;
 use std::process::Command;
 

@@ -20,7 +20,7 @@ pub(crate) struct Update {
 /// Pictures in the order they are shown; the first is on the screen before
 /// the film's first exposure.
 pub(crate) fn updates(scene: &Scene, duration_s: f64) -> Vec<Update> {
-    let refresh = 1.0 / scene.screen.refresh_hz;
+    let refresh = 1.0 / refresh_hz(scene);
     let period = 1.0 / live_fps(scene);
     let lag = scene.live_view.lag_ms / 1000.0;
     let lead = scene.live_view.phase_ms / 1000.0;
@@ -51,9 +51,18 @@ pub(crate) fn live_fps(scene: &Scene) -> f64 {
     scene.live_view.fps.unwrap_or(scene.screen.refresh_hz)
 }
 
+/// Refreshes per second; a feed has one per picture.
+pub(crate) fn refresh_hz(scene: &Scene) -> f64 {
+    if scene.film.feed {
+        live_fps(scene)
+    } else {
+        scene.screen.refresh_hz
+    }
+}
+
 /// A refresh, s: the feed's first picture is the first frame.
 fn first_refresh(scene: &Scene) -> f64 {
-    let refresh = 1.0 / scene.screen.refresh_hz;
+    let refresh = 1.0 / refresh_hz(scene);
     match scene.screen.phase_ms {
         _ if scene.film.feed => 0.0,
         Some(ms) => (ms / 1000.0) % refresh,

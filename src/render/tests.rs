@@ -1,4 +1,6 @@
-use super::scene::{At, Container, Film, Lens, Light, Motion, Outcome, Profile, Screen, Trial};
+use super::scene::{
+    At, Container, Film, Lens, Light, Motion, Outcome, Profile, Screen, Side, Stimulus, Trial,
+};
 use super::*;
 
 /// Refreshes at k/60 s, lag 55 ms, screen 300 px high: all by hand.
