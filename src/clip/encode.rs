@@ -314,3 +314,7 @@ fn fill16(picture: &mut frame::Video, plane: usize, from: &[u16], (w, h): (usize
     }
     true
 }
+
+#[cfg(test)]
+#[path = "encode_tests.rs"]
+mod tests;

@@ -120,7 +120,7 @@ impl EncodeSpec {
             Some("mpeg4 is limited range only".to_owned())
         } else if self.codec == Codec::Ffv1 && container != "matroska" {
             Some("ffv1 goes into .mkv only".to_owned())
-        } else if self.quarter_turns % 4 != 0 && container == "matroska" {
+        } else if !self.quarter_turns.is_multiple_of(4) && container == "matroska" {
             Some("a rotation goes into .mp4 or .mov only".to_owned())
         } else {
             None

@@ -21,6 +21,9 @@ pub(crate) struct Observer<'a> {
 /// "Settled" within this much blur, film px: the two ends of `settle_s`.
 const NEAR_PX: [f64; 2] = [1.0, 0.25];
 
+/// A change within this span before onset is a lens on the move, s.
+const MOVING_S: f64 = 0.05;
+
 impl Observer<'_> {
     /// Every trial of the clip.
     pub(crate) fn judge(&self) -> Vec<TrialTruth> {
@@ -53,7 +56,7 @@ impl Observer<'_> {
         let begin = begin.min(event.move_s.unwrap_or(event.onset_s));
         let window_end = onset_s + self.scene.window_ms / 1000.0;
         let needed = window_end + self.scene.hold_ms / 1000.0;
-        let limit = self.limit(i);
+        let limit = self.limit(event);
         let leaves = event.drive.leaves_s.map(|t| self.on_screen(t));
         let until = needed.min(limit).min(leaves.unwrap_or(f64::MAX));
         let goal = self.plan.blur.permille(event.side, event.drive.goal);
@@ -63,6 +66,8 @@ impl Observer<'_> {
         let settle = settle.and_then(|[a, b]| Some([a?, b?]));
         let (verdict, reason) = self.verdict(event, settle, goal, window_end, leaves);
         let at_onset = self.blur_shown(event.side, onset_s);
+        let ended = matches!(verdict, Verdict::Hit | Verdict::Soft);
+        let settle_s = settle.filter(|_| ended);
         let mut truth = TrialTruth {
             side: (!light).then_some(event.side),
             verdict,
@@ -70,25 +75,22 @@ impl Observer<'_> {
             move_s: event.move_s.map(|t| self.on_screen(t)),
             onset_s,
             reaction_s: self.reaction(event, onset_s, until),
-            settle_s: settle.filter(|_| matches!(verdict, Verdict::Hit | Verdict::Soft)),
+            settle_s,
             blur_permille: BlurTruth {
                 onset: at_onset,
-                settled: settle.map(|_| goal),
+                settled: settle_s.map(|_| goal),
             },
-            early: settle
+            early: settle_s
                 .map_or(Some(false), |s| early(s, onset_s))
                 .filter(|_| !light),
             direct_onset_s: (light || self.scene.film.direct_view.is_some())
                 .then_some(event.onset_s),
-            would_be: WouldBe {
-                verdict,
-                settle_s: settle,
-            },
+            would_be: WouldBe { verdict, settle_s },
             world: self.world(event, until),
         };
         if limit < needed {
             truth.void("cut");
-        } else if verdict == Verdict::Lost && light && at_onset * self.px_per_permille <= 1.0 {
+        } else if light && event.drive.start_s.is_none() && self.sharp(at_onset) {
             truth.void("not displaced");
         }
         truth
@@ -103,7 +105,7 @@ impl Observer<'_> {
         leaves: Option<f64>,
     ) -> (Verdict, Option<&'static str>) {
         let lost = |why| (Verdict::Lost, Some(why));
-        let sharp = goal * self.px_per_permille <= NEAR_PX[0];
+        let sharp = self.sharp(goal);
         match (event.outcome, settle) {
             (Outcome::HuntedOn, _) | (_, None) => lost("hunted on"),
             (Outcome::NeverMoved, _) if !sharp => lost("never moved"),
@@ -143,13 +145,15 @@ impl Observer<'_> {
     }
 
     /// First update whose blur differs visibly from that at onset; none where
-    /// the lens began before.
+    /// the lens was moving before.
     fn reaction(&self, event: &Event, onset_s: f64, until: f64) -> Option<f64> {
         let start = event.drive.start_s?;
-        if start < event.onset_s {
+        let before = self.blur_shown(event.side, onset_s);
+        let earlier = self.blur_shown(event.side, onset_s - MOVING_S);
+        let moving = (before - earlier).abs() * self.px_per_permille > NEAR_PX[1];
+        if start < event.onset_s || moving {
             return None;
         }
-        let before = self.blur_shown(event.side, onset_s);
         self.updates
             .iter()
             .filter(|u| u.shown_s > onset_s && u.shown_s < until)
@@ -160,14 +164,17 @@ impl Observer<'_> {
             .map(|u| u.shown_s)
     }
 
+    /// Whether a blur (‰) counts as none.
+    fn sharp(&self, permille: f64) -> bool {
+        permille * self.px_per_permille <= NEAR_PX[0]
+    }
+
     /// When the trial stops being observable: the next stimulus or the end.
-    fn limit(&self, i: usize) -> f64 {
-        match self.plan.events.get(i + 1) {
-            Some(next) => match next.move_s {
-                Some(t) => self.on_screen(t),
-                None => next.onset_s,
-            },
+    fn limit(&self, event: &Event) -> f64 {
+        match event.over_s {
             None => self.end_s,
+            Some(t) if self.scene.stimulus == Stimulus::Light => t,
+            Some(t) => self.on_screen(t),
         }
     }
 

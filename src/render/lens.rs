@@ -135,7 +135,7 @@ const OVER_PERMILLE: f64 = 0.4;
 
 /// Turning points beyond the goal, ‰ of blur, along the drive; ends on 0.
 fn turns(lens: &Lens, endless: bool) -> Vec<f64> {
-    let sign = |k: usize| if k % 2 == 0 { 1.0 } else { -1.0 };
+    let sign = |k: usize| if k.is_multiple_of(2) { 1.0 } else { -1.0 };
     // Enough for a minute of the quickest hunting that is laid out.
     let hunts = if endless { 4000 } else { lens.hunts as usize };
     let mut out: Vec<f64> = (0..hunts).map(|k| sign(k) * lens.hunt_permille).collect();
@@ -149,4 +149,89 @@ fn turns(lens: &Lens, endless: bool) -> Vec<f64> {
     }
     out.push(0.0);
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::render::scene::Optics;
+
+    fn drive(outcome: Outcome, lens: &Lens) -> (LensPath, Drive) {
+        let blur = Blur::new(&Optics {
+            near_permille: 40.0,
+            ..Optics::default()
+        });
+        let mut path = LensPath::new(0.0);
+        let drive = path.trial((Side::Near, outcome), lens, blur, 1.0, 6.0);
+        (path, drive)
+    }
+
+    fn reversals(path: &LensPath) -> usize {
+        let at: Vec<f64> = (0..6000).map(|k| path.at(f64::from(k) * 1e-3)).collect();
+        let moves = at
+            .windows(2)
+            .map(|w| w[1] - w[0])
+            .filter(|d| d.abs() > 1e-9);
+        let signs: Vec<bool> = moves.map(|d| d > 0.0).collect();
+        signs.windows(2).filter(|s| s[0] != s[1]).count()
+    }
+
+    #[test]
+    fn a_plain_drive_is_a_raised_cosine() {
+        let (path, _) = drive(Outcome::Hit, &Lens::default());
+        assert!(path.at(1.0).abs() < 1e-12);
+        assert!((path.at(1.0 + 0.110) - 0.5).abs() < 1e-12);
+        assert!((path.at(1.0 + 0.055) - (1.0 - 0.5_f64.sqrt()) / 2.0).abs() < 1e-12);
+        assert!((path.at(1.22) - 1.0).abs() < 1e-12);
+        assert_eq!(reversals(&path), 0);
+    }
+
+    #[test]
+    fn hunting_turns_as_often_as_asked() {
+        for hunts in 1..6 {
+            let lens = Lens {
+                hunts,
+                hunt_permille: 8.0,
+                ..Lens::default()
+            };
+            let (path, _) = drive(Outcome::Hit, &lens);
+            assert_eq!(reversals(&path), hunts as usize);
+            assert!((path.at(5.9) - 1.0).abs() < 1e-12);
+            // 8 ‰ of 40 ‰ per unit beyond the plane.
+            assert!((path.at(1.22) - 1.2).abs() < 1e-9);
+        }
+    }
+
+    #[test]
+    fn an_overshoot_dies_down_by_its_damping() {
+        let lens = Lens {
+            overshoot_permille: 10.0,
+            damping: 0.4,
+            ..Lens::default()
+        };
+        let (path, _) = drive(Outcome::Hit, &lens);
+        for (k, want) in [1.25, 0.9, 1.04, 0.984].iter().enumerate() {
+            let t = 1.22 + 0.09 * k as f64;
+            assert!((path.at(t) - want).abs() < 1e-9, "turn {k}");
+        }
+        assert!((path.at(3.0) - 1.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn outcomes_end_where_they_should() {
+        let lens = Lens::default();
+        let (path, soft) = drive(Outcome::Soft, &lens);
+        assert!((path.at(5.0) - (1.0 - 9.0 / 40.0)).abs() < 1e-12);
+        assert!((soft.goal - path.at(5.0)).abs() < 1e-12);
+        let (path, stays) = drive(Outcome::NeverMoved, &lens);
+        assert!(path.at(5.0).abs() < 1e-12 && stays.start_s.is_none());
+        let (path, left) = drive(Outcome::DidNotStay, &lens);
+        assert!((left.leaves_s.unwrap() - 1.72).abs() < 1e-9);
+        assert!((path.at(5.0) - (1.0 - 14.0 / 40.0)).abs() < 1e-12);
+        let (path, _) = drive(Outcome::Relapse, &lens);
+        assert!((path.at(1.85) - (1.0 - 14.0 / 40.0)).abs() < 1e-9);
+        assert!((path.at(5.0) - 1.0).abs() < 1e-12);
+        let (path, _) = drive(Outcome::HuntedOn, &lens);
+        assert!(reversals(&path) > 40);
+    }
 }

@@ -101,22 +101,39 @@ impl Way {
 
     /// When `ok` becomes true and stays true till the end of the way.
     pub(crate) fn last_not(&self, ok: impl Fn(f64) -> bool) -> f64 {
-        const STEP: f64 = 5e-5;
         let (mut high, mut low) = (self.end_s(), self.end_s());
         while low > self.start_s && ok(low) {
             high = low;
-            low -= STEP;
+            low -= STEP_S;
         }
-        for _ in 0..40 {
-            let middle = f64::midpoint(low, high);
-            if ok(middle) {
-                high = middle;
-            } else {
-                low = middle;
-            }
-        }
-        high
+        edge(low, high, ok)
     }
+
+    /// When `ok` first becomes true on the way.
+    pub(crate) fn first(&self, ok: impl Fn(f64) -> bool) -> f64 {
+        let (mut low, mut high) = (self.start_s, self.start_s);
+        while high < self.end_s() && !ok(high) {
+            low = high;
+            high += STEP_S;
+        }
+        edge(low, high, ok)
+    }
+}
+
+/// Steps in which a way is searched, s.
+const STEP_S: f64 = 5e-5;
+
+/// Where `ok` turns from false at `low` to true at `high`.
+fn edge(mut low: f64, mut high: f64, ok: impl Fn(f64) -> bool) -> f64 {
+    for _ in 0..40 {
+        let middle = f64::midpoint(low, high);
+        if ok(middle) {
+            high = middle;
+        } else {
+            low = middle;
+        }
+    }
+    high
 }
 
 /// Share of the area (left top right bottom) that a card covers.
@@ -127,4 +144,76 @@ pub(crate) fn coverage(center: [f64; 2], size: [f64; 2], area: [f64; 4]) -> f64 
         (high - low).max(0.0) / (area[i + 2] - area[i])
     };
     overlap(0) * overlap(1)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn way(profile: Profile, move_ms: f64, bounce: f64) -> Way {
+        let motion = Motion {
+            profile,
+            move_ms,
+            bounce,
+            ..Motion::default()
+        };
+        Way::new(&motion, 1.0, [30.0, 0.0], [-30.0, 0.0])
+    }
+
+    /// A pendulum of 1 m (g = 9.80665 m/s², small angles) let go at 30° stands
+    /// at 0.150532362157° after half a second; its period is 2.00640929259 s
+    /// (closed form).
+    #[test]
+    fn ease_is_half_a_swing_of_a_pendulum() {
+        let half_period_ms = 2.006_409_292_59 / 2.0 * 1000.0;
+        let way = way(Profile::Ease, half_period_ms, 0.0);
+        assert!((way.place(1.5)[0] - 0.150_532_362_157).abs() < 1e-8);
+        assert!((way.place(9.0)[0] + 30.0).abs() < 1e-12);
+    }
+
+    /// sin(πτ) = 0.05 on the falling side: τ = 1 − asin(0.05)/π.
+    #[test]
+    fn ease_rests_when_its_speed_is_a_twentieth() {
+        let way = way(Profile::Ease, 400.0, 0.0);
+        let want = 1.0 + 0.4 * (1.0 - 0.05_f64.asin() / std::f64::consts::PI);
+        assert!((way.rest_s() - want).abs() < 1e-9);
+    }
+
+    /// Thrown back at e of its speed, the card is back after 2e ways: with
+    /// e = 0.3 the second bounce (0.09) is above a twentieth, the third is not.
+    #[test]
+    fn a_bouncing_card_rests_after_the_last_visible_bounce() {
+        let hard = way(Profile::Stop, 300.0, 0.0);
+        assert!((hard.rest_s() - 1.3).abs() < 1e-9);
+        let bouncing = way(Profile::Stop, 300.0, 0.3);
+        let want = 1.0 + 0.3 * (1.0 + 2.0 * 0.3 + 2.0 * 0.09);
+        assert!((bouncing.rest_s() - want).abs() < 1e-9);
+        // Highest point of the first bounce: e² of the way.
+        let top = bouncing.state(1.0 + 0.3 * 1.3).0;
+        assert!((1.0 - top - 0.09).abs() < 1e-9);
+    }
+
+    #[test]
+    fn speed_is_the_derivative_of_the_way() {
+        for (profile, bounce) in [(Profile::Ease, 0.0), (Profile::Stop, 0.4)] {
+            let way = way(profile, 300.0, bounce);
+            for k in 1..500 {
+                let t = 1.0 + f64::from(k) * 1e-3 + 3e-4;
+                let slope = (way.state(t + 1e-7).0 - way.state(t - 1e-7).0) / 2e-7;
+                assert!(
+                    (slope.abs() - way.state(t).1).abs() < 1e-4,
+                    "{profile:?} {t}"
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn coverage_is_the_common_area() {
+        let area = [0.35, 0.30, 0.65, 0.70];
+        assert!((coverage([0.5, 0.5], [0.5, 0.6], area) - 1.0).abs() < 1e-12);
+        assert!((coverage([0.7, 0.5], [0.4, 0.6], area) - 0.5).abs() < 1e-12);
+        assert!((coverage([0.7, 0.8], [0.4, 0.6], area) - 0.25).abs() < 1e-12);
+        assert!(coverage([1.2, 0.5], [0.4, 0.6], area).abs() < 1e-12);
+    }
 }

@@ -66,3 +66,47 @@ impl Blur {
         self.per_unit(side) * (phi - Self::plane(side)).abs()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Worked values of the handbook formula (Ray, *Applied Photographic
+    /// Optics*; from memory, near and far limits confirmed by inserting them).
+    #[test]
+    fn blur_agrees_with_worked_values() {
+        for (f, n, s, s2, want) in [
+            (50.0, 2.8, 2000.0, 2200.0, 0.041_625_041_6),
+            (50.0, 2.8, 2000.0, 1800.0, 0.050_875_050_9),
+            (85.0, 1.8, 2000.0, 2050.0, 0.051_122_573_9),
+            (50.0, 1.4, 1000.0, 1100.0, 0.170_881_749_8),
+            (35.0, 4.0, 1000.0, 1200.0, 0.052_892_918_8),
+        ] {
+            assert!((blur_mm(f, n, s, s2) - want).abs() < 1e-9);
+        }
+        assert!((image_distance(85.0, 2000.0) - 85.0 - 3.772_845_95).abs() < 1e-8);
+    }
+
+    #[test]
+    fn a_thin_lens_gives_both_blurs() {
+        let lens = ThinLens {
+            focal_mm: 50.0,
+            f_number: 2.8,
+            near_mm: 2000.0,
+            far_mm: 2200.0,
+            sensor_mm: 24.0,
+        };
+        let blur = Blur::new(&Optics {
+            lens: Some(lens),
+            ..Optics::default()
+        });
+        // Focused on the card the background is blurred, and halfway both are.
+        let far = 1000.0 * 0.041_625_041_6 / 24.0;
+        assert!((blur.permille(Side::Far, 1.0) - far).abs() < 1e-7);
+        assert!((blur.permille(Side::Far, 0.5) - far / 2.0).abs() < 1e-7);
+        assert!(blur.permille(Side::Far, 0.0).abs() < 1e-12);
+        assert!(blur.permille(Side::Near, 1.0).abs() < 1e-12);
+        // Past the card the card is blurred on the other side of focus.
+        assert!(blur.permille(Side::Near, 1.25) > 0.0);
+    }
+}

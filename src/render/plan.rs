@@ -18,6 +18,9 @@ pub(crate) struct Event {
     /// The target starts (swing only).
     pub move_s: Option<f64>,
     pub onset_s: f64,
+    /// The target no longer is where this trial needs it, or the next light
+    /// goes on; `None` for the last trial.
+    pub over_s: Option<f64>,
     pub drive: Drive,
 }
 
@@ -115,6 +118,7 @@ fn swing(scene: &Scene) -> Plan {
             outcome: trial.outcome,
             move_s: Some(way.start_s),
             onset_s: onsets[i],
+            over_s: ways.get(i + 1).map(|(next, _)| over(scene, next, *side)),
             drive,
         });
     }
@@ -137,13 +141,24 @@ fn start(scene: &Scene, trial: &Trial, onset_s: f64) -> f64 {
 fn onset(scene: &Scene, way: &Way, side: Side) -> f64 {
     match scene.at {
         At::Rest => way.rest_s(),
-        At::Cover => way.last_not(|t| {
-            let share = coverage(way.place(t), scene.near.size, scene.screen.af_area);
-            match side {
-                Side::Near => share >= 0.9,
-                Side::Far => share <= 0.1,
-            }
-        }),
+        At::Cover => way.last_not(|t| covers(scene, way, side, t)),
+    }
+}
+
+/// When the next way ends the trial on `side`: as it begins, or as the card
+/// uncovers (covers) the area again.
+fn over(scene: &Scene, next: &Way, side: Side) -> f64 {
+    match scene.at {
+        At::Rest => next.start_s,
+        At::Cover => next.first(|t| !covers(scene, next, side, t)),
+    }
+}
+
+fn covers(scene: &Scene, way: &Way, side: Side, t: f64) -> bool {
+    let share = coverage(way.place(t), scene.near.size, scene.screen.af_area);
+    match side {
+        Side::Near => share >= 0.9,
+        Side::Far => share <= 0.1,
     }
 }
 
@@ -168,6 +183,7 @@ fn light(scene: &Scene) -> Plan {
             outcome: trial.outcome,
             move_s: None,
             onset_s: clock,
+            over_s: None,
             drive,
         });
         lit.push((clock, off));
@@ -177,7 +193,11 @@ fn light(scene: &Scene) -> Plan {
         let jitter = scene.motion.pause_jitter_ms * (2.0 * pauses.random::<f64>() - 1.0);
         clock = off + (scene.light.off_ms + jitter).max(500.0) / 1000.0;
     }
-    let last = events.last().map_or(0.0, |e: &Event| e.onset_s);
+    let onsets: Vec<f64> = events.iter().map(|e: &Event| e.onset_s).collect();
+    for (event, next) in events.iter_mut().zip(onsets.iter().skip(1)) {
+        event.over_s = Some(*next);
+    }
+    let last = onsets.last().copied().unwrap_or(clock);
     Plan {
         events,
         ways: Vec::new(),

@@ -20,7 +20,7 @@ pub(crate) struct Update {
 /// Pictures in the order they are shown; the first is on the screen before
 /// the film's first exposure.
 pub(crate) fn updates(scene: &Scene, duration_s: f64) -> Vec<Update> {
-    let refresh = 1.0 / scene.screen.refresh_hz;
+    let refresh = 1.0 / refresh_hz(scene);
     let period = 1.0 / live_fps(scene);
     let lag = scene.live_view.lag_ms / 1000.0;
     let lead = scene.live_view.phase_ms / 1000.0;
@@ -51,9 +51,18 @@ pub(crate) fn live_fps(scene: &Scene) -> f64 {
     scene.live_view.fps.unwrap_or(scene.screen.refresh_hz)
 }
 
+/// Refreshes per second; a feed has one per picture.
+pub(crate) fn refresh_hz(scene: &Scene) -> f64 {
+    if scene.film.feed {
+        live_fps(scene)
+    } else {
+        scene.screen.refresh_hz
+    }
+}
+
 /// A refresh, s: the feed's first picture is the first frame.
 fn first_refresh(scene: &Scene) -> f64 {
-    let refresh = 1.0 / scene.screen.refresh_hz;
+    let refresh = 1.0 / refresh_hz(scene);
     match scene.screen.phase_ms {
         _ if scene.film.feed => 0.0,
         Some(ms) => (ms / 1000.0) % refresh,
@@ -65,4 +74,82 @@ fn first_refresh(scene: &Scene) -> f64 {
 pub(crate) fn shown(updates: &[Update], world_s: f64) -> Option<f64> {
     let i = updates.partition_point(|u| u.taken_s < world_s);
     updates.get(i).map(|u| u.shown_s)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn scene(refresh_hz: f64, fps: Option<f64>, lag_ms: f64) -> Scene {
+        let mut scene = Scene::default();
+        scene.screen.refresh_hz = refresh_hz;
+        scene.screen.phase_ms = Some(0.0);
+        scene.live_view.fps = fps;
+        scene.live_view.lag_ms = lag_ms;
+        scene
+    }
+
+    fn near(a: f64, b: f64) -> bool {
+        (a - b).abs() < 1e-9
+    }
+
+    /// Refreshes at k/60 s, lag 58 ms: a change at 1 s is ready at 1.058 s and
+    /// waits for refresh 64 (63.48 rounded up).
+    #[test]
+    fn a_change_waits_for_the_next_refresh() {
+        let updates = updates(&scene(60.0, None, 58.0), 3.0);
+        assert!(near(shown(&updates, 1.0).unwrap(), 64.0 / 60.0));
+        assert!(updates[0].shown_s < -0.004);
+        assert!(
+            updates
+                .windows(2)
+                .all(|w| near(w[1].shown_s - w[0].shown_s, 1.0 / 60.0))
+        );
+        assert!(updates.iter().all(|u| near(u.shown_s - u.taken_s, 0.058)));
+        assert!(shown(&updates, 2.99).is_none());
+    }
+
+    #[test]
+    fn a_slow_live_view_is_held_for_two_refreshes() {
+        let updates = updates(&scene(60.0, Some(30.0), 40.0), 2.0);
+        assert!(
+            updates
+                .windows(2)
+                .all(|w| near(w[1].shown_s - w[0].shown_s, 1.0 / 30.0))
+        );
+    }
+
+    /// Lag seen = lag … lag + one refresh, evenly, where the two run free.
+    #[test]
+    fn free_running_pictures_wait_up_to_a_refresh() {
+        let updates = updates(&scene(60.0, Some(25.0), 40.0), 30.0);
+        let waits: Vec<f64> = updates
+            .iter()
+            .map(|u| u.shown_s - u.taken_s - 0.040)
+            .collect();
+        assert!(waits.iter().all(|w| (-1e-7..1.0 / 60.0).contains(w)));
+        let mean = waits.iter().sum::<f64>() / waits.len() as f64;
+        assert!((mean - 0.5 / 60.0).abs() < 0.004, "{mean}");
+        // Each update lies on a refresh.
+        assert!(
+            updates
+                .iter()
+                .all(|u| near((u.shown_s * 60.0).round(), u.shown_s * 60.0))
+        );
+    }
+
+    #[test]
+    fn of_two_pictures_in_one_refresh_the_later_is_shown() {
+        let updates = updates(&scene(60.0, Some(120.0), 40.0), 1.0);
+        assert!(
+            updates
+                .windows(2)
+                .all(|w| near(w[1].shown_s - w[0].shown_s, 1.0 / 60.0))
+        );
+        assert!(
+            updates
+                .iter()
+                .all(|u| u.shown_s - u.taken_s < 0.040 + 1.0 / 120.0)
+        );
+    }
 }

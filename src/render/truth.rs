@@ -89,7 +89,7 @@ pub struct TrialTruth {
     pub settle_s: Option<[f64; 2]>,
     /// Disc diameter, ‰ of the screen's height.
     pub blur_permille: BlurTruth,
-    /// Sharp at onset; none where the two ends of `settle_s` disagree.
+    /// Sharp at onset (swing); none where the two ends of `settle_s` disagree.
     pub early: Option<bool>,
     /// The stimulus in world time, where the film shows it directly.
     pub direct_onset_s: Option<f64>,
@@ -138,6 +138,8 @@ impl TrialTruth {
         self.verdict = Verdict::Void;
         self.reason = Some(reason);
         self.settle_s = None;
+        self.blur_permille.settled = None;
+        self.early = self.early.map(|_| false);
     }
 }
 

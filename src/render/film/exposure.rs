@@ -100,3 +100,59 @@ impl Mix {
         Self { parts }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn updates() -> Vec<Update> {
+        (0..4)
+            .map(|k| Update {
+                taken_s: f64::from(k) - 9.0,
+                shown_s: f64::from(k),
+            })
+            .collect()
+    }
+
+    fn parts(from: f64, to: f64, late: f64) -> Vec<(usize, f32)> {
+        Mix::of(&updates(), (from, to), late).parts
+    }
+
+    #[test]
+    fn an_exposure_within_a_refresh_sees_one_picture() {
+        assert_eq!(parts(1.2, 1.7, 0.0), [(1, 1.0)]);
+        assert_eq!(parts(1.0, 1.0, 0.0), [(1, 1.0)]);
+        assert_eq!(parts(3.2, 9.0, 0.0), [(3, 1.0)]);
+    }
+
+    #[test]
+    fn an_exposure_across_a_refresh_blends_by_time() {
+        let got = parts(0.75, 1.75, 0.0);
+        assert_eq!(got, [(0, 0.25), (1, 0.75)]);
+        let got = parts(0.5, 2.5, 0.0);
+        assert_eq!(got, [(0, 0.25), (1, 0.5), (2, 0.25)]);
+    }
+
+    #[test]
+    fn a_row_refreshed_late_sees_the_picture_before() {
+        assert_eq!(parts(1.1, 1.3, 0.2), [(0, 0.5), (1, 0.5)]);
+    }
+
+    #[test]
+    fn dropped_frames_leave_gaps_and_jitter_keeps_the_order() {
+        let mut scene = Scene::default();
+        scene.container.dropped = vec![3, 4];
+        scene.container.jitter_ms = 1.5;
+        let clock = Clock::new(&scene, 1.0);
+        assert_eq!(clock.frames.len(), 238);
+        assert_eq!(clock.frames[0], (0, 0.0));
+        assert_eq!(clock.frames[3].0, 5);
+        assert!(clock.frames.windows(2).all(|w| w[1].1 > w[0].1));
+        assert!(
+            clock
+                .frames
+                .iter()
+                .all(|(k, t)| (t - *k as f64 / 240.0).abs() <= 1.5e-3)
+        );
+    }
+}

@@ -62,13 +62,15 @@ pub(crate) fn frequency(i: usize, n: usize) -> f32 {
 pub(crate) fn good_size(n: usize) -> usize {
     let smooth = |mut m: usize| {
         for p in [2, 3, 5] {
-            while m % p == 0 {
+            while m.is_multiple_of(p) {
                 m /= p;
             }
         }
         m == 1
     };
-    (n.max(8)..).find(|m| m % 2 == 0 && smooth(*m)).unwrap_or(n)
+    (n.max(8)..)
+        .find(|m| m.is_multiple_of(2) && smooth(*m))
+        .unwrap_or(n)
 }
 
 /// `from` has rows of `w`; blocks keep both sides in the cache.

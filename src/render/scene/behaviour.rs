@@ -33,36 +33,37 @@ pub enum Outcome {
 #[serde(default, deny_unknown_fields)]
 pub struct Lens {
     /// From onset to the first movement, ms; below 0 it begins before onset.
-    #[serde(deserialize_with = "checks::finite")]
+    #[serde(deserialize_with = "checks::offset")]
     pub delay_ms: f64,
     /// Length of the drive to the plane, ms.
-    #[serde(deserialize_with = "checks::positive")]
+    #[serde(deserialize_with = "checks::real_span")]
     pub drive_ms: f64,
     /// How far the drive runs past the plane, ‰ of blur.
-    #[serde(deserialize_with = "checks::not_negative")]
+    #[serde(deserialize_with = "checks::permille")]
     pub overshoot_permille: f64,
     /// What is left of the overshoot at each further swing, 0..=1.
     #[serde(deserialize_with = "checks::share")]
     pub damping: f64,
     /// Length of one swing of overshoot or hunting, ms.
-    #[serde(deserialize_with = "checks::positive")]
+    #[serde(deserialize_with = "checks::real_span")]
     pub swing_ms: f64,
     /// Turns of the hunting before the plane is found.
+    #[serde(deserialize_with = "checks::turns")]
     pub hunts: u32,
     /// How far the hunting runs to each side, ‰ of blur.
-    #[serde(deserialize_with = "checks::not_negative")]
+    #[serde(deserialize_with = "checks::permille")]
     pub hunt_permille: f64,
     /// Blur left where the outcome is `soft`, ‰.
-    #[serde(deserialize_with = "checks::not_negative")]
+    #[serde(deserialize_with = "checks::permille")]
     pub residual_permille: f64,
     /// From settling to leaving (`did not stay`, `relapse`), ms.
-    #[serde(deserialize_with = "checks::positive")]
+    #[serde(deserialize_with = "checks::real_span")]
     pub stay_ms: f64,
     /// How long a relapse lasts, ms.
-    #[serde(deserialize_with = "checks::positive")]
+    #[serde(deserialize_with = "checks::real_span")]
     pub relapse_ms: f64,
     /// How far it leaves (`did not stay`, `relapse`), ‰ of blur.
-    #[serde(deserialize_with = "checks::positive")]
+    #[serde(deserialize_with = "checks::permille")]
     pub leave_permille: f64,
 }
 
@@ -93,27 +94,28 @@ pub struct Trial {
     pub side: Option<Side>,
     /// How it ends.
     pub outcome: Outcome,
-    #[serde(deserialize_with = "checks::maybe_finite")]
+    #[serde(deserialize_with = "checks::maybe_offset")]
     pub delay_ms: Option<f64>,
-    #[serde(deserialize_with = "checks::maybe_positive")]
+    #[serde(deserialize_with = "checks::maybe_real_span")]
     pub drive_ms: Option<f64>,
-    #[serde(deserialize_with = "checks::maybe_not_negative")]
+    #[serde(deserialize_with = "checks::maybe_permille")]
     pub overshoot_permille: Option<f64>,
-    #[serde(deserialize_with = "checks::maybe_positive")]
+    #[serde(deserialize_with = "checks::maybe_real_span")]
     pub swing_ms: Option<f64>,
+    #[serde(deserialize_with = "checks::maybe_turns")]
     pub hunts: Option<u32>,
-    #[serde(deserialize_with = "checks::maybe_not_negative")]
+    #[serde(deserialize_with = "checks::maybe_permille")]
     pub hunt_permille: Option<f64>,
-    #[serde(deserialize_with = "checks::maybe_not_negative")]
+    #[serde(deserialize_with = "checks::maybe_permille")]
     pub residual_permille: Option<f64>,
-    #[serde(deserialize_with = "checks::maybe_positive")]
+    #[serde(deserialize_with = "checks::maybe_real_span")]
     pub stay_ms: Option<f64>,
-    #[serde(deserialize_with = "checks::maybe_positive")]
+    #[serde(deserialize_with = "checks::maybe_real_span")]
     pub relapse_ms: Option<f64>,
-    #[serde(deserialize_with = "checks::maybe_positive")]
+    #[serde(deserialize_with = "checks::maybe_permille")]
     pub leave_permille: Option<f64>,
     /// Rest after this trial's way, ms, instead of `motion.pause_ms`.
-    #[serde(deserialize_with = "checks::maybe_not_negative")]
+    #[serde(deserialize_with = "checks::maybe_span")]
     pub pause_ms: Option<f64>,
 }
 

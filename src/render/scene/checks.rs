@@ -24,10 +24,6 @@ pub(super) fn not_negative<'de, D: Deserializer<'de>>(d: D) -> Result<f64, D::Er
     number(d, |v| v >= 0.0, "0 or more")
 }
 
-pub(super) fn finite<'de, D: Deserializer<'de>>(d: D) -> Result<f64, D::Error> {
-    number(d, |_| true, "a finite number")
-}
-
 pub(super) fn share<'de, D: Deserializer<'de>>(d: D) -> Result<f64, D::Error> {
     number(d, |v| (0.0..=1.0).contains(&v), "within 0..=1")
 }
@@ -44,21 +40,90 @@ pub(super) fn bounce<'de, D: Deserializer<'de>>(d: D) -> Result<f64, D::Error> {
     number(d, |v| (0.0..=0.8).contains(&v), "within 0..=0.8")
 }
 
+/// Milliseconds of a step of the scene: up to ten minutes.
+pub(super) fn span<'de, D: Deserializer<'de>>(d: D) -> Result<f64, D::Error> {
+    number(d, |v| (0.0..=600_000.0).contains(&v), "within 0..=600000")
+}
+
+/// A span that cannot be nothing.
+pub(super) fn real_span<'de, D: Deserializer<'de>>(d: D) -> Result<f64, D::Error> {
+    number(d, |v| (1.0..=600_000.0).contains(&v), "within 1..=600000")
+}
+
+/// Milliseconds before or after something.
+pub(super) fn offset<'de, D: Deserializer<'de>>(d: D) -> Result<f64, D::Error> {
+    number(d, |v| v.abs() <= 60_000.0, "within -60000..=60000")
+}
+
+/// ‰ of the screen's height.
+pub(super) fn permille<'de, D: Deserializer<'de>>(d: D) -> Result<f64, D::Error> {
+    number(d, |v| (0.0..=300.0).contains(&v), "within 0..=300")
+}
+
+/// ‰ of the screen's height, of something that is there.
+pub(super) fn real_permille<'de, D: Deserializer<'de>>(d: D) -> Result<f64, D::Error> {
+    number(d, |v| (0.1..=300.0).contains(&v), "within 0.1..=300")
+}
+
+/// A factor on a size.
+pub(super) fn scale<'de, D: Deserializer<'de>>(d: D) -> Result<f64, D::Error> {
+    number(d, |v| (0.1..=10.0).contains(&v), "within 0.1..=10")
+}
+
+/// Turns of the lens.
+pub(super) fn turns<'de, D: Deserializer<'de>>(d: D) -> Result<u32, D::Error> {
+    let n = u32::deserialize(d)?;
+    if n <= 100 {
+        Ok(n)
+    } else {
+        Err(D::Error::custom("must be within 0..=100"))
+    }
+}
+
+/// Turns that may be left out.
+pub(super) fn maybe_turns<'de, D: Deserializer<'de>>(d: D) -> Result<Option<u32>, D::Error> {
+    turns(d).map(Some)
+}
+
+/// Width and height as fractions of the screen's.
+pub(super) fn card<'de, D: Deserializer<'de>>(d: D) -> Result<[f64; 2], D::Error> {
+    let size = <[f64; 2]>::deserialize(d)?;
+    if size.iter().all(|v| (0.05..=3.0).contains(v)) {
+        Ok(size)
+    } else {
+        Err(D::Error::custom("width and height must be within 0.05..=3"))
+    }
+}
+
+/// A place in fractions of the screen, on it or not far off.
+pub(super) fn place<'de, D: Deserializer<'de>>(d: D) -> Result<[f64; 2], D::Error> {
+    let place = <[f64; 2]>::deserialize(d)?;
+    if place.iter().all(|v| (-5.0..=5.0).contains(v)) {
+        Ok(place)
+    } else {
+        Err(D::Error::custom("x and y must be within -5..=5"))
+    }
+}
+
 pub(super) fn quality<'de, D: Deserializer<'de>>(d: D) -> Result<f64, D::Error> {
     number(d, |v| (0.0..=51.0).contains(&v), "within 0..=51")
 }
 
-/// A number that may be left out.
-pub(super) fn maybe_not_negative<'de, D: Deserializer<'de>>(d: D) -> Result<Option<f64>, D::Error> {
-    not_negative(d).map(Some)
+/// A span that may be left out.
+pub(super) fn maybe_span<'de, D: Deserializer<'de>>(d: D) -> Result<Option<f64>, D::Error> {
+    span(d).map(Some)
 }
 
-pub(super) fn maybe_positive<'de, D: Deserializer<'de>>(d: D) -> Result<Option<f64>, D::Error> {
-    positive(d).map(Some)
+pub(super) fn maybe_real_span<'de, D: Deserializer<'de>>(d: D) -> Result<Option<f64>, D::Error> {
+    real_span(d).map(Some)
 }
 
-pub(super) fn maybe_finite<'de, D: Deserializer<'de>>(d: D) -> Result<Option<f64>, D::Error> {
-    finite(d).map(Some)
+pub(super) fn maybe_offset<'de, D: Deserializer<'de>>(d: D) -> Result<Option<f64>, D::Error> {
+    offset(d).map(Some)
+}
+
+pub(super) fn maybe_permille<'de, D: Deserializer<'de>>(d: D) -> Result<Option<f64>, D::Error> {
+    permille(d).map(Some)
 }
 
 pub(super) fn maybe_rate<'de, D: Deserializer<'de>>(d: D) -> Result<Option<f64>, D::Error> {

@@ -47,8 +47,8 @@ impl Default for Film {
             fps: 240.0,
             size: [960, 540],
             exposure_ms: 2.0,
-            read_noise: 0.0025,
-            full_well: 3000.0,
+            read_noise: 0.002,
+            full_well: 5000.0,
             gain: 1.0,
             gamma: 2.2,
             direct_view: None,
@@ -100,7 +100,7 @@ impl Default for Container {
     fn default() -> Self {
         Self {
             codec: Codec::Auto,
-            quality: 18.0,
+            quality: 15.0,
             preset: "veryfast".into(),
             keyint: 240,
             b_frames: 0,

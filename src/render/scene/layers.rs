@@ -34,7 +34,7 @@ pub struct Layer {
     #[serde(deserialize_with = "checks::not_negative")]
     pub contrast: f64,
     /// Size of the texture's details, 1 = as designed.
-    #[serde(deserialize_with = "checks::positive")]
+    #[serde(deserialize_with = "checks::scale")]
     pub scale: f64,
 }
 
@@ -65,13 +65,16 @@ pub struct Target {
     #[serde(deserialize_with = "checks::not_negative")]
     pub contrast: f64,
     /// Size of the texture's details, 1 = as designed.
-    #[serde(deserialize_with = "checks::positive")]
+    #[serde(deserialize_with = "checks::scale")]
     pub scale: f64,
     /// Width and height as fractions of the screen's.
+    #[serde(deserialize_with = "checks::card")]
     pub size: [f64; 2],
     /// Its centre when it is in.
+    #[serde(deserialize_with = "checks::place")]
     pub rest: [f64; 2],
     /// Its centre when it is away.
+    #[serde(deserialize_with = "checks::place")]
     pub away: [f64; 2],
 }
 

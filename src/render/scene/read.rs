@@ -4,9 +4,10 @@ use std::ops::Range;
 
 use toml::de::{DeTable, DeValue};
 
-use super::{Origin, Outcome, Scene, Stimulus};
+use super::{Origin, Outcome, Scene, Side, Stimulus};
 use crate::geometry::{Point, Quad, UprightPx};
 use crate::render::RenderError;
+use crate::render::optics::Blur;
 
 impl Scene {
     /// Reads a scene; `file_name` is for messages.
@@ -87,10 +88,35 @@ impl Scene {
         }
         if let Some(c) = self.screen.corners {
             let quad: Quad<UprightPx> = Quad::new(c.map(|p| Point::new(p[0], p[1])));
-            if !quad.is_convex() || quad.area() < 1000.0 {
+            let big = quad.width().max(quad.height()) > 8192.0;
+            if !quad.is_convex() || quad.area() < 1000.0 || big {
                 return fault(
                     &["screen", "corners"],
-                    "must be TL TR BR BL of a convex screen of at least 1000 px",
+                    "must be TL TR BR BL of a convex screen of 1000 px to 8192x8192 px",
+                );
+            }
+        }
+        if let Some([x0, y0, x1, y1]) = self.film.direct_view {
+            let [w, h] = self.film.size.map(|n| n as f64);
+            if !(0.0 <= x0 && x0 + 16.0 <= x1 && x1 <= w && 0.0 <= y0 && y0 + 16.0 <= y1 && y1 <= h)
+            {
+                return fault(
+                    &["film", "direct_view"],
+                    "needs x0 < x1 and y0 < y1, 16 px or more, inside the frame",
+                );
+            }
+        }
+        if self.container.b_frames > 16 {
+            return fault(&["container", "b_frames"], "must be within 0..=16");
+        }
+        if let Some(lens) = &self.optics.lens {
+            let far_enough = lens.near_mm > lens.focal_mm && lens.far_mm > lens.focal_mm;
+            let blur = Blur::new(&self.optics);
+            let seen = |side| (0.1..=300.0).contains(&blur.per_unit(side));
+            if !far_enough || !seen(Side::Near) || !seen(Side::Far) {
+                return fault(
+                    &["optics", "lens"],
+                    "card and background must lie beyond the focal length and blur each other by 0.1..=300 permille",
                 );
             }
         }

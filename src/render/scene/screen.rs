@@ -13,14 +13,14 @@ pub struct LiveView {
     pub fps: Option<f64>,
     /// From a picture's middle of exposure to the earliest refresh that can
     /// show it, ms.
-    #[serde(deserialize_with = "checks::not_negative")]
+    #[serde(deserialize_with = "checks::span")]
     pub lag_ms: f64,
     /// Exposure, ms.
-    #[serde(deserialize_with = "checks::not_negative")]
+    #[serde(deserialize_with = "checks::span")]
     pub exposure_ms: f64,
     /// How long before the refresh that shows it a picture is ready, ms; 0 is
     /// a screen in step with the sensor.
-    #[serde(deserialize_with = "checks::not_negative")]
+    #[serde(deserialize_with = "checks::span")]
     pub phase_ms: f64,
     /// Pixels of a picture; else about as many as the film resolves.
     pub size: Option<[usize; 2]>,
@@ -46,10 +46,10 @@ pub struct Screen {
     #[serde(deserialize_with = "checks::rate")]
     pub refresh_hz: f64,
     /// First refresh after the first frame's stamp, ms; else drawn.
-    #[serde(deserialize_with = "checks::maybe_not_negative")]
+    #[serde(deserialize_with = "checks::maybe_span")]
     pub phase_ms: Option<f64>,
     /// Time a refresh takes from the top row to the bottom row, ms.
-    #[serde(deserialize_with = "checks::not_negative")]
+    #[serde(deserialize_with = "checks::span")]
     pub scan_out_ms: f64,
     /// TL TR BR BL in pixels of the upright frame; else a slightly turned
     /// 4:3 quadrilateral in its middle.

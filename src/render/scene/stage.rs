@@ -43,23 +43,23 @@ pub struct Motion {
     /// Law of the way.
     pub profile: Profile,
     /// Length of one way, ms; of a free pendulum: half its period.
-    #[serde(deserialize_with = "checks::positive")]
+    #[serde(deserialize_with = "checks::real_span")]
     pub move_ms: f64,
     /// Rest between two ways, ms; 0 makes `ease` a free pendulum.
-    #[serde(deserialize_with = "checks::not_negative")]
+    #[serde(deserialize_with = "checks::span")]
     pub pause_ms: f64,
     /// The rest varies evenly by ± this, ms.
-    #[serde(deserialize_with = "checks::not_negative")]
+    #[serde(deserialize_with = "checks::span")]
     pub pause_jitter_ms: f64,
     /// Speed kept at each bounce off the stop (`stop` only).
     #[serde(deserialize_with = "checks::bounce")]
     pub bounce: f64,
     /// Before the first trial, ms.
-    #[serde(deserialize_with = "checks::not_negative")]
+    #[serde(deserialize_with = "checks::span")]
     pub lead_ms: f64,
     /// After the last trial's start of rest, ms; else as long as needed to
     /// judge it.
-    #[serde(deserialize_with = "checks::maybe_not_negative")]
+    #[serde(deserialize_with = "checks::maybe_span")]
     pub tail_ms: Option<f64>,
 }
 
@@ -87,13 +87,13 @@ pub struct Light {
     #[serde(deserialize_with = "checks::positive")]
     pub radius: f64,
     /// How long it stays on, ms.
-    #[serde(deserialize_with = "checks::positive")]
+    #[serde(deserialize_with = "checks::real_span")]
     pub on_ms: f64,
     /// From going off to going on again, ms.
-    #[serde(deserialize_with = "checks::positive")]
+    #[serde(deserialize_with = "checks::real_span")]
     pub off_ms: f64,
     /// Blur the lens is set to while the light is off, ‰.
-    #[serde(deserialize_with = "checks::not_negative")]
+    #[serde(deserialize_with = "checks::permille")]
     pub start_permille: f64,
 }
 
@@ -102,7 +102,7 @@ impl Default for Light {
         Self {
             center: [64.0, 64.0],
             radius: 14.0,
-            on_ms: 1800.0,
+            on_ms: 1900.0,
             off_ms: 900.0,
             start_permille: 28.0,
         }
@@ -135,10 +135,10 @@ pub struct ThinLens {
 #[serde(default, deny_unknown_fields)]
 pub struct Optics {
     /// Blur of the card while the background is in focus, ‰.
-    #[serde(deserialize_with = "checks::positive")]
+    #[serde(deserialize_with = "checks::real_permille")]
     pub near_permille: f64,
     /// Blur of the background while the card is in focus, ‰.
-    #[serde(deserialize_with = "checks::positive")]
+    #[serde(deserialize_with = "checks::real_permille")]
     pub far_permille: f64,
     /// Both from a thin lens instead.
     pub lens: Option<ThinLens>,

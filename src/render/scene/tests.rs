@@ -1,1 +1,75 @@
+use super::*;
+use crate::render::RenderError;
 
+fn message(text: &str) -> String {
+    Scene::from_toml(text, "harbour.toml")
+        .unwrap_err()
+        .to_string()
+}
+
+#[test]
+fn an_empty_scene_is_a_scene() {
+    let scene = Scene::from_toml("", "empty.toml").unwrap();
+    assert_eq!(scene.film.fps, 240.0);
+    assert!(scene.check().is_ok());
+}
+
+#[test]
+fn errors_name_file_line_and_key() {
+    for (text, line, key) in [
+        ("seed = 2\n\n[screen]\nrefresh = 60\n", 4, "refresh"),
+        ("[motion]\nmove_ms = -3\n", 2, "move_ms"),
+        ("window_ms = 20\n", 1, "window_ms"),
+        ("[film]\nfps = 240\nsize = [961, 540]\n", 3, "size"),
+        ("[film]\nfps = 240\nexposure_ms = 9\n", 3, "exposure_ms"),
+        ("[near]\n\nsize = [0.1, 0.1]\n", 3, "near.size"),
+        ("[near]\naway = [0.6, 0.5]\n", 2, "near.away"),
+        (
+            "[screen]\ncorners = [[0,0],[9,9],[9,0],[0,9]]\n",
+            2,
+            "screen.corners",
+        ),
+        (
+            "[[trial]]\nside = \"near\"\n[[trial]]\nside = \"near\"\n",
+            1,
+            "trial",
+        ),
+        ("[[trial]]\noutcome = \"great\"\n", 2, "outcome"),
+        ("[container]\ndropped = [0]\n", 2, "container.dropped"),
+        ("[container]\nrotation = 45\n", 2, "rotation"),
+        ("[kit]\nsoft = 1.5\n", 2, "soft"),
+        (
+            "stimulus = \"light\"\n[light]\non_ms = 500\n",
+            3,
+            "light.on_ms",
+        ),
+        ("seed = = 3\n", 1, "seed"),
+    ] {
+        let got = message(text);
+        let start = format!("harbour.toml:{line}: ");
+        assert!(got.starts_with(&start), "{text:?} gave {got:?}");
+        assert!(got.contains(key), "{text:?} gave {got:?}");
+    }
+}
+
+#[test]
+fn a_missing_image_names_file_line_and_key() {
+    let text = "seed = 1\n[far]\nimage = \"no-such-wall.png\"\n";
+    let scene = Scene::from_toml(text, "harbour.toml").unwrap();
+    let dir = tempfile::tempdir().unwrap();
+    let clip = dir.path().join("clip.mp4");
+    let error = crate::render::render(&scene, dir.path(), &clip, |_, _| ()).unwrap_err();
+    assert!(matches!(error, RenderError::Image { .. }));
+    let got = error.to_string();
+    assert!(got.starts_with("harbour.toml:3: `far.image`: "), "{got}");
+    assert!(got.contains("no-such-wall.png"), "{got}");
+    assert!(!clip.exists());
+}
+
+#[test]
+fn a_trial_takes_what_it_leaves_out_from_the_lens() {
+    let text = "[lens]\ndelay_ms = 10\ndrive_ms = 99\n[[trial]]\ndrive_ms = 50\n";
+    let scene = Scene::from_toml(text, "t.toml").unwrap();
+    let lens = scene.trials[0].lens(&scene.lens);
+    assert_eq!((lens.delay_ms, lens.drive_ms), (10.0, 50.0));
+}

@@ -1,0 +1,162 @@
+//! Everything a clip needs, made once from its scene.
+
+use std::path::Path;
+
+use super::RenderError;
+use super::film::{self, Clock, FrameMaker, Samples, Warp};
+use super::judge::{self, Observer};
+use super::layer::{Composer, Stage, State};
+use super::pipeline::{self, Reel};
+use super::plan::Plan;
+use super::scene::{At, Scene, Side, Stimulus};
+use super::schedule::{self, Update};
+use super::truth::{ScreenTruth, Truth};
+use crate::geometry::{Quad, UprightPx};
+
+/// Room after the last frame for updates that its exposure may still see, s.
+const AFTER_S: f64 = 0.1;
+
+/// What happens in a clip and when, without a picture.
+pub(crate) struct Course<'a> {
+    scene: &'a Scene,
+    plan: Plan,
+    clock: Clock,
+    updates: Vec<Update>,
+    quad: Quad<UprightPx>,
+}
+
+impl<'a> Course<'a> {
+    pub(crate) fn new(scene: &'a Scene) -> Result<Self, RenderError> {
+        scene.check()?;
+        let plan = Plan::new(scene);
+        Ok(Self {
+            scene,
+            clock: Clock::new(scene, plan.duration_s),
+            updates: schedule::updates(scene, plan.duration_s + AFTER_S),
+            quad: film::corners(scene),
+            plan,
+        })
+    }
+
+    pub(crate) fn truth(&self) -> Truth {
+        let scene = self.scene;
+        let end_s = self.clock.frames.last().map_or(0.0, |f| f.1);
+        let observer = Observer {
+            scene,
+            plan: &self.plan,
+            updates: &self.updates,
+            px_per_permille: judge::px_per_permille(self.quad.height()),
+            end_s,
+        };
+        let corners = self.quad.corners.map(|p| [p.x, p.y]);
+        let seen = self.updates.iter().map(|u| u.shown_s);
+        Truth {
+            format: "focuslag-truth",
+            version: 1,
+            capture_fps: self.clock.fps,
+            refresh_hz: schedule::refresh_hz(scene),
+            live_view_fps: schedule::live_fps(scene),
+            live_view_lag_ms: scene.live_view.lag_ms,
+            screen: ScreenTruth {
+                corners: (!scene.film.feed).then_some(corners),
+            },
+            af_area: scene.screen.af_area,
+            stimulus: match scene.stimulus {
+                Stimulus::Swing => "swing",
+                Stimulus::Light => "light",
+            },
+            at: match scene.at {
+                At::Rest => "rest",
+                At::Cover => "cover",
+            },
+            window_ms: scene.window_ms,
+            hold_ms: scene.hold_ms,
+            frames: self.clock.frames.len(),
+            seed: scene.seed,
+            updates_s: seen.filter(|t| (0.0..=end_s).contains(t)).collect(),
+            trials: observer.judge(),
+        }
+    }
+
+    /// What a live-view picture shows: the world in the middle of its exposure.
+    fn state(&self, update: Update) -> State {
+        let half = self.scene.live_view.exposure_ms / 2000.0;
+        let t = update.taken_s;
+        let (a, b) = (self.plan.place(t - half), self.plan.place(t + half));
+        State {
+            blur: [Side::Near, Side::Far].map(|side| self.plan.blur_at(side, t)),
+            center: [0, 1].map(|i| f64::midpoint(a[i], b[i])),
+            moved: [0, 1].map(|i| b[i] - a[i]),
+        }
+    }
+
+    /// Size of the live view's pictures and the largest values they need.
+    fn stage(&self, states: &[State]) -> Stage {
+        let scene = self.scene;
+        let even = |v: f64| ((v / 2.0).round() as usize * 2).max(32);
+        let size = match scene.live_view.size {
+            Some([w, h]) => (w, h),
+            None if scene.film.feed => (scene.film.size[0], scene.film.size[1]),
+            None => (even(self.quad.width()), even(self.quad.height())),
+        };
+        let moved = states
+            .iter()
+            .map(|s| (s.moved[0] * size.0 as f64).hypot(s.moved[1] * size.1 as f64));
+        Stage {
+            size,
+            blur: judge::widest(&self.plan),
+            moved: moved.fold(0.0, f64::max),
+        }
+    }
+}
+
+/// A course with its pictures: ready to shoot.
+pub(crate) struct Studio<'a> {
+    course: Course<'a>,
+    composer: Composer,
+    warp: Warp,
+    reel: Reel,
+}
+
+impl<'a> Studio<'a> {
+    pub(crate) fn new(scene: &'a Scene, dir: &Path) -> Result<Self, RenderError> {
+        let course = Course::new(scene)?;
+        let states: Vec<State> = course.updates.iter().map(|u| course.state(*u)).collect();
+        let stage = course.stage(&states);
+        let film_size = (scene.film.size[0], scene.film.size[1]);
+        let warp =
+            Warp::new(&course.quad, film_size, stage.size).ok_or_else(|| RenderError::Scene {
+                file: scene.origin.file.clone(),
+                line: None,
+                what: "`screen.corners`: the screen lies outside the frame".into(),
+            })?;
+        Ok(Self {
+            composer: Composer::new(scene, dir, &stage)?,
+            warp,
+            reel: Reel::new(states.into_iter()),
+            course,
+        })
+    }
+
+    pub(crate) fn truth(&self) -> Truth {
+        self.course.truth()
+    }
+
+    /// Makes every frame in order: stamp in s as shot, and luma.
+    pub(crate) fn shoot<E>(
+        &self,
+        mut push: impl FnMut(f64, Samples) -> Result<(), E>,
+    ) -> Result<(), E> {
+        let c = &self.course;
+        let timing = (&c.updates[..], &c.clock, &self.warp);
+        let maker = FrameMaker::new(c.scene, &c.plan, timing, &c.quad, &self.composer.card);
+        pipeline::run(
+            &self.reel,
+            &self.composer,
+            &self.warp,
+            maker,
+            &c.clock,
+            |stamp, samples| push(stamp.1, samples),
+        )
+    }
+}
