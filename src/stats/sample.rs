@@ -1,0 +1,142 @@
+//! Judged trials as the estimators want them. Voids stay outside.
+
+use crate::store::schema::{Clip, Side, Trial, Verdict};
+
+use super::survival::Watched;
+
+/// Slack when two windows of time are compared, ms: stamps are kept as decimal
+/// seconds and their differences carry rounding.
+pub const SAME_MS: f64 = 1e-3;
+
+/// Which latency of a trial is used.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Latencies {
+    /// Settle − onset as the film shows it.
+    AsSeen,
+    /// With the live-view lag taken off where it applies.
+    Corrected,
+}
+
+impl Latencies {
+    /// The words used in tables and JSON.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::AsSeen => "as seen",
+            Self::Corrected => "corrected",
+        }
+    }
+}
+
+/// One judged trial.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Observation {
+    /// Index of its clip in the timing file.
+    pub clip: usize,
+    /// Place in the session, voids included, from 0.
+    pub order: usize,
+    /// Its side; `None` for light and tone.
+    pub side: Option<Side>,
+    /// Length of the window, ms.
+    pub window_ms: f64,
+    /// How long it can be said to have been watched on the axis of the chosen
+    /// latency: the window less the lag taken off.
+    pub watched_ms: f64,
+    /// Latency of a hit; `None` for soft and lost.
+    pub hit_ms: Option<f64>,
+}
+
+impl Observation {
+    /// On the time axis, watched no longer than `limit_ms`.
+    #[must_use]
+    pub fn watched(&self, limit_ms: f64) -> Watched {
+        let watched = self.watched_ms.min(limit_ms);
+        match self.hit_ms {
+            Some(ms) if ms <= watched + SAME_MS => Watched { ms, hit: true },
+            _ => Watched {
+                ms: watched,
+                hit: false,
+            },
+        }
+    }
+}
+
+/// Length of a trial's window, ms.
+#[must_use]
+pub fn window_ms(trial: &Trial) -> f64 {
+    (trial.end_s - trial.onset_s) * 1000.0
+}
+
+/// The judged trials in the order of the session. A hit without the chosen
+/// latency is left out: callers ask [`has_corrected`] first.
+#[must_use]
+pub fn judged(clips: &[Clip], latencies: Latencies) -> Vec<Observation> {
+    let mut found = Vec::new();
+    let mut order = 0;
+    for (k, clip) in clips.iter().enumerate() {
+        let lag = match latencies {
+            Latencies::AsSeen => 0.0,
+            Latencies::Corrected => lag_taken_off(clip),
+        };
+        for trial in &clip.trials {
+            let place = order;
+            order += 1;
+            let hit_ms = match (trial.verdict, latencies) {
+                (Verdict::Void, _) => continue,
+                (Verdict::Soft | Verdict::Lost, _) => None,
+                (Verdict::Hit, Latencies::AsSeen) => trial.latency_ms,
+                (Verdict::Hit, Latencies::Corrected) => trial.latency_corrected_ms,
+            };
+            if trial.verdict == Verdict::Hit && hit_ms.is_none() {
+                continue;
+            }
+            let window = window_ms(trial);
+            found.push(Observation {
+                clip: k,
+                order: place,
+                side: trial.side,
+                window_ms: window,
+                watched_ms: (window - lag).max(hit_ms.unwrap_or(0.0)),
+                hit_ms,
+            });
+        }
+    }
+    found
+}
+
+/// Whether every hit of every clip has a corrected latency.
+#[must_use]
+pub fn has_corrected(clips: &[Clip]) -> bool {
+    clips
+        .iter()
+        .flat_map(|clip| &clip.trials)
+        .filter(|t| t.verdict == Verdict::Hit)
+        .all(|t| t.latency_corrected_ms.is_some())
+}
+
+/// The lag a clip's corrections took off, ms: seen from its hits, else the
+/// clip's own lag (so that a miss is never said to have been watched longer
+/// than it was).
+fn lag_taken_off(clip: &Clip) -> f64 {
+    clip.trials
+        .iter()
+        .filter_map(|t| Some(t.latency_ms? - t.latency_corrected_ms?))
+        .reduce(f64::max)
+        .or(clip.live_view_lag_ms)
+        .unwrap_or(0.0)
+        .max(0.0)
+}
+
+/// The shortest window among these trials, ms.
+#[must_use]
+pub fn shortest_window_ms(trials: &[Observation]) -> Option<f64> {
+    trials.iter().map(|o| o.window_ms).reduce(f64::min)
+}
+
+/// Hit latencies, sorted.
+#[must_use]
+pub fn sorted_hits(trials: &[Observation]) -> Vec<f64> {
+    let mut hits: Vec<f64> = trials.iter().filter_map(|o| o.hit_ms).collect();
+    hits.sort_by(f64::total_cmp);
+    hits
+}
