@@ -79,25 +79,45 @@ impl Curve {
     pub fn new(trials: &[Watched]) -> Option<Self> {
         let mut sorted = trials.to_vec();
         sorted.sort_by(|a, b| a.ms.total_cmp(&b.ms));
-        let last_ms = sorted.last()?.ms;
+        Self::counted(&sorted, |_| 1)
+    }
+
+    /// The curve of trials sorted by time, the k-th counted `times(k)` times;
+    /// `None` if none counts.
+    #[must_use]
+    pub fn counted(sorted: &[Watched], times: impl Fn(usize) -> usize) -> Option<Self> {
+        let mut at_risk: usize = (0..sorted.len()).map(&times).sum();
+        if at_risk == 0 {
+            return None;
+        }
         let mut steps = Vec::new();
-        let (mut waiting, mut greenwood) = (1.0, 0.0);
-        let mut at_risk = sorted.len();
-        for tied in sorted.chunk_by(|a, b| a.ms == b.ms) {
-            let hits = tied.iter().filter(|t| t.hit).count();
+        let (mut waiting, mut greenwood, mut last_ms) = (1.0, 0.0, 0.0);
+        let mut k = 0;
+        while k < sorted.len() {
+            let ms = sorted[k].ms;
+            let (mut hits, mut leaving) = (0, 0);
+            while k < sorted.len() && sorted[k].ms == ms {
+                let count = times(k);
+                leaving += count;
+                hits += if sorted[k].hit { count } else { 0 };
+                k += 1;
+            }
             if hits > 0 {
                 let (n, d) = (at_risk as f64, hits as f64);
                 waiting *= (n - d) / n;
                 greenwood += d / (n * (n - d));
                 steps.push(Step {
-                    ms: tied[0].ms,
+                    ms,
                     at_risk,
                     hits,
                     waiting,
                     greenwood,
                 });
             }
-            at_risk -= tied.len();
+            if leaving > 0 {
+                last_ms = ms;
+            }
+            at_risk -= leaving;
         }
         Some(Self { steps, last_ms })
     }
@@ -181,4 +201,4 @@ impl Curve {
 
 #[cfg(test)]
 #[path = "survival_tests.rs"]
-mod tests;
+pub(crate) mod tests;
