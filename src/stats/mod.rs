@@ -10,10 +10,13 @@
 
 pub mod binomial;
 pub mod bootstrap;
+pub mod compare;
+pub mod describe;
 pub mod difference;
 pub mod fisher;
 #[cfg(test)]
 pub(crate) mod fixtures;
+pub mod gate;
 pub mod histogram;
 pub mod holm;
 pub mod logrank;

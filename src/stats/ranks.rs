@@ -98,7 +98,7 @@ pub fn interval_rank(strata: &[Stratum], confidence: f64) -> Option<usize> {
         return (k > 0).then_some(k);
     }
     let pairs: f64 = used.iter().map(|(a, b)| (a.len() * b.len()) as f64).sum();
-    let variance: f64 = used.iter().map(|s| plain_variance(s)).sum();
+    let variance: f64 = used.iter().map(plain_variance).sum();
     let z = quantile(1.0 - tail);
     let k = (pairs / 2.0 - z * variance.sqrt() + 0.5).floor();
     (k >= 1.0).then_some(k as usize)

@@ -131,8 +131,8 @@ mod tests {
     fn one_side_as_the_reference_libraries() {
         let got = trend(&[placed(SPEED.into_iter().enumerate())]).unwrap();
         assert_eq!(got.s, -42.0);
-        assert!((got.p - 0.462_603_054_574_586_77).abs() < 1e-9);
-        assert!((got.slope.unwrap() + 1.538_461_538_461_538_5).abs() < 1e-12);
+        assert!((got.p - 0.462_603_054_574_587).abs() < 1e-9);
+        assert!((got.slope.unwrap() + 1.538_461_538_461_538).abs() < 1e-12);
     }
 
     /// Confirmed by running pymannkendall 1.4.3 (`seasonal_test`, period 2;
@@ -142,8 +142,8 @@ mod tests {
         let side = |odd: usize| placed(SPEED.into_iter().enumerate().filter(|(k, _)| k % 2 == odd));
         let got = trend(&[side(0), side(1)]).unwrap();
         assert_eq!(got.s, -14.0);
-        assert!((got.p - 0.647_020_356_932_176_4).abs() < 1e-9);
-        assert!((got.slope.unwrap() + 1.909_090_909_090_909_2 / 2.0).abs() < 1e-12);
+        assert!((got.p - 0.647_020_356_932_176).abs() < 1e-9);
+        assert!((got.slope.unwrap() + 1.909_090_909_090_909 / 2.0).abs() < 1e-12);
     }
 
     #[test]
