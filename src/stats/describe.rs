@@ -218,18 +218,15 @@ fn excluded(clips: &[Clip]) -> Vec<Excluded> {
 /// Hit latencies clip by clip, each less its side's median so that a clip with
 /// more trials of the slower side does not look like a slower clip.
 fn between_clips(judged: &[Observation]) -> Option<BetweenClips> {
-    let mut medians: BTreeMap<Option<Side>, f64> = BTreeMap::new();
-    for observation in judged {
-        if !medians.contains_key(&observation.side) {
-            let part: Vec<_> = judged
-                .iter()
-                .filter(|o| o.side == observation.side)
-                .copied()
-                .collect();
-            let median = quantile::type_8(&sample::sorted_hits(&part), 0.5).unwrap_or(0.0);
-            medians.insert(observation.side, median);
-        }
-    }
+    let sides: BTreeSet<Option<Side>> = judged.iter().map(|o| o.side).collect();
+    let medians: BTreeMap<Option<Side>, f64> = sides
+        .into_iter()
+        .map(|side| {
+            let part: Vec<_> = judged.iter().filter(|o| o.side == side).copied().collect();
+            let median = quantile::type_8(&sample::sorted_hits(&part), 0.5);
+            (side, median.unwrap_or(0.0))
+        })
+        .collect();
     let mut groups: BTreeMap<usize, (Vec<f64>, Vec<f64>)> = BTreeMap::new();
     for observation in judged {
         if let Some(ms) = observation.hit_ms {

@@ -30,6 +30,15 @@ use super::describe::Description;
 use super::histogram::HistogramError;
 
 pub use pair::MIN_JUDGED;
+pub(in crate::stats) use settings::{check_two, latencies};
+
+/// What must be said of these files, labels made for them.
+pub(in crate::stats) fn settings_warnings(
+    named: &[Named],
+    latencies: super::sample::Latencies,
+) -> Vec<String> {
+    settings::warnings(named, &labels::labels(named), latencies)
+}
 
 /// A timing file and what to call it in messages.
 #[derive(Clone, Copy, Debug)]

@@ -34,6 +34,9 @@ pub(super) fn draws(sample: &SetupSample, options: &CompareOptions) -> Draws {
     }
 }
 
+/// A difference when clips of a and of b count so often.
+type Resampled<'a> = &'a dyn Fn(&[u32], &[u32]) -> Option<f64>;
+
 /// Intervals over the resamples; `None` with fewer than five clips in either.
 pub(super) fn by_clip(
     strata: &[&(Group, Group)],
@@ -45,7 +48,7 @@ pub(super) fn by_clip(
         return None;
     }
     let tail = tail(confidence, a.clips.min(b.clips), a.clips + b.clips);
-    let resampled = |one: &dyn Fn(&[u32], &[u32]) -> Option<f64>| {
+    let resampled = |one: Resampled| {
         let mut values: Vec<f64> = a
             .counts
             .iter()
