@@ -16,7 +16,9 @@
 pub mod cli;
 pub mod clip;
 pub mod geometry;
+pub mod plan;
 pub mod render;
+pub mod report;
 pub mod rig;
 pub mod screen;
 pub mod sharpness;
