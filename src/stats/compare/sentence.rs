@@ -12,6 +12,10 @@ pub(super) fn sentence(draft: &Draft, samples: &[SetupSample], confidence: f64) 
     let mut text = time_to_focus(pair, confidence);
     text.push(' ');
     text.push_str(&hit_rate(pair, confidence));
+    if let Some(more) = among_hits(pair, confidence) {
+        text.push(' ');
+        text.push_str(&more);
+    }
     if let Some(caveat) = by_clip_caveat(pair) {
         text.push(' ');
         text.push_str(&caveat);
@@ -109,6 +113,20 @@ fn hit_rate(pair: &Pair, confidence: f64) -> String {
         ),
         _ => format!("No difference in hit rate is shown (a − b {d:+.0} points{band})."),
     }
+}
+
+/// The rank test over hits often sees a shift that the log-rank test, which
+/// also weighs the misses, does not show.
+fn among_hits(pair: &Pair, confidence: f64) -> Option<String> {
+    let shift = &pair.hit_latency_shift_ms;
+    let open = pair.verdict == Sooner::NoDifferenceShown;
+    let value = shift.value?;
+    let p = shift.holm_p.filter(|&p| open && p < 1.0 - confidence)?;
+    let band = span(shift.low, shift.high, confidence);
+    Some(format!(
+        "Among hits alone latencies do differ (a − b {value:+.0} ms{band}, p {}).",
+        p_words(p)
+    ))
 }
 
 /// Where clips taken as wholes no longer show what single trials show.
