@@ -9,11 +9,23 @@
 //! One estimator family per file, each citing its published source.
 
 pub mod binomial;
+pub mod bootstrap;
+pub mod compare;
+pub mod describe;
+pub mod difference;
+pub mod fisher;
 #[cfg(test)]
 pub(crate) mod fixtures;
+pub mod gate;
 pub mod histogram;
+pub mod holm;
+pub mod logrank;
 pub mod normal;
 pub mod quantile;
+pub mod ranks;
 pub mod sample;
+pub mod shift;
+pub mod spread;
 pub mod summary;
 pub mod survival;
+pub mod trend;

@@ -39,22 +39,36 @@ pub struct Observation {
     pub side: Option<Side>,
     /// Length of the window, ms.
     pub window_ms: f64,
-    /// How long it can be said to have been watched on the axis of the chosen
-    /// latency: the window less the lag taken off.
-    pub watched_ms: f64,
-    /// Latency of a hit; `None` for soft and lost.
+    /// Lag taken off the latencies of its clip, ms; 0 as seen.
+    pub lag_ms: f64,
+    /// Latency of a hit as seen; `None` for soft and lost.
+    pub seen_ms: Option<f64>,
+    /// The chosen latency of a hit; `None` for soft and lost.
     pub hit_ms: Option<f64>,
 }
 
 impl Observation {
-    /// On the time axis, watched no longer than `limit_ms`.
+    /// The hit's latency, if it settled within a window of `window_ms`.
     #[must_use]
-    pub fn watched(&self, limit_ms: f64) -> Watched {
-        let watched = self.watched_ms.min(limit_ms);
-        match self.hit_ms {
-            Some(ms) if ms <= watched + SAME_MS => Watched { ms, hit: true },
-            _ => Watched {
-                ms: watched,
+    pub fn hit_within(&self, window_ms: f64) -> Option<f64> {
+        let seen = self.seen_ms?;
+        (seen <= window_ms + SAME_MS).then_some(self.hit_ms?)
+    }
+
+    /// How long the trial can be said to have been watched, on the axis of
+    /// the chosen latency, if its window was no longer than `window_ms`.
+    #[must_use]
+    pub fn horizon_ms(&self, window_ms: f64) -> f64 {
+        (self.window_ms.min(window_ms) - self.lag_ms).max(0.0)
+    }
+
+    /// On the time axis, with a window no longer than `window_ms`.
+    #[must_use]
+    pub fn watched(&self, window_ms: f64) -> Watched {
+        match self.hit_within(window_ms) {
+            Some(ms) => Watched { ms, hit: true },
+            None => Watched {
+                ms: self.horizon_ms(window_ms),
                 hit: false,
             },
         }
@@ -90,13 +104,13 @@ pub fn judged(clips: &[Clip], latencies: Latencies) -> Vec<Observation> {
             if trial.verdict == Verdict::Hit && hit_ms.is_none() {
                 continue;
             }
-            let window = window_ms(trial);
             found.push(Observation {
                 clip: k,
                 order: place,
                 side: trial.side,
-                window_ms: window,
-                watched_ms: (window - lag).max(hit_ms.unwrap_or(0.0)),
+                window_ms: window_ms(trial),
+                lag_ms: lag,
+                seen_ms: trial.latency_ms.or(hit_ms),
                 hit_ms,
             });
         }

@@ -79,25 +79,45 @@ impl Curve {
     pub fn new(trials: &[Watched]) -> Option<Self> {
         let mut sorted = trials.to_vec();
         sorted.sort_by(|a, b| a.ms.total_cmp(&b.ms));
-        let last_ms = sorted.last()?.ms;
+        Self::counted(&sorted, |_| 1)
+    }
+
+    /// The curve of trials sorted by time, the k-th counted `times(k)` times;
+    /// `None` if none counts.
+    #[must_use]
+    pub fn counted(sorted: &[Watched], times: impl Fn(usize) -> usize) -> Option<Self> {
+        let mut at_risk: usize = (0..sorted.len()).map(&times).sum();
+        if at_risk == 0 {
+            return None;
+        }
         let mut steps = Vec::new();
-        let (mut waiting, mut greenwood) = (1.0, 0.0);
-        let mut at_risk = sorted.len();
-        for tied in sorted.chunk_by(|a, b| a.ms == b.ms) {
-            let hits = tied.iter().filter(|t| t.hit).count();
+        let (mut waiting, mut greenwood, mut last_ms) = (1.0, 0.0, 0.0);
+        let mut k = 0;
+        while k < sorted.len() {
+            let ms = sorted[k].ms;
+            let (mut hits, mut leaving) = (0, 0);
+            while k < sorted.len() && sorted[k].ms == ms {
+                let count = times(k);
+                leaving += count;
+                hits += if sorted[k].hit { count } else { 0 };
+                k += 1;
+            }
             if hits > 0 {
                 let (n, d) = (at_risk as f64, hits as f64);
                 waiting *= (n - d) / n;
                 greenwood += d / (n * (n - d));
                 steps.push(Step {
-                    ms: tied[0].ms,
+                    ms,
                     at_risk,
                     hits,
                     waiting,
                     greenwood,
                 });
             }
-            at_risk -= tied.len();
+            if leaving > 0 {
+                last_ms = ms;
+            }
+            at_risk -= leaving;
         }
         Some(Self { steps, last_ms })
     }
@@ -126,17 +146,8 @@ impl Curve {
     /// `None` where the share is not reached.
     #[must_use]
     pub fn quantile(&self, p: f64) -> Option<f64> {
-        let level = 1.0 - p;
-        let k = self
-            .steps
-            .iter()
-            .position(|s| s.waiting <= level + SAME_SHARE)?;
-        let here = self.steps[k];
-        if (here.waiting - level).abs() > SAME_SHARE {
-            return Some(here.ms);
-        }
-        let end = self.steps.get(k + 1).map_or(self.last_ms, |s| s.ms);
-        Some(f64::midpoint(here.ms, end))
+        let falls = self.steps.iter().map(|s| (s.ms, s.waiting));
+        first_at(falls, self.last_ms, 1.0 - p)
     }
 
     /// Interval of that time: where each log–log limit of the curve first
@@ -179,6 +190,45 @@ impl Curve {
     }
 }
 
+/// The same quantile of a weighted mean of curves (weights add up to 1): each
+/// side counts by its weight, whatever its share of the trials.
+#[must_use]
+pub fn mixed_quantile(curves: &[(f64, &Curve)], p: f64) -> Option<f64> {
+    let mut falls: Vec<(f64, f64)> = curves
+        .iter()
+        .flat_map(|(weight, curve)| {
+            let before = std::iter::once(1.0).chain(curve.steps.iter().map(|s| s.waiting));
+            curve
+                .steps
+                .iter()
+                .zip(before)
+                .map(move |(s, before)| (s.ms, weight * (before - s.waiting)))
+        })
+        .collect();
+    falls.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut waiting = 1.0;
+    for fall in &mut falls {
+        waiting -= fall.1;
+        fall.1 = waiting;
+    }
+    let last_ms = curves.iter().map(|c| c.1.last_ms).fold(0.0, f64::max);
+    first_at(falls.into_iter(), last_ms, 1.0 - p)
+}
+
+/// First instant at which a falling curve, given where it falls and to what,
+/// reaches `level`; the midpoint if it lies flat there.
+fn first_at(falls: impl Iterator<Item = (f64, f64)>, last_ms: f64, level: f64) -> Option<f64> {
+    let mut falls = falls.skip_while(|f| f.1 > level + SAME_SHARE);
+    let (ms, waiting) = falls.next()?;
+    if (waiting - level).abs() > SAME_SHARE {
+        return Some(ms);
+    }
+    let end = falls
+        .find(|f| f.1 < level - SAME_SHARE)
+        .map_or(last_ms, |f| f.0);
+    Some(f64::midpoint(ms, end))
+}
+
 #[cfg(test)]
 #[path = "survival_tests.rs"]
-mod tests;
+pub(crate) mod tests;

@@ -205,3 +205,16 @@ fn what_was_not_watched_is_not_claimed() {
     assert_eq!(never.quantile(0.5), None);
     assert_eq!(never.restricted_mean(5.0).unwrap().mean, 5.0);
 }
+
+#[test]
+fn a_mixture_weighs_the_sides_not_the_trials() {
+    let near = Curve::new(&watched(&[1.0, 2.0, 3.0, 4.0], &[1, 1, 1, 1])).unwrap();
+    let far = Curve::new(&watched(&[10.0, 20.0], &[1, 1])).unwrap();
+    assert_eq!(mixed_quantile(&[(1.0, &near)], 0.5), near.quantile(0.5));
+    // Half of the weight is gone at 4 and stays so until 10.
+    let both = [(0.5, &near), (0.5, &far)];
+    assert_eq!(mixed_quantile(&both, 0.5), Some(7.0));
+    assert_eq!(mixed_quantile(&both, 0.7), Some(10.0));
+    let never = Curve::new(&watched(&[9.0], &[0])).unwrap();
+    assert_eq!(mixed_quantile(&[(0.5, &near), (0.5, &never)], 0.6), None);
+}

@@ -1,0 +1,323 @@
+//! One setup in depth: what the summary of a timing file has no room for.
+//!
+//! Order-statistic intervals of the latency quantiles, hunting (reversals,
+//! relapses), cues against the truth, why trials were void, spread between the
+//! clips and drift over the session.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use serde::Serialize;
+
+use crate::store::schema::{Clip, Rate, Side, Trial, Verdict};
+
+use super::sample::{self, Latencies, Observation};
+use super::summary::rate;
+use super::{quantile, spread, trend};
+
+/// A setup in depth.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Description {
+    /// `as seen` or `corrected`.
+    pub latencies: String,
+    /// All sides together.
+    pub all: Group,
+    /// Per side; empty for light and tone.
+    pub by_side: BTreeMap<Side, Group>,
+    /// Voids by reason; exclusions count as `excluded`.
+    pub void_reasons: BTreeMap<String, u64>,
+    /// Trials the user took out, as `CLIP:N` and the user's reason.
+    pub excluded: Vec<Excluded>,
+    /// Clips that could not be judged.
+    pub clips_failed: u64,
+    /// Clips with at least one judged trial.
+    pub clips_judged: u64,
+    /// Spread of hit latency between clips; null with too few.
+    pub between_clips: Option<BetweenClips>,
+    /// Drift over the session; null with fewer than 10 judged trials.
+    pub drift: Option<Drift>,
+    /// Cues by name.
+    pub cues: BTreeMap<String, CueRecord>,
+    /// Lowest and highest standard uncertainty of a hit's latency, ms.
+    pub uncertainty_ms: Option<[f64; 2]>,
+    /// Whether some reference came from the setup's own trials.
+    pub own_reference: bool,
+}
+
+/// Latency and hunting of one group of trials.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Group {
+    /// Quantiles over hits with their intervals, by name (`p50`).
+    pub latency_ms: BTreeMap<String, Option<Estimate>>,
+    /// Share of judged trials with at least one reversal; null if unknown.
+    pub with_reversals: Option<f64>,
+    /// Mean number of reversals; null if unknown.
+    pub mean_reversals: Option<f64>,
+    /// Share of judged trials that left focus and came back; null if unknown.
+    pub with_relapses: Option<f64>,
+}
+
+/// A value with the interval the order statistics allow.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Estimate {
+    /// The value.
+    pub value: f64,
+    /// Lower limit, null where none exists.
+    pub low: Option<f64>,
+    /// Upper limit, null where none exists.
+    pub high: Option<f64>,
+}
+
+/// A trial the user took out.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Excluded {
+    /// `CLIP:N`.
+    pub trial: String,
+    /// The user's reason.
+    pub reason: String,
+}
+
+/// Spread of hit latency between the clips of a setup.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct BetweenClips {
+    /// Clips compared.
+    pub clips: u64,
+    /// Lowest and highest clip median, ms.
+    pub medians_ms: [f64; 2],
+    /// Standard deviation between clips beyond what trials scatter, ms.
+    pub sd_ms: f64,
+    /// Standard deviation within a clip, ms.
+    pub within_sd_ms: f64,
+    /// Share of the variance that lies between clips.
+    pub share: f64,
+    /// p-value of no spread between clips.
+    pub p: f64,
+}
+
+/// Drift of time-to-focus over the session.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Drift {
+    /// Slope over hits, ms per 10 trials; null with too few hits.
+    pub ms_per_10_trials: Option<f64>,
+    /// p-value of no trend (misses count as later than every hit).
+    pub p: f64,
+}
+
+/// A cue against the truth.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct CueRecord {
+    /// Judged trials in which the cue was looked for.
+    pub judged: u64,
+    /// Share of them in which it was shown.
+    pub shown: Option<Rate>,
+    /// Median latency where shown, ms.
+    pub median_latency_ms: Option<f64>,
+    /// Shown although the trial was soft or lost.
+    pub claimed_not_sharp: u64,
+    /// Shown before focus settled, among hits.
+    pub claimed_early: u64,
+}
+
+/// Describes the trials of a setup, intervals at `confidence`.
+#[must_use]
+pub fn describe(clips: &[Clip], latencies: Latencies, confidence: f64) -> Description {
+    let judged = sample::judged(clips, latencies);
+    let trials: Vec<&Trial> = clips.iter().flat_map(|c| &c.trials).collect();
+    let sides: BTreeSet<Side> = trials.iter().filter_map(|t| t.side).collect();
+    Description {
+        latencies: latencies.words().to_owned(),
+        all: group(&trials, &judged, None, confidence),
+        by_side: sides
+            .iter()
+            .map(|&side| (side, group(&trials, &judged, Some(side), confidence)))
+            .collect(),
+        void_reasons: void_reasons(&trials),
+        excluded: excluded(clips),
+        clips_failed: clips.iter().filter(|c| c.error.is_some()).count() as u64,
+        clips_judged: judged.iter().map(|o| o.clip).collect::<BTreeSet<_>>().len() as u64,
+        between_clips: between_clips(&judged),
+        drift: drift(&judged),
+        cues: cues(&trials, confidence),
+        uncertainty_ms: uncertainty(&trials),
+        own_reference: trials.iter().any(|t| own_reference(t)),
+    }
+}
+
+fn own_reference(trial: &Trial) -> bool {
+    let from = trial
+        .sharpness
+        .as_ref()
+        .and_then(|s| s.reference_from.as_deref());
+    from == Some("trials")
+}
+
+fn group(trials: &[&Trial], judged: &[Observation], side: Option<Side>, confidence: f64) -> Group {
+    let part: Vec<_> = judged
+        .iter()
+        .filter(|o| side.is_none() || o.side == side)
+        .copied()
+        .collect();
+    let sorted = sample::sorted_hits(&part);
+    let own: Vec<_> = trials
+        .iter()
+        .filter(|t| t.verdict != Verdict::Void && (side.is_none() || t.side == side))
+        .collect();
+    let reversals: Vec<u32> = own.iter().filter_map(|t| t.reversals).collect();
+    let relapses: Vec<u32> = own.iter().filter_map(|t| t.relapses).collect();
+    Group {
+        latency_ms: [("p10", 0.1), ("p50", 0.5), ("p90", 0.9), ("p95", 0.95)]
+            .into_iter()
+            .map(|(name, p)| (name.to_owned(), estimate(&sorted, p, confidence)))
+            .collect(),
+        with_reversals: share_above_none(&reversals),
+        mean_reversals: (!reversals.is_empty()).then(|| {
+            reversals.iter().copied().map(f64::from).sum::<f64>() / reversals.len() as f64
+        }),
+        with_relapses: share_above_none(&relapses),
+    }
+}
+
+fn estimate(sorted: &[f64], p: f64, confidence: f64) -> Option<Estimate> {
+    let value = quantile::type_8(sorted, p)?;
+    let limits = quantile::interval(sorted, p, confidence);
+    Some(Estimate {
+        value,
+        low: limits.map(|l| l.0),
+        high: limits.map(|l| l.1),
+    })
+}
+
+fn share_above_none(counts: &[u32]) -> Option<f64> {
+    let some = counts.iter().filter(|&&c| c > 0).count();
+    (!counts.is_empty()).then(|| some as f64 / counts.len() as f64)
+}
+
+fn void_reasons(trials: &[&Trial]) -> BTreeMap<String, u64> {
+    let mut counts = BTreeMap::new();
+    for trial in trials.iter().filter(|t| t.verdict == Verdict::Void) {
+        let reason = trial.reason.as_deref().unwrap_or("unknown");
+        let short = reason.split(':').next().unwrap_or(reason);
+        *counts.entry(short.to_owned()).or_insert(0) += 1;
+    }
+    counts
+}
+
+fn excluded(clips: &[Clip]) -> Vec<Excluded> {
+    let all = clips
+        .iter()
+        .flat_map(|c| c.trials.iter().map(move |t| (c, t)));
+    all.filter_map(|(clip, trial)| {
+        let reason = trial.reason.as_deref()?.strip_prefix("excluded: ")?;
+        Some(Excluded {
+            trial: format!("{}:{}", clip.path, trial.index),
+            reason: reason.to_owned(),
+        })
+    })
+    .collect()
+}
+
+/// Hit latencies clip by clip, each less its side's median so that a clip with
+/// more trials of the slower side does not look like a slower clip.
+fn between_clips(judged: &[Observation]) -> Option<BetweenClips> {
+    let sides: BTreeSet<Option<Side>> = judged.iter().map(|o| o.side).collect();
+    let medians: BTreeMap<Option<Side>, f64> = sides
+        .into_iter()
+        .map(|side| {
+            let part: Vec<_> = judged.iter().filter(|o| o.side == side).copied().collect();
+            let median = quantile::type_8(&sample::sorted_hits(&part), 0.5);
+            (side, median.unwrap_or(0.0))
+        })
+        .collect();
+    let mut groups: BTreeMap<usize, (Vec<f64>, Vec<f64>)> = BTreeMap::new();
+    for observation in judged {
+        if let Some(ms) = observation.hit_ms {
+            let group = groups.entry(observation.clip).or_default();
+            group.0.push(ms);
+            group.1.push(ms - medians[&observation.side]);
+        }
+    }
+    let aligned: Vec<_> = groups.values().map(|g| g.1.clone()).collect();
+    let found = spread::between_clips(&aligned)?;
+    let clip_medians = groups.into_values().filter_map(|(mut ms, _)| {
+        ms.sort_by(f64::total_cmp);
+        quantile::type_8(&ms, 0.5)
+    });
+    let range = clip_medians.fold([f64::INFINITY, f64::NEG_INFINITY], |r, m| {
+        [r[0].min(m), r[1].max(m)]
+    });
+    Some(BetweenClips {
+        clips: found.clips as u64,
+        medians_ms: range,
+        sd_ms: found.between,
+        within_sd_ms: found.within,
+        share: found.share_between,
+        p: found.p,
+    })
+}
+
+fn drift(judged: &[Observation]) -> Option<Drift> {
+    let mut sides: BTreeMap<Option<Side>, Vec<trend::Placed>> = BTreeMap::new();
+    for observation in judged {
+        sides
+            .entry(observation.side)
+            .or_default()
+            .push(trend::Placed {
+                order: observation.order as f64,
+                value: observation.hit_ms.unwrap_or(f64::INFINITY),
+            });
+    }
+    let sides: Vec<_> = sides.into_values().collect();
+    trend::trend(&sides).map(|t| Drift {
+        ms_per_10_trials: t.slope.map(|s| s * 10.0),
+        p: t.p,
+    })
+}
+
+fn cues(trials: &[&Trial], confidence: f64) -> BTreeMap<String, CueRecord> {
+    let mut records = BTreeMap::new();
+    let judged: Vec<_> = trials
+        .iter()
+        .filter(|t| t.verdict != Verdict::Void)
+        .collect();
+    let names: BTreeSet<&String> = judged.iter().flat_map(|t| t.cues.keys()).collect();
+    for name in names {
+        let seen: Vec<_> = judged
+            .iter()
+            .filter_map(|t| t.cues.get(name).map(|c| (t, c)))
+            .collect();
+        let shown: Vec<_> = seen.iter().filter(|(_, c)| c.shown_s.is_some()).collect();
+        let mut latencies: Vec<f64> = shown.iter().filter_map(|(_, c)| c.latency_ms).collect();
+        latencies.sort_by(f64::total_cmp);
+        let count = |test: &dyn Fn(&Trial, f64) -> bool| {
+            shown
+                .iter()
+                .filter(|(t, c)| c.shown_s.is_some_and(|s| test(t, s)))
+                .count() as u64
+        };
+        let record = CueRecord {
+            judged: seen.len() as u64,
+            shown: rate(shown.len() as u64, seen.len() as u64, confidence),
+            median_latency_ms: quantile::type_8(&latencies, 0.5),
+            claimed_not_sharp: count(&|t, _| t.verdict != Verdict::Hit),
+            claimed_early: count(&|t, shown| {
+                t.verdict == Verdict::Hit && t.settle_s.is_some_and(|settle| shown < settle)
+            }),
+        };
+        records.insert(name.clone(), record);
+    }
+    records
+}
+
+fn uncertainty(trials: &[&Trial]) -> Option<[f64; 2]> {
+    trials
+        .iter()
+        .filter(|t| t.verdict == Verdict::Hit)
+        .filter_map(|t| t.uncertainty_ms)
+        .fold(None, |range: Option<[f64; 2]>, u| {
+            let [low, high] = range.unwrap_or([u, u]);
+            Some([low.min(u), high.max(u)])
+        })
+}
+
+#[cfg(test)]
+#[path = "describe_tests.rs"]
+mod tests;

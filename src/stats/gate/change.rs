@@ -1,0 +1,109 @@
+//! Limits on change: candidate against baseline.
+
+use super::super::difference::{Arm, rate_difference};
+use super::super::survival::Curve;
+use super::Check;
+use super::figure::{Bad, Figure, Limit};
+use super::sides::Resampled;
+use super::world::{Setup, View, mixed};
+
+impl View<'_> {
+    pub(super) fn hit_rate_drop(&self, limit: f64) -> Check {
+        let candidate = &self.world.candidate;
+        let (mut figure, mut method) = (None, "Newcombe".to_owned());
+        let (mut before, mut after) = (None, None);
+        if let Some((baseline, weights)) = self.with_baseline() {
+            let arms: Vec<_> = self
+                .places
+                .iter()
+                .map(|&k| (baseline.shared[k].arm, candidate.shared[k].arm))
+                .collect();
+            figure = rate_difference(&arms, self.world.confidence).map(|d| Figure {
+                value: Some(d.value),
+                low: d.low,
+                high: d.high,
+            });
+            let rate = |pick: &dyn Fn(usize) -> Arm| {
+                let rates = self.places.iter().map(|&k| pick(k));
+                rates
+                    .zip(&weights)
+                    .map(|(arm, w)| w * arm.hits as f64 / arm.n as f64)
+                    .sum::<f64>()
+            };
+            before = Some(rate(&|k| baseline.shared[k].arm));
+            after = Some(rate(&|k| candidate.shared[k].arm));
+            if baseline.draws.by_clip {
+                let one = |x: &[Resampled], y: &[Resampled]| {
+                    let mut sum = 0.0;
+                    for (&k, w) in self.places.iter().zip(&weights) {
+                        sum += w * (x[k].hit_rate? - y[k].hit_rate?);
+                    }
+                    Some((sum, sum))
+                };
+                figure = figure.map(|f| f.widened(self.interval(baseline, one)));
+                method.push_str(", widened to the interval from resampled clips");
+            }
+        }
+        let mut check = self.check(bound("hit_rate_drop", limit), figure, method);
+        (check.baseline, check.candidate) = (before, after);
+        check
+    }
+
+    pub(super) fn slowdown(&self, name: &str, p: f64, limit: f64) -> Check {
+        let candidate = &self.world.candidate;
+        let mut method = String::new();
+        let (mut figure, mut before, mut after) = (None, None, None);
+        if let Some((baseline, weights)) = self.with_baseline() {
+            let own = |setup: &Setup| {
+                let curves: Option<Vec<Curve>> = self
+                    .places
+                    .iter()
+                    .map(|&k| setup.shared[k].curve())
+                    .collect();
+                mixed(&curves?, &weights, p)
+            };
+            (before, after) = (own(baseline), own(candidate));
+            let drawn = |sides: &[Resampled]| -> Option<Option<f64>> {
+                let curves: Option<Vec<Curve>> = self
+                    .places
+                    .iter()
+                    .map(|&k| sides[k].curve.clone())
+                    .collect();
+                Some(mixed(&curves?, &weights, p))
+            };
+            // A resample that does not reach the quantile is later than any
+            // window; where neither does, the difference could be anything.
+            let one = |x: &[Resampled], y: &[Resampled]| {
+                Some(match (drawn(x)?, drawn(y)?) {
+                    (Some(b), Some(c)) => (c - b, c - b),
+                    (Some(_), None) => (f64::INFINITY, f64::INFINITY),
+                    (None, Some(_)) => (f64::NEG_INFINITY, f64::NEG_INFINITY),
+                    (None, None) => (f64::NEG_INFINITY, f64::INFINITY),
+                })
+            };
+            let (low, high) = self.interval(baseline, one);
+            figure = Some(Figure {
+                value: before.zip(after).map(|(b, c)| c - b),
+                low,
+                high,
+            });
+            method = if baseline.draws.by_clip {
+                "resampled clips".to_owned()
+            } else {
+                "resampled trials within each side".to_owned()
+            };
+        }
+        let mut check = self.check(bound(name, limit), figure, method);
+        (check.baseline, check.candidate) = (before, after);
+        check
+    }
+}
+
+fn bound(name: &str, value: f64) -> Limit<'_> {
+    Limit {
+        table: "change",
+        name,
+        value,
+        bad: Bad::Above,
+    }
+}

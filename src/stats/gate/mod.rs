@@ -1,0 +1,186 @@
+//! Does a firmware update stay within what was agreed?
+//!
+//! In: a candidate's timing file, a baseline's if changes are judged, and a
+//! [`Policy`]. Out: a [`Gate`] that serialises to the fixed shape of `gate
+//! --json`. A check passes when its whole interval is inside the limit, is a
+//! regression when its whole interval is beyond it, and is inconclusive
+//! between, where a quantile is not reached, or with too few trials.
+//!
+//! Slowdowns are differences of time-to-focus quantiles over all judged trials
+//! (Kaplan–Meier), so that turning slow trials into lost ones does not pass.
+//! Their intervals come from resampling: whole clips from five clips per setup
+//! on, single trials within each side with fewer. Sides are strata; over `all`
+//! each side counts with one weight in baseline and candidate alike.
+
+mod change;
+mod checks;
+mod figure;
+mod more;
+mod policy;
+mod require;
+mod sides;
+mod world;
+
+use serde::Serialize;
+
+use super::compare::{CompareError, Named};
+
+pub use policy::{Change, Policy, PolicyError, Require, Test};
+
+/// How to resample.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct GateOptions {
+    /// Seed of the resampling.
+    pub seed: u64,
+    /// Number of resamples, 199..=100000.
+    pub resamples: usize,
+}
+
+impl Default for GateOptions {
+    fn default() -> Self {
+        Self {
+            seed: 1,
+            resamples: 1999,
+        }
+    }
+}
+
+/// Why the gate cannot be run: the request is wrong.
+#[derive(Debug, thiserror::Error)]
+pub enum GateError {
+    /// Changes are to be judged, but against what?
+    #[error(
+        "the policy limits a change (key `change`), which needs a baseline: name one, or keep \
+         only `require` in the policy"
+    )]
+    NoBaseline,
+    /// Baseline and candidate cannot be held against each other.
+    #[error(transparent)]
+    Pair(#[from] CompareError),
+    /// Resamples outside their range.
+    #[error("the number of resamples must lie between 199 and 100000; {0} does not")]
+    Resamples(usize),
+}
+
+/// The outcome.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Gate {
+    /// Regression if one check is, else inconclusive if one is.
+    pub verdict: Verdict,
+    /// Checks in the order of the policy, side by side.
+    pub checks: Vec<Check>,
+    /// Further judged trials each setup needs on the side that lacks most;
+    /// null where decided or where no number of trials would do.
+    pub more_trials_per_setup: Option<u64>,
+    /// Name of the baseline.
+    pub baseline: Option<String>,
+    /// Name of the candidate.
+    pub candidate: String,
+    /// `as seen` or `corrected`.
+    pub latencies: String,
+    /// Two-sided level of intervals.
+    pub confidence: f64,
+    /// Fewest judged trials per side for a verdict.
+    pub min_trials: u64,
+    /// Seed of the resampling.
+    pub seed: u64,
+    /// Number of resamples.
+    pub resamples: usize,
+    /// What a reader must know before believing the verdict.
+    pub warnings: Vec<String>,
+}
+
+/// One limit on one side.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Check {
+    /// The policy's key.
+    pub name: String,
+    /// `near`, `far` or `all`.
+    pub side: String,
+    /// `change` or `require`.
+    pub table: String,
+    /// The limit.
+    pub limit: f64,
+    /// What was found, in the limit's unit; null where not reached.
+    pub value: Option<f64>,
+    /// Lower limit of its interval, null where unbounded.
+    pub low: Option<f64>,
+    /// Upper limit of its interval, null where unbounded.
+    pub high: Option<f64>,
+    /// The verdict.
+    pub verdict: Verdict,
+    /// The baseline's own figure.
+    pub baseline: Option<f64>,
+    /// The candidate's own figure.
+    pub candidate: Option<f64>,
+    /// Judged trials of the baseline (null without) and of the candidate.
+    pub judged: [Option<u64>; 2],
+    /// Where the interval comes from.
+    pub method: String,
+    /// Why it is inconclusive.
+    pub why: Option<String>,
+}
+
+/// Verdict of a check and of the gate.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Verdict {
+    /// Inside the limits.
+    Pass,
+    /// Beyond a limit.
+    Regression,
+    /// Neither shown.
+    Inconclusive,
+}
+
+/// Holds the candidate against the policy, and against the baseline.
+///
+/// # Errors
+/// A limit on change without a baseline; different measures, a swing against
+/// a trigger, or the same content as baseline and candidate.
+pub fn gate(
+    baseline: Option<&Named>,
+    candidate: &Named,
+    policy: &Policy,
+    options: &GateOptions,
+) -> Result<Gate, GateError> {
+    if !(199..=100_000).contains(&options.resamples) {
+        return Err(GateError::Resamples(options.resamples));
+    }
+    if baseline.is_none() && policy.change.is_set() {
+        return Err(GateError::NoBaseline);
+    }
+    let named: Vec<Named> = baseline.into_iter().chain([candidate]).copied().collect();
+    if let [first, second] = named.as_slice() {
+        super::compare::check_two(first, second)?;
+    }
+    let latencies = super::compare::latencies(&named);
+    let checks = checks::checks(baseline, candidate, policy, latencies, options);
+    Ok(Gate {
+        verdict: overall(&checks),
+        more_trials_per_setup: more::more_trials(&checks, policy.test.min_trials),
+        checks,
+        baseline: baseline.map(|b| b.timing.setup.name.clone()),
+        candidate: candidate.timing.setup.name.clone(),
+        latencies: latencies.words().to_owned(),
+        confidence: policy.test.confidence,
+        min_trials: policy.test.min_trials,
+        seed: options.seed,
+        resamples: options.resamples,
+        warnings: super::compare::settings_warnings(&named, latencies),
+    })
+}
+
+fn overall(checks: &[Check]) -> Verdict {
+    let any = |verdict| checks.iter().any(|c| c.verdict == verdict);
+    if any(Verdict::Regression) {
+        Verdict::Regression
+    } else if any(Verdict::Inconclusive) || checks.is_empty() {
+        Verdict::Inconclusive
+    } else {
+        Verdict::Pass
+    }
+}
+
+#[cfg(test)]
+mod tests;

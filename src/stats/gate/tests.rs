@@ -1,0 +1,164 @@
+use super::*;
+use crate::stats::fixtures::{clip, swings, timing, trial};
+use crate::store::schema::Timing;
+
+/// `n` swings spread over `clips`, near and far in turn, latencies from a
+/// fixed skewed pattern scaled by `scale` and a miss in every `miss`-th trial.
+fn setup(name: &str, n: u32, clips: u32, scale: f64, miss: u32) -> Timing {
+    let all: Vec<Option<f64>> = (0..n)
+        .map(|k| {
+            let u = f64::from((k * 73 + 29) % 101) / 101.0;
+            (miss == 0 || k % miss != 0).then_some(scale * (180.0 + 160.0 * u * u))
+        })
+        .collect();
+    let per = (n / clips).max(1) as usize;
+    let clips = all
+        .chunks(per)
+        .enumerate()
+        .map(|(k, ms)| clip(&format!("{name}-{k}"), swings(ms)))
+        .collect();
+    timing(name, clips)
+}
+
+fn run(a: Option<&Timing>, b: &Timing, policy: &Policy) -> Gate {
+    let before = a.map(|timing| Named {
+        file: "before.timing.json",
+        timing,
+    });
+    let after = Named {
+        file: "after.timing.json",
+        timing: b,
+    };
+    gate(before.as_ref(), &after, policy, &GateOptions::default()).unwrap()
+}
+
+fn policy(text: &str) -> Policy {
+    Policy::from_toml(text, "p.toml").unwrap()
+}
+
+#[test]
+fn the_same_behaviour_passes_and_a_slow_one_does_not() {
+    let before = setup("old", 600, 4, 1.0, 41);
+    let same = run(
+        Some(&before),
+        &setup("new", 600, 4, 1.001, 41),
+        &Policy::default(),
+    );
+    assert_eq!(same.verdict, Verdict::Pass, "{:#?}", same.checks);
+    assert_eq!(same.checks.len(), 9);
+    assert_eq!(same.more_trials_per_setup, None);
+    let slow = run(
+        Some(&before),
+        &setup("new", 600, 4, 1.5, 41),
+        &Policy::default(),
+    );
+    assert_eq!(slow.verdict, Verdict::Regression);
+    let median = &slow.checks[1];
+    assert_eq!(
+        (median.name.as_str(), median.side.as_str()),
+        ("median_slowdown_ms", "near")
+    );
+    assert!(median.low.unwrap() > 20.0 && median.low < median.value && median.value < median.high);
+}
+
+/// Slow trials turned into lost ones: hits alone look faster, time-to-focus
+/// does not.
+#[test]
+fn losing_the_slow_trials_does_not_pass() {
+    let before = setup("old", 300, 4, 1.0, 0);
+    let mut after = setup("new", 300, 4, 0.99, 0);
+    for trial in after.clips.iter_mut().flat_map(|c| &mut c.trials) {
+        if trial.latency_ms.is_some_and(|ms| ms > 260.0) {
+            let lost = crate::stats::fixtures::trial(trial.index, trial.side, None, 1500.0);
+            *trial = lost;
+        }
+    }
+    let text = "[change]\nmedian_slowdown_ms = 20\np90_slowdown_ms = 50\n";
+    let got = run(Some(&before), &after, &policy(text));
+    let p90 = &got.checks[1];
+    assert_eq!((p90.value, p90.verdict), (None, Verdict::Inconclusive));
+    assert!(p90.why.as_ref().unwrap().contains("not reached"));
+    assert_ne!(got.verdict, Verdict::Pass);
+    assert_eq!(got.more_trials_per_setup, None);
+}
+
+#[test]
+fn few_trials_and_wide_intervals_are_inconclusive() {
+    let before = setup("old", 30, 3, 1.0, 0);
+    let few = run(
+        Some(&before),
+        &setup("new", 30, 3, 1.01, 0),
+        &Policy::default(),
+    );
+    assert_eq!(few.verdict, Verdict::Inconclusive);
+    assert!(few.checks[0].why.as_ref().unwrap().contains("asks for 20"));
+    assert!(
+        few.more_trials_per_setup.is_some_and(|n| n >= 5),
+        "{:#?}",
+        few.checks
+    );
+    let text = "[change]\nhit_rate_drop = 0.05\n";
+    let wide = run(
+        Some(&setup("old", 60, 3, 1.0, 7)),
+        &setup("new", 60, 3, 1.01, 7),
+        &policy(text),
+    );
+    assert_eq!(wide.verdict, Verdict::Inconclusive);
+    assert!(wide.more_trials_per_setup.unwrap() > 50);
+}
+
+#[test]
+fn require_alone_needs_no_baseline() {
+    let text = "[require]\nhit_rate = 0.70\np90_ms = 600\n";
+    let good = setup("new", 120, 3, 1.0, 0);
+    let got = run(None, &good, &policy(text));
+    assert_eq!(got.verdict, Verdict::Pass, "{:#?}", got.checks);
+    assert_eq!(got.checks[0].judged, [None, Some(60)]);
+    let bad = run(None, &setup("new", 120, 3, 1.0, 2), &policy(text));
+    assert_eq!(bad.verdict, Verdict::Regression);
+    let slow = run(None, &setup("new", 120, 3, 3.0, 0), &policy(text));
+    assert_eq!(slow.verdict, Verdict::Regression);
+    let named = Named {
+        file: "after.timing.json",
+        timing: &good,
+    };
+    let refused = gate(None, &named, &Policy::default(), &GateOptions::default());
+    assert!(matches!(refused, Err(GateError::NoBaseline)));
+}
+
+/// A clip in which everything goes wrong weighs on the interval from five
+/// clips on.
+#[test]
+fn from_five_clips_on_clips_are_resampled() {
+    let text = "[require]\nhit_rate = 0.70\np90_ms = 600\n";
+    let mut uneven = setup("new", 300, 6, 1.0, 0);
+    for trial in &mut uneven.clips[0].trials {
+        *trial = crate::stats::fixtures::trial(trial.index, trial.side, None, 1500.0);
+    }
+    let got = run(None, &uneven, &policy(text));
+    let check = &got.checks[0];
+    assert!(check.method.contains("clips"));
+    assert!((check.value.unwrap() - 250.0 / 300.0).abs() < 1e-9);
+    assert_eq!(check.verdict, Verdict::Inconclusive);
+}
+
+#[test]
+fn light_and_tone_have_one_check_per_limit() {
+    let trials = |base: f64| {
+        (0..40)
+            .map(|k| trial(k, None, Some(base + f64::from(k)), 1500.0))
+            .collect()
+    };
+    let a = timing("a", vec![clip("a", trials(200.0))]);
+    let b = timing("b", vec![clip("b", trials(210.0))]);
+    let got = run(Some(&a), &b, &Policy::default());
+    let sides: Vec<_> = got.checks.iter().map(|c| c.side.as_str()).collect();
+    assert_eq!(sides, ["all", "all", "all"]);
+    assert!((got.checks[1].value.unwrap() - 10.0).abs() < 1e-9);
+    let json = serde_json::to_value(&got).unwrap();
+    for key in ["name", "side", "limit", "value", "low", "high", "verdict"] {
+        assert!(!json["checks"][1][key].is_null(), "{key}");
+    }
+    assert!(json.get("more_trials_per_setup").is_some());
+    assert_eq!(got, run(Some(&a), &b, &Policy::default()));
+}

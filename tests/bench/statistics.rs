@@ -1,0 +1,193 @@
+//! Coverage, false alarms and power of every interval and verdict, on
+//! simulated sessions through the real `compare` and `gate`.
+//!
+//! `cargo bench --bench statistics` prints the tables (minutes);
+//! `cargo bench --bench statistics -- 1000` with 1,000 sets per case.
+
+mod cases;
+mod simulate;
+
+use std::thread;
+
+use cases::{Table, coverage, false_alarms, gated, power};
+use focuslag::stats::gate::Policy;
+use simulate::Scene;
+
+type Case = (&'static str, Box<dyn Fn(u64) -> Table + Send + Sync>);
+
+fn main() {
+    // A test runner builds and starts benches too; only `cargo bench` says so.
+    if !std::env::args().any(|a| a == "--bench") {
+        println!("run with: cargo bench --bench statistics [-- SETS]");
+        return;
+    }
+    let sets = std::env::args()
+        .filter_map(|a| a.parse().ok())
+        .next()
+        .unwrap_or(5000);
+    let cases = all();
+    let (first, second): (Vec<_>, Vec<_>) = cases.iter().enumerate().partition(|(k, _)| k % 2 == 0);
+    thread::scope(|scope| {
+        for half in [first, second] {
+            scope.spawn(move || {
+                for (_, (title, run)) in half {
+                    print(title, &run(sets), sets);
+                }
+            });
+        }
+    });
+}
+
+fn print(title: &str, table: &Table, sets: u64) {
+    let mut text = format!("\n## {title} ({sets} sets)\n");
+    for (key, share) in table {
+        let p = share.value();
+        let se = share.standard_error(p);
+        text.push_str(&format!("{key:<44} {p:>7.4} ± {se:.4}\n"));
+    }
+    print!("{text}");
+}
+
+fn all() -> Vec<Case> {
+    let plain = Scene::default();
+    let small = Scene {
+        trials: 20,
+        ..plain
+    };
+    let tied = Scene {
+        grid_ms: 16.667,
+        ..plain
+    };
+    let six_clips = Scene {
+        clips: 6,
+        trials: 20,
+        clip_log_sd: 0.0,
+        ..plain
+    };
+    let uneven = |clips| Scene {
+        clips,
+        trials: 20,
+        clip_log_sd: 0.1,
+        ..plain
+    };
+    let slower = |by: f64| Scene {
+        median_ms: plain.median_ms.map(|m| m * by),
+        ..plain
+    };
+    let policy = Policy::default();
+    vec![
+        (
+            "Equal setups, 30 a side",
+            Box::new(move |n| false_alarms(1, &plain, 2, n)),
+        ),
+        (
+            "Equal setups, 10 a side",
+            Box::new(move |n| false_alarms(2, &small, 2, n)),
+        ),
+        (
+            "Equal setups, on a 60 Hz screen",
+            Box::new(move |n| false_alarms(3, &tied, 2, n)),
+        ),
+        (
+            "Four equal setups",
+            Box::new(move |n| false_alarms(4, &plain, 4, n)),
+        ),
+        (
+            "Equal setups, 4 clips that differ",
+            Box::new(move |n| false_alarms(5, &uneven(4), 2, n)),
+        ),
+        (
+            "Intervals, shift of 40 ms, 30 a side",
+            Box::new(move |n| {
+                let b = Scene {
+                    shift_ms: 40.0,
+                    miss: 0.2,
+                    ..plain
+                };
+                coverage(6, &plain, &b, n, 199)
+            }),
+        ),
+        (
+            "Intervals, shift of 40 ms, 10 a side",
+            Box::new(move |n| {
+                coverage(
+                    7,
+                    &small,
+                    &Scene {
+                        shift_ms: 40.0,
+                        ..small
+                    },
+                    n,
+                    199,
+                )
+            }),
+        ),
+        (
+            "Intervals, 5 clips that differ",
+            Box::new(move |n| coverage(8, &uneven(5), &uneven(5), n / 4, 999)),
+        ),
+        (
+            "Intervals, 12 clips that differ",
+            Box::new(move |n| coverage(9, &uneven(12), &uneven(12), n / 4, 999)),
+        ),
+        (
+            "Intervals, 6 clips alike",
+            Box::new(move |n| coverage(10, &six_clips, &six_clips, n / 4, 999)),
+        ),
+        (
+            "10 % slower, 30 a side",
+            Box::new(move |n| power(11, &plain, &slower(1.1), n)),
+        ),
+        (
+            "20 % slower, 30 a side",
+            Box::new(move |n| power(12, &plain, &slower(1.2), n)),
+        ),
+        (
+            "30 % slower, 30 a side",
+            Box::new(move |n| power(13, &plain, &slower(1.3), n)),
+        ),
+        (
+            "Gate, nothing changed, 200 a side",
+            Box::new(move |n| {
+                let scene = Scene {
+                    trials: 400,
+                    miss: 0.02,
+                    ..plain
+                };
+                gated(14, &scene, &scene, &policy, n / 10)
+            }),
+        ),
+        (
+            "Gate, median exactly at its limit, 60 a side",
+            Box::new(move |n| {
+                let scene = Scene {
+                    trials: 120,
+                    miss: 0.02,
+                    ..plain
+                };
+                let after = Scene {
+                    shift_ms: 20.0,
+                    ..scene
+                };
+                gated(15, &scene, &after, &policy, n / 5)
+            }),
+        ),
+        (
+            "Gate, median exactly at its limit, 8 clips that differ",
+            Box::new(move |n| {
+                let scene = Scene {
+                    clips: 8,
+                    trials: 20,
+                    miss: 0.02,
+                    clip_log_sd: 0.1,
+                    ..plain
+                };
+                let after = Scene {
+                    shift_ms: 20.0,
+                    ..scene
+                };
+                gated(16, &scene, &after, &policy, n / 5)
+            }),
+        ),
+    ]
+}
