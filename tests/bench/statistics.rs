@@ -64,13 +64,13 @@ fn all() -> Vec<Case> {
         clip_log_sd: 0.0,
         ..plain
     };
-    let uneven = |clips| Scene {
+    let uneven = move |clips| Scene {
         clips,
         trials: 20,
         clip_log_sd: 0.1,
         ..plain
     };
-    let slower = |by: f64| Scene {
+    let slower = move |by: f64| Scene {
         median_ms: plain.median_ms.map(|m| m * by),
         ..plain
     };
