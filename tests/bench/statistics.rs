@@ -31,14 +31,15 @@ fn main() {
         for half in [first, second] {
             scope.spawn(move || {
                 for (_, (title, run)) in half {
-                    print(title, &run(sets), sets);
+                    print(title, &run(sets));
                 }
             });
         }
     });
 }
 
-fn print(title: &str, table: &Table, sets: u64) {
+fn print(title: &str, table: &Table) {
+    let sets = table.values().map(|share| share.of).max().unwrap_or(0);
     let mut text = format!("\n## {title} ({sets} sets)\n");
     for (key, share) in table {
         let p = share.value();

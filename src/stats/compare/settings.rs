@@ -266,8 +266,8 @@ fn shared_clips(named: &[Named], labels: &[String], said: &mut Vec<String>) {
 fn one_setup(told: &Description, label: &str, said: &mut Vec<String>) {
     if told.clips_failed > 0 {
         said.push(format!(
-            "{label}: {} clip(s) could not be judged and are missing from every number.",
-            told.clips_failed
+            "{label}: {} could not be judged, missing from every number.",
+            clips(told.clips_failed)
         ));
     }
     if !told.excluded.is_empty() {
@@ -289,10 +289,10 @@ fn one_setup(told: &Description, label: &str, said: &mut Vec<String>) {
             )
         });
         said.push(format!(
-            "{label}: {} clip(s) only; trials of one clip are not independent, so intervals and \
+            "{label}: {} only; trials of one clip are not independent, so intervals and \
              p-values may look surer than they are.{spread} From {FEWEST_CLIPS} clips on they are \
              also resampled by clip.",
-            told.clips_judged
+            clips(told.clips_judged)
         ));
     }
     if let Some(drift) = told.drift.filter(|d| d.p < 0.01) {
@@ -305,6 +305,10 @@ fn one_setup(told: &Description, label: &str, said: &mut Vec<String>) {
             drift.p.max(0.01)
         ));
     }
+}
+
+fn clips(n: u64) -> String {
+    format!("{n} {}", if n == 1 { "clip" } else { "clips" })
 }
 
 /// Paths of the keys in which two JSON values differ, with both values.
