@@ -8,6 +8,8 @@ mod bars;
 mod compare;
 mod gate;
 mod plan;
+mod row;
+mod setup;
 mod table;
 mod words;
 
@@ -15,3 +17,4 @@ pub use bars::histogram_text;
 pub use compare::{compare_markdown, compare_text};
 pub use gate::{gate_junit, gate_markdown, gate_text};
 pub use plan::plan_text;
+pub use setup::{setup_markdown, setup_text};
