@@ -4,6 +4,8 @@
 
 use std::marker::PhantomData;
 
+use nalgebra::{SMatrix, SVector};
+
 /// Pixels of the upright frame: x right, y down, as the film is meant to be seen.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum UprightPx {}
@@ -162,12 +164,20 @@ impl<A, B> Homography<A, B> {
     /// `None` where three corners lie on one line.
     #[must_use]
     pub fn between(from: &Quad<A>, to: &Quad<B>) -> Option<Self> {
-        let mut m = [[0.0; 9]; 8];
+        let mut m = SMatrix::<f64, 8, 8>::zeros();
+        let mut right = SVector::<f64, 8>::zeros();
         for (i, (s, d)) in from.corners.iter().zip(&to.corners).enumerate() {
-            m[2 * i] = [s.x, s.y, 1.0, 0.0, 0.0, 0.0, -d.x * s.x, -d.x * s.y, d.x];
-            m[2 * i + 1] = [0.0, 0.0, 0.0, s.x, s.y, 1.0, -d.y * s.x, -d.y * s.y, d.y];
+            let x = [s.x, s.y, 1.0, 0.0, 0.0, 0.0, -d.x * s.x, -d.x * s.y];
+            let y = [0.0, 0.0, 0.0, s.x, s.y, 1.0, -d.y * s.x, -d.y * s.y];
+            for c in 0..8 {
+                (m[(2 * i, c)], m[(2 * i + 1, c)]) = (x[c], y[c]);
+            }
+            (right[2 * i], right[2 * i + 1]) = (d.x, d.y);
         }
-        let v = solve(&mut m)?;
+        let v = m.full_piv_lu().solve(&right)?;
+        if !v.iter().all(|c| c.is_finite()) {
+            return None;
+        }
         Some(Self {
             h: [[v[0], v[1], v[2]], [v[3], v[4], v[5]], [v[6], v[7], 1.0]],
             spaces: PhantomData,
@@ -190,31 +200,6 @@ impl<A, B> Homography<A, B> {
     pub fn apply_quad(&self, q: &Quad<A>) -> Quad<B> {
         Quad::new(q.corners.map(|c| self.apply(c)))
     }
-}
-
-/// Gauss elimination with partial pivoting of an 8×8 system in augmented form.
-fn solve(m: &mut [[f64; 9]; 8]) -> Option<[f64; 8]> {
-    for col in 0..8 {
-        let pivot = (col..8).max_by(|a, b| m[*a][col].abs().total_cmp(&m[*b][col].abs()))?;
-        if m[pivot][col].abs() < 1e-12 {
-            return None;
-        }
-        m.swap(col, pivot);
-        let row = m[col];
-        for (r, line) in m.iter_mut().enumerate() {
-            if r != col {
-                let f = line[col] / row[col];
-                for (value, base) in line.iter_mut().zip(&row) {
-                    *value -= f * base;
-                }
-            }
-        }
-    }
-    let mut out = [0.0; 8];
-    for (i, v) in out.iter_mut().enumerate() {
-        *v = m[i][8] / m[i][i];
-    }
-    Some(out)
 }
 
 /// The unit square of the screen.

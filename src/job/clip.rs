@@ -227,6 +227,10 @@ fn swings(
     Ok((found, is_direct))
 }
 
+/// Uncertainty of the instant of rest read from the screen beyond its step, in
+/// updates: on rendered scenes one in seven is an update off.
+const SCREEN_FIT: f64 = 0.37;
+
 /// The target on the camera's screen: one picture per update.
 fn screen_view<'a>(reel: &'a mut crate::screen::Reel, curve: &Curve) -> View<'a> {
     let period = if curve.every_frame {
@@ -244,7 +248,9 @@ fn screen_view<'a>(reel: &'a mut crate::screen::Reel, curve: &Curve) -> View<'a>
         shown_s: curve.samples.iter().map(|s| s.shown_s).collect(),
         step_s: curve.period_s,
         span: 1,
-        instant_u_s: ((curve.frame_s.powi(2) + period.powi(2)) / 12.0).sqrt(),
+        instant_u_s: ((curve.frame_s.powi(2) + period.powi(2)) / 12.0
+            + (SCREEN_FIT * curve.period_s).powi(2))
+        .sqrt(),
     }
 }
 
@@ -262,7 +268,7 @@ fn direct_view<'a>(reel: &'a mut crate::screen::Reel, times: &[f64], frame_s: f6
         pictures: (0..times.len()).collect(),
         step_s: frame_s,
         span,
-        instant_u_s: (frame_s * frame_s / 12.0).sqrt(),
+        instant_u_s: ((frame_s * frame_s + DIRECT_SPAN_S * DIRECT_SPAN_S) / 12.0).sqrt(),
     }
 }
 

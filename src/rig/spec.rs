@@ -108,7 +108,7 @@ pub enum MeasureSpec {
 }
 
 /// Smoothing of a Tenengrad that names none, px.
-const DEFAULT_SMOOTHING_PX: f64 = 1.2;
+const DEFAULT_SMOOTHING_PX: f64 = 1.0;
 /// The measure of a rig that names none.
 pub const DEFAULT_MEASURE: MeasureSpec = MeasureSpec::Tenengrad {
     smoothing_px: DEFAULT_SMOOTHING_PX,

@@ -19,6 +19,9 @@ pub struct Sample {
     pub mean: f64,
     /// Share of white pixels.
     pub white: f64,
+    /// Most that one sample's noise can be at this level (standard
+    /// deviation), from the quiet parts of the clip.
+    pub sigma_most: f64,
 }
 
 /// The curve of one clip.
@@ -48,10 +51,14 @@ impl Curve {
         let every_frame = period_s < 1.5 * frame_s;
         let noise = noise(times, readings);
         let cells = cells(times, if every_frame { None } else { updates });
-        let samples = cells
+        let mut samples: Vec<Sample> = cells
             .windows(2)
             .map(|w| sample(times, readings, &noise, w[0], w[1], frame_s))
             .collect();
+        let scale = quiet_noise(&samples);
+        for s in &mut samples {
+            s.sigma_most = NOISE_PLAY * scale * s.value.sqrt();
+        }
         Self {
             samples,
             period_s,
@@ -117,7 +124,7 @@ fn sample(
         let m = readings[k].mean.max(1e-3);
         ((readings[k].energy - noise[k]) / (m * m)).max(0.0)
     };
-    let middle = |f: &dyn Fn(usize) -> f64| median(clean.clone().map(f).collect()).unwrap_or(0.0);
+    let middle = |f: &dyn Fn(usize) -> f64| centre(clean.clone().map(f).collect());
     Sample {
         shown_s,
         first: from,
@@ -125,7 +132,57 @@ fn sample(
         value: middle(&value),
         mean: middle(&|k| readings[k].mean),
         white: middle(&|k| readings[k].white),
+        sigma_most: 0.0,
     }
+}
+
+/// Samples looked at together for noise, and how far apart.
+const NOISE_SPAN: usize = 12;
+const NOISE_STEP: usize = 4;
+/// How much noisier than its quiet parts a clip may be anywhere.
+const NOISE_PLAY: f64 = 2.0;
+
+/// Noise of one sample ÷ √level in the quieter quarter of the clip.
+///
+/// Fast hunting bends the curve as noise does, so the curve around a trial
+/// cannot tell its own noise; the still moments of the clip can. The noise of
+/// an energy grows with the square root of the energy.
+fn quiet_noise(samples: &[Sample]) -> f64 {
+    let mut scales: Vec<f64> = (0..samples.len().saturating_sub(NOISE_SPAN))
+        .step_by(NOISE_STEP)
+        .filter_map(|i| {
+            let w = &samples[i..i + NOISE_SPAN];
+            let level = median(w.iter().map(|s| s.value).collect())?;
+            (level > 0.0).then(|| bends(w) / level.sqrt())
+        })
+        .collect();
+    scales.sort_by(f64::total_cmp);
+    scales
+        .get(scales.len() / 4)
+        .copied()
+        // Too short to have quiet parts: no bound.
+        .unwrap_or(f64::MAX.sqrt())
+}
+
+/// Noise of one sample from second differences, so that a slope does not
+/// count as noise.
+#[must_use]
+pub fn bends(samples: &[Sample]) -> f64 {
+    let seconds: Vec<f64> = samples
+        .windows(3)
+        .map(|w| (w[0].value - 2.0 * w[1].value + w[2].value).abs())
+        .collect();
+    median(seconds).unwrap_or(0.0) * 1.4826 / 6.0f64.sqrt()
+}
+
+/// The mean of a few values, the median of many: of a few a median would
+/// throw most away.
+#[allow(clippy::cast_precision_loss)]
+fn centre(v: Vec<f64>) -> f64 {
+    if v.len() < 5 {
+        return v.iter().sum::<f64>() / v.len().max(1) as f64;
+    }
+    median(v).unwrap_or(0.0)
 }
 
 /// Energy of the noise at every frame, luma²: the lower quartile of half the

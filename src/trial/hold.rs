@@ -1,6 +1,6 @@
 //! Levels that are held, and when they were first reached.
 
-use super::curve::{Sample, median};
+use super::curve::{Sample, bends, median};
 
 /// How long and how closely a level must be kept.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -57,11 +57,11 @@ impl HoldRule {
     /// Whether the hold that begins at `i` keeps to `level ± band`, one stray
     /// update in twenty allowed.
     fn keeps(&self, samples: &[Sample], i: usize, level: f64, band: f64) -> bool {
-        let inside = |s: &Sample| (s.value - level).abs() <= band;
-        inside(&samples[i])
+        let off = |s: &Sample| (s.value - level).abs() / band.max(f64::MIN_POSITIVE);
+        off(&samples[i]) <= 1.0
             && self.window(samples, i).is_some_and(|w| {
-                let stray = w.iter().filter(|s| !inside(s)).count();
-                stray <= (w.len() + 10) / 20
+                let out: Vec<usize> = (0..w.len()).filter(|k| off(&w[*k]) > 1.0).collect();
+                out.len() <= (w.len() + 10) / 20 && out.iter().all(|k| is_stray(w, *k, &off))
             })
     }
 
@@ -132,15 +132,20 @@ impl HoldRule {
     }
 }
 
-/// Noise of one sample around `from..to`, from second differences, so that a
-/// slope does not count as noise.
+/// Whether an update outside the band stands alone between two that are well
+/// inside it: noise, not the tip of a swing.
+fn is_stray(window: &[Sample], k: usize, off: &impl Fn(&Sample) -> f64) -> bool {
+    let calm = |i: Option<usize>| i.and_then(|i| window.get(i)).is_none_or(|s| off(s) < 0.6);
+    calm(k.checked_sub(1)) && calm(Some(k + 1))
+}
+
+/// Noise of one sample around `from..to`: what the curve's bends say, at most
+/// what the clip's quiet parts allow at this level.
 #[must_use]
 pub fn local_sigma(samples: &[Sample], from: usize, to: usize) -> f64 {
     let from = from.saturating_sub(2);
     let to = (to + 2).min(samples.len());
-    let bends: Vec<f64> = samples[from..to]
-        .windows(3)
-        .map(|w| (w[0].value - 2.0 * w[1].value + w[2].value).abs())
-        .collect();
-    median(bends).unwrap_or(0.0) * 1.4826 / 6.0f64.sqrt()
+    let near = &samples[from..to];
+    let most = median(near.iter().map(|s| s.sigma_most).collect()).unwrap_or(0.0);
+    bends(near).min(most)
 }

@@ -154,10 +154,17 @@ fn ending(o: &Observed, best: f64, settings: &Settings) -> Ending {
     if !o.changed {
         return unmoved(o, p.level, p.sigma, best, settings);
     }
+    let sharp = p.level >= settings.hit_ratio * best;
     if !o.in_band_at_end {
-        return (Verdict::Lost, Some("did not stay"));
+        // A blurred level it merely started from is not one it settled on.
+        let started_there = o.settle_s.is_some_and(|s| s <= o.starting_level_until_s);
+        return if started_there && !sharp {
+            (Verdict::Lost, Some("hunted on"))
+        } else {
+            (Verdict::Lost, Some("did not stay"))
+        };
     }
-    if p.level >= settings.hit_ratio * best {
+    if sharp {
         (Verdict::Hit, None)
     } else {
         (Verdict::Soft, None)

@@ -58,6 +58,8 @@ pub struct Observed {
     pub level_before: Option<f64>,
     /// Level when the stimulus was complete.
     pub level_at_onset: f64,
+    /// A hold that begins no later than this is the level the trial began at.
+    pub starting_level_until_s: f64,
     /// Standard uncertainty of settle − onset, seconds.
     pub uncertainty_s: f64,
 }
@@ -109,6 +111,7 @@ pub fn observe(
         sigma_at_end: local_sigma(window, window.len().saturating_sub(30), window.len()),
         level_before: level_before(curve, &stimulus, rule.hold_s),
         level_at_onset: window.first().map_or(0.0, |s| s.value),
+        starting_level_until_s: onset + 2.0 * curve.period_s,
         uncertainty_s: 0.0,
     };
     if window.is_empty() {

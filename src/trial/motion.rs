@@ -6,6 +6,8 @@
 //! on the gradient (Lucas & Kanade 1981), so slow final approaches are seen to
 //! a few hundredths of a cell.
 
+use nalgebra::{Matrix4, Vector4};
+
 use crate::screen::Thumb;
 
 /// What happened between two small pictures.
@@ -270,47 +272,24 @@ fn trimmed(terms: &[Term]) -> Vec<Term> {
         .collect()
 }
 
-/// Solves for the first `n` of the four unknowns taken from the end: 4 are
-/// all of them, 2 are blur and light alone. `None` where nothing varies.
+/// Solves for the last `n` of the four unknowns: 4 are all of them, 2 are blur
+/// and light alone. `None` where nothing varies.
 fn least_squares(terms: &[Term], n: usize) -> Option<[f64; 4]> {
-    let skip = 4 - n;
-    let mut m = normal_equations(terms);
-    let mut x = [0.0; 4];
-    // Gauss elimination; a little weight on zero keeps it solvable where
-    // detail runs one way only.
-    for i in skip..4 {
-        m[i][i] *= 1.0 + 1e-6;
-        m[i][i] += 1e-12;
-    }
-    for i in skip..4 {
-        if m[i][i].abs() < 1e-15 {
-            return None;
-        }
-        for r in i + 1..4 {
-            let f = m[r][i] / m[i][i];
-            for c in i..5 {
-                m[r][c] -= f * m[i][c];
-            }
-        }
-    }
-    for i in (skip..4).rev() {
-        let known: f64 = (i + 1..4).map(|c| m[i][c] * x[c]).sum();
-        x[i] = (m[i][4] - known) / m[i][i];
-    }
-    Some(x)
-}
-
-/// The normal equations, right side last.
-fn normal_equations(terms: &[Term]) -> [[f64; 5]; 4] {
-    let mut m = [[0.0; 5]; 4];
+    let mut m = Matrix4::zeros();
+    let mut v = Vector4::zeros();
     for t in terms {
-        for (r, row) in m.iter_mut().enumerate() {
-            for (c, v) in row.iter_mut().enumerate() {
-                *v += t[r] * t[c];
-            }
-        }
+        let mut row = Vector4::new(t[0], t[1], t[2], t[3]);
+        row.rows_mut(0, 4 - n).fill(0.0);
+        m += row * row.transpose();
+        v += row * t[4];
     }
-    m
+    // A little weight on zero keeps it solvable where detail runs one way
+    // only, and where an unknown is left out.
+    for i in 0..4 {
+        m[(i, i)] += 1e-6 * m[(i, i)] + 1e-12;
+    }
+    let x = m.cholesky()?.solve(&v);
+    Some([x[0], x[1], x[2], x[3]])
 }
 
 /// A picture's value between its cells; `None` at or beyond the rim.

@@ -48,7 +48,7 @@ const AT_REST: f64 = 0.05;
 /// Share of the clip's peak speed that makes an episode of motion.
 const CORE: f64 = 0.25;
 /// Shifts explained worse than this are blur or light, not motion.
-const LEAST_EXPLAINED: f64 = 0.12;
+const LEAST_EXPLAINED: f64 = 0.04;
 /// Least share of the changed cells seen when the most of them change.
 const LEAST_SHARE: f64 = 0.08;
 /// Shifts beyond a cell change the picture this much, of the strongest change.

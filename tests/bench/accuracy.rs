@@ -2,7 +2,8 @@
 //! machine was: wrong verdicts, settle and onset errors, coverage of the
 //! stated uncertainty.
 //!
-//! `cargo bench --bench accuracy -- [--seed N] [--only TEXT] [--measure NAME] [-v]`
+//! `cargo bench --bench accuracy -- [--seed N] [--only TEXT] [--measure NAME]
+//! [--sharpness 'KEY = VALUE'] [--trial 'KEY = VALUE'] [--keep FOLDER] [-v]`
 //!
 //! Seeds from 1000 on have never been tuned on.
 
@@ -16,7 +17,7 @@ mod score;
 use std::path::Path;
 
 use focuslag::job::{Events, JobOptions, run};
-use focuslag::render::{Truth, render};
+use focuslag::render::render;
 use focuslag::rig::{Rig, Session, Setup};
 use focuslag::store::schema::Timing;
 
@@ -31,7 +32,9 @@ impl Events for Silent {
 struct Request {
     seed: u64,
     only: Option<String>,
-    measure: String,
+    /// Lines put into `[sharpness]` and `[trial]`.
+    sharpness: String,
+    trial: String,
     verbose: bool,
     keep: Option<String>,
 }
@@ -40,7 +43,8 @@ fn request() -> Request {
     let mut r = Request {
         seed: 1,
         only: None,
-        measure: String::new(),
+        sharpness: String::new(),
+        trial: String::new(),
         verbose: false,
         keep: None,
     };
@@ -49,7 +53,14 @@ fn request() -> Request {
         match a.as_str() {
             "--seed" => r.seed = args.next().and_then(|s| s.parse().ok()).expect("--seed N"),
             "--only" => r.only = args.next(),
-            "--measure" => r.measure = args.next().expect("--measure NAME"),
+            "--measure" => {
+                let name = args.next().expect("--measure NAME");
+                r.sharpness += &format!("measure = \"{name}\"\n");
+            }
+            "--sharpness" => {
+                r.sharpness += &(args.next().expect("--sharpness 'key = value'") + "\n")
+            }
+            "--trial" => r.trial += &(args.next().expect("--trial 'key = value'") + "\n"),
             "--keep" => r.keep = args.next(),
             "-v" => r.verbose = true,
             _ => {}
@@ -78,7 +89,11 @@ fn main() {
         } else {
             render(&case.scene, folder, &clip, |_, _| ()).expect("a clip")
         };
-        let timing = time(&case, &truth, &clip, &request.measure, folder);
+        let timing = time(
+            &case.rig(&truth, &request.sharpness, &request.trial),
+            &clip,
+            folder,
+        );
         let score = score::Score::of(&truth, &timing, request.verbose);
         println!("{}", score.row(&case.name));
         all.add(score);
@@ -86,8 +101,8 @@ fn main() {
     println!("{}", all.row("all"));
 }
 
-fn time(case: &scenes::Case, truth: &Truth, clip: &Path, measure: &str, folder: &Path) -> Timing {
-    let rig = Rig::parse(&case.rig(truth, measure), "rig").expect("a rig");
+fn time(rig: &str, clip: &Path, folder: &Path) -> Timing {
+    let rig = Rig::parse(rig, "rig").expect("a rig");
     let session = Session {
         setups: vec![Setup {
             name: "kit-amber".to_owned(),

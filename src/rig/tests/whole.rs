@@ -32,7 +32,7 @@ fn json_fills_in_defaults_and_leaves_open_things_null() {
     assert_eq!(rig["screen"]["af_area"], json!([0.35, 0.30, 0.65, 0.70]));
     assert_eq!(
         rig["sharpness"],
-        json!({ "measure": "tenengrad", "smoothing_px": 1.2 })
+        json!({ "measure": "tenengrad", "smoothing_px": 1.0 })
     );
     assert_eq!(rig["stimulus"]["at"], "rest");
     assert_eq!(rig["trial"]["window_ms"], 1500.0);

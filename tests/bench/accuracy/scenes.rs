@@ -13,7 +13,7 @@ pub struct Case {
 
 impl Case {
     /// The rig that fits, true geometry filled in.
-    pub fn rig(&self, truth: &Truth, measure: &str) -> String {
+    pub fn rig(&self, truth: &Truth, sharpness: &str, trial: &str) -> String {
         let s = &self.scene;
         let mut t = format!("name = \"{}\"\n[screen]\n", self.name);
         match truth.screen.corners {
@@ -37,13 +37,10 @@ impl Case {
             },
         };
         t += &format!("[stimulus]\n{stimulus}");
-        if s.film.fps < 61.0 {
-            t += &format!("[capture]\nfps = {}\n", s.film.fps);
+        if s.film.fps < 61.0 || s.film.feed {
+            t += &format!("[capture]\nfps = {}\n", truth.capture_fps);
         }
-        if !measure.is_empty() {
-            t += &format!("[sharpness]\nmeasure = \"{measure}\"\n");
-        }
-        t
+        t + &format!("[sharpness]\n{sharpness}[trial]\n{trial}")
     }
 }
 
