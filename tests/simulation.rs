@@ -84,7 +84,7 @@ fn a_real_difference_is_shown_and_the_right_way_round() {
         ..a
     };
     let table = power(13, &a, &b, SETS / 2);
-    assert!(table["log-rank shown, all"].value() > 0.9, "{table:?}");
+    assert!(table["log-rank shown, all"].value() > 0.75, "{table:?}");
     assert!(table["log-rank reversed, all"].at_most(0.001), "{table:?}");
 }
 

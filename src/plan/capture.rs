@@ -119,8 +119,8 @@ fn warnings(fps: f64, refresh_hz: Option<f64>, flicker: &[Beat]) -> Vec<String> 
     let mut said = Vec::new();
     if let Some(hz) = refresh_hz.filter(|hz| fps < 2.0 * hz) {
         said.push(format!(
-            "{fps:.0} frames per second do not show every refresh of a {hz:.0} Hz screen twice: \
-             film at {:.0} or more.",
+            "{fps} frames per second do not show every refresh of a {hz} Hz screen twice: \
+             film at {} or more.",
             2.0 * hz
         ));
     }

@@ -114,7 +114,7 @@ fn rounded(
     exact: f64,
     method: &str,
 ) -> Result<Trials, PlanError> {
-    if !(exact <= MOST) {
+    if !exact.is_finite() || exact > MOST {
         return Err(PlanError::new(
             key,
             "the two are too close: no practical number of trials tells them apart",

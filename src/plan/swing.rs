@@ -183,7 +183,7 @@ fn stretches(p: &Pendulum, target: f64, area: f64, at: f64) -> (Option<f64>, Opt
             run = if test(c) { run + 1 } else { 0 };
             best = best.max(run.min(STEPS));
         }
-        (best > 0).then(|| best as f64 * step)
+        (best > 0).then_some(best as f64 * step)
     };
     (longest(&|c| c >= 0.9), longest(&|c| c <= 0.1))
 }

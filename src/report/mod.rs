@@ -1,1 +1,17 @@
-//! To be filled.
+//! Results as text, Markdown and JUnit XML.
+//!
+//! In: result structs of [`crate::stats`] and [`crate::plan`]. Out: strings; no
+//! arithmetic beyond formatting, no colour, no file. Text keeps within 100
+//! columns; the machine's form is the structs' own JSON.
+
+mod bars;
+mod compare;
+mod gate;
+mod plan;
+mod table;
+mod words;
+
+pub use bars::histogram_text;
+pub use compare::{compare_markdown, compare_text};
+pub use gate::{gate_junit, gate_markdown, gate_text};
+pub use plan::plan_text;

@@ -56,6 +56,29 @@ pub(super) fn check(timing: &Timing, name: &str) -> Result<(), StoreError> {
     Ok(())
 }
 
+/// Trials whose keys say two things, in plain words: believed as `latency_ms`
+/// has it, but worth a warning.
+#[must_use]
+pub fn doubts(timing: &Timing) -> Vec<String> {
+    let mut said = Vec::new();
+    for (clip, trial) in timing
+        .clips
+        .iter()
+        .flat_map(|c| c.trials.iter().map(move |t| (c, t)))
+    {
+        let spanned = trial.settle_s.map(|s| (s - trial.onset_s) * 1000.0);
+        let early = trial.early == Some(true);
+        let off = trial.latency_ms.zip(spanned).map(|(ms, span)| ms - span);
+        if off.is_some_and(|off| !early && off.abs() > SLACK_MS) {
+            said.push(format!(
+                "trial {}:{}: `latency_ms` is not `settle_s` less `onset_s`; `latency_ms` is used",
+                clip.path, trial.index
+            ));
+        }
+    }
+    said
+}
+
 type Fault = Result<(), String>;
 
 fn refuse(wrong: bool, message: &str) -> Fault {

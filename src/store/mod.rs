@@ -9,6 +9,7 @@ pub mod read;
 pub mod schema;
 pub mod write;
 
+pub use check::doubts;
 pub use error::StoreError;
 pub use read::{read_timing, read_timing_from};
 pub use write::write_timing;

@@ -164,6 +164,18 @@ fn the_table_of_verdicts_is_kept() {
 }
 
 #[test]
+fn a_latency_that_contradicts_its_instants_is_doubted() {
+    let mut file = fixed_keys();
+    assert!(crate::store::doubts(&read(&file).unwrap()).is_empty());
+    file["clips"][0]["trials"][0]["latency_ms"] = json!(250.0);
+    let said = crate::store::doubts(&read(&file).unwrap());
+    assert!(
+        said.len() == 1 && said[0].contains("amber-1.mp4:0"),
+        "{said:?}"
+    );
+}
+
+#[test]
 fn no_trial_and_the_same_film_twice_are_refused() {
     assert!(refusal("/clips", json!([])).contains("no trial"));
     assert!(refusal("/clips/0/trials", json!([])).contains("no trial"));

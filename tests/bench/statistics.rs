@@ -31,14 +31,15 @@ fn main() {
         for half in [first, second] {
             scope.spawn(move || {
                 for (_, (title, run)) in half {
-                    print(title, &run(sets), sets);
+                    print(title, &run(sets));
                 }
             });
         }
     });
 }
 
-fn print(title: &str, table: &Table, sets: u64) {
+fn print(title: &str, table: &Table) {
+    let sets = table.values().map(|share| share.of).max().unwrap_or(0);
     let mut text = format!("\n## {title} ({sets} sets)\n");
     for (key, share) in table {
         let p = share.value();
@@ -64,13 +65,13 @@ fn all() -> Vec<Case> {
         clip_log_sd: 0.0,
         ..plain
     };
-    let uneven = |clips| Scene {
+    let uneven = move |clips| Scene {
         clips,
         trials: 20,
         clip_log_sd: 0.1,
         ..plain
     };
-    let slower = |by: f64| Scene {
+    let slower = move |by: f64| Scene {
         median_ms: plain.median_ms.map(|m| m * by),
         ..plain
     };

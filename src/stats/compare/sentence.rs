@@ -2,7 +2,7 @@
 
 use super::group::SetupSample;
 use super::pair::{Draft, MIN_JUDGED};
-use super::{Higher, Interval, Pair, Sooner};
+use super::{FocusDifference, Higher, Interval, Pair, Sooner};
 
 pub(super) fn sentence(draft: &Draft, samples: &[SetupSample], confidence: f64) -> String {
     let pair = &draft.pair;
@@ -70,6 +70,8 @@ fn time_to_focus(pair: &Pair, confidence: f64) -> String {
     let p = focus
         .holm_p
         .map_or(String::new(), |p| format!(", p {}", p_words(p)));
+    let d = signed(d);
+    let seen = format!("a − b {d} ms in the mean within {limit:.0} ms, misses in full{band}");
     match pair.verdict {
         Sooner::ASooner | Sooner::BSooner => {
             let (first, second) = if pair.verdict == Sooner::ASooner {
@@ -77,21 +79,32 @@ fn time_to_focus(pair: &Pair, confidence: f64) -> String {
             } else {
                 (&pair.b, &pair.a)
             };
+            let sized = interval(focus).is_some_and(|i| !i.holds_zero());
+            let how_much = if sized {
+                ""
+            } else {
+                " By how much on average is not settled: that interval reaches past 0."
+            };
             format!(
-                "{first} reaches focus sooner than {second}{}: mean time-to-focus within {limit:.0} \
-                 ms, misses counted in full, differs by {:.0} ms (a − b {d:+.0} ms{band}{p}).",
-                place(pair),
-                d.abs()
+                "{first} reaches focus sooner than {second}{} ({seen}{p}).{how_much}",
+                place(pair)
             )
         }
         _ => format!(
-            "No difference in time-to-focus between {} and {} is shown{} (a − b {d:+.0} ms in the \
-             mean within {limit:.0} ms{band}{p}); that does not show that they are the same.",
+            "No difference in time-to-focus between {} and {} is shown{} ({seen}{p}); that does \
+             not show that they are the same.",
             pair.a,
             pair.b,
             place(pair)
         ),
     }
+}
+
+fn interval(focus: &FocusDifference) -> Option<Interval> {
+    Some(Interval {
+        low: focus.restricted_mean_difference_low_ms?,
+        high: focus.restricted_mean_difference_high_ms?,
+    })
 }
 
 fn hit_rate(pair: &Pair, confidence: f64) -> String {
@@ -101,17 +114,17 @@ fn hit_rate(pair: &Pair, confidence: f64) -> String {
     };
     let points = |x: Option<f64>| x.map(|v| v * 100.0);
     let band = span(points(rate.low), points(rate.high), confidence);
-    let d = d * 100.0;
+    let d = signed(d * 100.0);
     match pair.hit_rate_verdict {
         Higher::AHigher => format!(
-            "{} hits more often than {} (a − b {d:+.0} points{band}).",
+            "{} hits more often than {} (a − b {d} points{band}).",
             pair.a, pair.b
         ),
         Higher::BHigher => format!(
-            "{} hits more often than {} (a − b {d:+.0} points{band}).",
+            "{} hits more often than {} (a − b {d} points{band}).",
             pair.b, pair.a
         ),
-        _ => format!("No difference in hit rate is shown (a − b {d:+.0} points{band})."),
+        _ => format!("No difference in hit rate is shown (a − b {d} points{band})."),
     }
 }
 
@@ -124,7 +137,8 @@ fn among_hits(pair: &Pair, confidence: f64) -> Option<String> {
     let p = shift.holm_p.filter(|&p| open && p < 1.0 - confidence)?;
     let band = span(shift.low, shift.high, confidence);
     Some(format!(
-        "Among hits alone latencies do differ (a − b {value:+.0} ms{band}, p {}).",
+        "Among hits alone latencies do differ (a − b {} ms{band}, p {}).",
+        signed(value),
         p_words(p)
     ))
 }
@@ -163,13 +177,17 @@ fn missing_side(draft: &Draft, samples: &[SetupSample]) -> Option<String> {
 fn span(low: Option<f64>, high: Option<f64>, confidence: f64) -> String {
     match (low, high) {
         (Some(low), Some(high)) => {
-            format!(
-                ", {:.0} % interval {low:+.0} to {high:+.0}",
-                confidence * 100.0
-            )
+            let (low, high) = (signed(low), signed(high));
+            format!(", {:.0} % interval {low} to {high}", confidence * 100.0)
         }
         _ => String::new(),
     }
+}
+
+/// `+12`, `−84`, never a negative nought.
+fn signed(x: f64) -> String {
+    let x = if x.abs() < 0.5 { 0.0 } else { x };
+    format!("{x:+.0}").replace('-', "−")
 }
 
 /// `= 0.012` or `< 0.001`.

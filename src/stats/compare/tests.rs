@@ -228,7 +228,7 @@ fn differing_settings_are_said_aloud() {
         "120 fps",
         "dusk",
         "one of them",
-        "clip(s) only",
+        "1 clip only",
     ] {
         assert!(said.contains(word), "{word}: {said}");
     }

@@ -4,7 +4,6 @@ use super::super::difference::{Arm, rate_difference};
 use super::super::survival::Curve;
 use super::Check;
 use super::figure::{Bad, Figure, Limit};
-use super::sides::Resampled;
 use super::world::{Setup, View, mixed};
 
 impl View<'_> {
@@ -33,10 +32,12 @@ impl View<'_> {
             before = Some(rate(&|k| baseline.shared[k].arm));
             after = Some(rate(&|k| candidate.shared[k].arm));
             if baseline.draws.by_clip {
-                let one = |x: &[Resampled], y: &[Resampled]| {
+                let one = |r: usize| {
                     let mut sum = 0.0;
                     for (&k, w) in self.places.iter().zip(&weights) {
-                        sum += w * (x[k].hit_rate? - y[k].hit_rate?);
+                        let x = baseline.draws.hit_rate(r, k, &baseline.shared[k])?;
+                        let y = candidate.draws.hit_rate(r, k, &candidate.shared[k])?;
+                        sum += w * (x - y);
                     }
                     Some((sum, sum))
                 };
@@ -63,18 +64,18 @@ impl View<'_> {
                 mixed(&curves?, &weights, p)
             };
             (before, after) = (own(baseline), own(candidate));
-            let drawn = |sides: &[Resampled]| -> Option<Option<f64>> {
+            let drawn = |setup: &Setup, r: usize| -> Option<Option<f64>> {
                 let curves: Option<Vec<Curve>> = self
                     .places
                     .iter()
-                    .map(|&k| sides[k].curve.clone())
+                    .map(|&k| setup.draws.curve(r, k, &setup.shared[k]))
                     .collect();
                 Some(mixed(&curves?, &weights, p))
             };
             // A resample that does not reach the quantile is later than any
             // window; where neither does, the difference could be anything.
-            let one = |x: &[Resampled], y: &[Resampled]| {
-                Some(match (drawn(x)?, drawn(y)?) {
+            let one = |r: usize| {
+                Some(match (drawn(baseline, r)?, drawn(candidate, r)?) {
                     (Some(b), Some(c)) => (c - b, c - b),
                     (Some(_), None) => (f64::INFINITY, f64::INFINITY),
                     (None, Some(_)) => (f64::NEG_INFINITY, f64::NEG_INFINITY),
@@ -87,11 +88,7 @@ impl View<'_> {
                 low,
                 high,
             });
-            method = if baseline.draws.by_clip {
-                "resampled clips".to_owned()
-            } else {
-                "resampled trials within each side".to_owned()
-            };
+            method = baseline.draws.words().to_owned();
         }
         let mut check = self.check(bound(name, limit), figure, method);
         (check.baseline, check.candidate) = (before, after);

@@ -25,16 +25,16 @@ impl View<'_> {
                 .iter()
                 .map(|&k| candidate.own[k].arm.n as f64 / n.max(1) as f64)
                 .collect();
-            let values = draws.sides.iter().map(|sides| {
+            let values = (0..draws.len()).map(|r| {
                 let mut sum = 0.0;
                 for (&k, share) in self.places.iter().zip(&sizes) {
                     if *share > 0.0 {
-                        sum += share * sides[k].hit_rate?;
+                        sum += share * draws.hit_rate(r, k, &candidate.own[k])?;
                     }
                 }
                 Some((sum, sum))
             });
-            figure = figure.map(|f| f.widened(self.between(values, draws.units, draws.units)));
+            figure = figure.map(|f| f.widened(self.between(values, draws.units, draws.units + 1)));
             method.push_str(", widened to the interval from resampled clips");
         }
         let mut check = self.check(bound("hit_rate", limit, Bad::Below), figure, method);
@@ -76,16 +76,12 @@ impl View<'_> {
             }
             (draws, _) => {
                 let draws = draws.as_ref().unwrap_or(&candidate.draws);
-                let values = draws.sides.iter().map(|sides| {
-                    let drawn = value(&|k| sides[k].curve.clone())?;
+                let values = (0..draws.len()).map(|r| {
+                    let drawn = value(&|k| draws.curve(r, k, &candidate.own[k]))?;
                     Some(drawn.map_or((f64::INFINITY, f64::INFINITY), |v| (v, v)))
                 });
-                let words = if draws.by_clip {
-                    "resampled clips"
-                } else {
-                    "resampled trials within each side"
-                };
-                (self.between(values, draws.units, draws.units), words)
+                let interval = self.between(values, draws.units, draws.units + 1);
+                (interval, draws.words())
             }
         };
         let figure = (!used.is_empty()).then_some(Figure {

@@ -34,46 +34,82 @@ impl SideSample {
     }
 }
 
-/// One resample of a side: its curve and hit rate.
-pub(super) struct Resampled {
-    pub curve: Option<Curve>,
-    pub hit_rate: Option<f64>,
-}
-
-/// Resamples of the sides of one setup.
-pub(super) struct Resamples {
-    /// By resample, then by side.
-    pub sides: Vec<Vec<Resampled>>,
-    /// Units that were drawn: clips, or trials.
-    pub units: usize,
+/// How often each clip, or each trial of each side, counts in every resample.
+pub(super) struct Draws {
     pub by_clip: bool,
+    /// Clips, or trials, that were drawn from.
+    pub units: usize,
+    /// By resample; then one list over the clips, or a list per side.
+    counts: Vec<Vec<Vec<u32>>>,
 }
 
-/// Draws `resamples` times: whole clips if both setups have enough of them,
-/// else trials within each side.
-pub(super) fn resample(
-    sides: &[SideSample],
-    by_clip: bool,
-    identity: &str,
-    seed: u64,
-    resamples: usize,
-) -> Resamples {
-    let mut rng = generator(seed, identity);
-    let clips = clips_of(sides);
-    let drawn = (0..resamples)
-        .map(|_| {
-            if by_clip {
-                one_by_clip(sides, &clips, &mut rng)
-            } else {
-                one_by_trial(sides, &mut rng)
-            }
-        })
-        .collect();
-    let trials = sides.iter().map(|s| s.watched.len()).sum();
-    Resamples {
-        sides: drawn,
-        units: if by_clip { clips.len() } else { trials },
-        by_clip,
+impl Draws {
+    /// Draws `resamples` times: whole clips, or trials within each side.
+    pub fn new(
+        sides: &[SideSample],
+        by_clip: bool,
+        identity: &str,
+        seed: u64,
+        resamples: usize,
+    ) -> Self {
+        let mut rng = generator(seed, identity);
+        let clips = clips_of(sides);
+        let counts = (0..resamples)
+            .map(|_| {
+                if by_clip {
+                    vec![draw_clips(&clips, &mut rng)]
+                } else {
+                    let each = sides.iter().map(|s| draw(&mut rng, s.watched.len()));
+                    each.collect()
+                }
+            })
+            .collect();
+        let trials = sides.iter().map(|s| s.watched.len()).sum();
+        Self {
+            by_clip,
+            units: if by_clip { clips.len() } else { trials },
+            counts,
+        }
+    }
+
+    /// Number of resamples.
+    pub fn len(&self) -> usize {
+        self.counts.len()
+    }
+
+    /// In words, for the method of a check.
+    pub fn words(&self) -> &'static str {
+        if self.by_clip {
+            "resampled clips"
+        } else {
+            "resampled trials within each side"
+        }
+    }
+
+    fn times(&self, resample: usize, place: usize, side: &SideSample, k: usize) -> usize {
+        let counts = &self.counts[resample];
+        let count = if self.by_clip {
+            counts[0][side.clips[k]]
+        } else {
+            counts[place][k]
+        };
+        count as usize
+    }
+
+    /// Curve of the side at `place` in one resample.
+    pub fn curve(&self, resample: usize, place: usize, side: &SideSample) -> Option<Curve> {
+        Curve::counted(&side.watched, |k| self.times(resample, place, side, k))
+    }
+
+    /// Its hit rate.
+    pub fn hit_rate(&self, resample: usize, place: usize, side: &SideSample) -> Option<f64> {
+        let (mut hits, mut n) = (0, 0);
+        for (k, watched) in side.watched.iter().enumerate() {
+            let count = self.times(resample, place, side, k);
+            n += count;
+            hits += if watched.hit { count } else { 0 };
+        }
+        (n > 0).then(|| hits as f64 / n as f64)
     }
 }
 
@@ -89,37 +125,10 @@ fn clips_of(sides: &[SideSample]) -> Vec<usize> {
     clips
 }
 
-fn one_by_clip(sides: &[SideSample], clips: &[usize], rng: &mut ChaCha8Rng) -> Vec<Resampled> {
-    let drawn = draw(rng, clips.len());
+fn draw_clips(clips: &[usize], rng: &mut ChaCha8Rng) -> Vec<u32> {
     let mut times = vec![0; clips.last().map_or(0, |last| last + 1)];
-    for (&clip, count) in clips.iter().zip(drawn) {
+    for (&clip, count) in clips.iter().zip(draw(rng, clips.len())) {
         times[clip] = count;
     }
-    sides
-        .iter()
-        .map(|side| resampled(side, |k| times[side.clips[k]] as usize))
-        .collect()
-}
-
-fn one_by_trial(sides: &[SideSample], rng: &mut ChaCha8Rng) -> Vec<Resampled> {
-    sides
-        .iter()
-        .map(|side| {
-            let times = draw(rng, side.watched.len());
-            resampled(side, |k| times[k] as usize)
-        })
-        .collect()
-}
-
-fn resampled(side: &SideSample, times: impl Fn(usize) -> usize) -> Resampled {
-    let (mut hits, mut n) = (0, 0);
-    for (k, watched) in side.watched.iter().enumerate() {
-        let count = times(k);
-        n += count;
-        hits += if watched.hit { count } else { 0 };
-    }
-    Resampled {
-        curve: Curve::counted(&side.watched, times),
-        hit_rate: (n > 0).then(|| hits as f64 / n as f64),
-    }
+    times
 }

@@ -162,3 +162,23 @@ fn light_and_tone_have_one_check_per_limit() {
     assert!(json.get("more_trials_per_setup").is_some());
     assert_eq!(got, run(Some(&a), &b, &Policy::default()));
 }
+
+/// Two setups of 1,000 trials, all five limits, resampled by trial and by clip.
+#[test]
+fn two_thousand_trials_do_not_keep_anyone_waiting() {
+    let text = "[change]\nhit_rate_drop = 0.05\nmedian_slowdown_ms = 20\n\
+        p90_slowdown_ms = 50\n[require]\nhit_rate = 0.7\np90_ms = 600\n";
+    let start = std::time::Instant::now();
+    for clips in [4, 10] {
+        let before = setup("old", 1000, clips, 1.0, 41);
+        let got = run(
+            Some(&before),
+            &setup("new", 1000, clips, 1.01, 43),
+            &policy(text),
+        );
+        assert_eq!(got.checks.len(), 15);
+    }
+    let took = start.elapsed().as_secs_f64();
+    println!("two gates of 2 x 1,000 trials: {took:.2} s");
+    assert!(took < 8.0, "{took} s");
+}

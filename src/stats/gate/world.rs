@@ -9,7 +9,7 @@ use super::super::compare::Named;
 use super::super::difference::weight;
 use super::super::sample::{self, Latencies, Observation};
 use super::super::survival::{Curve, mixed_quantile};
-use super::sides::{Resampled, Resamples, SideSample, enough_clips, resample};
+use super::sides::{Draws, SideSample, enough_clips};
 use super::{GateOptions, Policy};
 
 /// Both setups on the sides of one check.
@@ -31,10 +31,11 @@ pub(super) struct World {
 pub(super) struct Setup {
     /// Within the window both share, for changes.
     pub shared: Vec<SideSample>,
-    pub draws: Resamples,
+    pub draws: Draws,
     /// Within its own window, for requirements.
     pub own: Vec<SideSample>,
-    pub own_draws: Option<Resamples>,
+    /// By clip, where its own clips are enough.
+    pub own_draws: Option<Draws>,
 }
 
 impl World {
@@ -79,7 +80,7 @@ impl World {
                 let own = split(judged, f64::INFINITY);
                 let by_own_clips = enough_clips(&own);
                 let draw = |sides: &[SideSample], by_clip: bool| {
-                    resample(sides, by_clip, &identity, options.seed, options.resamples)
+                    Draws::new(sides, by_clip, &identity, options.seed, options.resamples)
                 };
                 Setup {
                     draws: draw(&shared, by_clip),
@@ -126,11 +127,7 @@ impl World {
 
 impl Setup {
     pub(super) fn empty() -> Self {
-        let draws = Resamples {
-            sides: Vec::new(),
-            units: 0,
-            by_clip: false,
-        };
+        let draws = Draws::new(&[], false, "", 0, 0);
         Self {
             shared: Vec::new(),
             draws,
@@ -173,20 +170,15 @@ impl View<'_> {
         Some((baseline, self.weights(baseline)?))
     }
 
-    /// Interval over pairs of resamples of baseline and candidate.
+    /// Interval over the resamples of baseline and candidate, by number.
     pub(super) fn interval(
         &self,
         baseline: &Setup,
-        one: impl Fn(&[Resampled], &[Resampled]) -> Option<(f64, f64)>,
+        one: impl Fn(usize) -> Option<(f64, f64)>,
     ) -> (f64, f64) {
         let candidate = &self.world.candidate;
-        let values = baseline
-            .draws
-            .sides
-            .iter()
-            .zip(&candidate.draws.sides)
-            .map(|(x, y)| one(x, y));
         let units = (baseline.draws.units, candidate.draws.units);
+        let values = (0..baseline.draws.len()).map(one);
         self.between(values, units.0.min(units.1), units.0 + units.1)
     }
 

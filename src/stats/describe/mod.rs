@@ -4,15 +4,20 @@
 //! relapses), cues against the truth, why trials were void, spread between the
 //! clips and drift over the session.
 
+mod clips;
+mod cues;
+
 use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Serialize;
 
-use crate::store::schema::{Clip, Rate, Side, Trial, Verdict};
+use crate::store::schema::{Clip, Side, Trial, Verdict};
+
+pub use clips::BetweenClips;
+pub use cues::CueRecord;
 
 use super::sample::{self, Latencies, Observation};
-use super::summary::rate;
-use super::{quantile, spread, trend};
+use super::{quantile, trend};
 
 /// A setup in depth.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -76,23 +81,6 @@ pub struct Excluded {
     pub reason: String,
 }
 
-/// Spread of hit latency between the clips of a setup.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct BetweenClips {
-    /// Clips compared.
-    pub clips: u64,
-    /// Lowest and highest clip median, ms.
-    pub medians_ms: [f64; 2],
-    /// Standard deviation between clips beyond what trials scatter, ms.
-    pub sd_ms: f64,
-    /// Standard deviation within a clip, ms.
-    pub within_sd_ms: f64,
-    /// Share of the variance that lies between clips.
-    pub share: f64,
-    /// p-value of no spread between clips.
-    pub p: f64,
-}
-
 /// Drift of time-to-focus over the session.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Drift {
@@ -100,21 +88,6 @@ pub struct Drift {
     pub ms_per_10_trials: Option<f64>,
     /// p-value of no trend (misses count as later than every hit).
     pub p: f64,
-}
-
-/// A cue against the truth.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct CueRecord {
-    /// Judged trials in which the cue was looked for.
-    pub judged: u64,
-    /// Share of them in which it was shown.
-    pub shown: Option<Rate>,
-    /// Median latency where shown, ms.
-    pub median_latency_ms: Option<f64>,
-    /// Shown although the trial was soft or lost.
-    pub claimed_not_sharp: u64,
-    /// Shown before focus settled, among hits.
-    pub claimed_early: u64,
 }
 
 /// Describes the trials of a setup, intervals at `confidence`.
@@ -134,9 +107,9 @@ pub fn describe(clips: &[Clip], latencies: Latencies, confidence: f64) -> Descri
         excluded: excluded(clips),
         clips_failed: clips.iter().filter(|c| c.error.is_some()).count() as u64,
         clips_judged: judged.iter().map(|o| o.clip).collect::<BTreeSet<_>>().len() as u64,
-        between_clips: between_clips(&judged),
+        between_clips: clips::between_clips(&judged),
         drift: drift(&judged),
-        cues: cues(&trials, confidence),
+        cues: cues::cues(&trials, confidence),
         uncertainty_ms: uncertainty(&trials),
         own_reference: trials.iter().any(|t| own_reference(t)),
     }
@@ -215,45 +188,6 @@ fn excluded(clips: &[Clip]) -> Vec<Excluded> {
     .collect()
 }
 
-/// Hit latencies clip by clip, each less its side's median so that a clip with
-/// more trials of the slower side does not look like a slower clip.
-fn between_clips(judged: &[Observation]) -> Option<BetweenClips> {
-    let sides: BTreeSet<Option<Side>> = judged.iter().map(|o| o.side).collect();
-    let medians: BTreeMap<Option<Side>, f64> = sides
-        .into_iter()
-        .map(|side| {
-            let part: Vec<_> = judged.iter().filter(|o| o.side == side).copied().collect();
-            let median = quantile::type_8(&sample::sorted_hits(&part), 0.5);
-            (side, median.unwrap_or(0.0))
-        })
-        .collect();
-    let mut groups: BTreeMap<usize, (Vec<f64>, Vec<f64>)> = BTreeMap::new();
-    for observation in judged {
-        if let Some(ms) = observation.hit_ms {
-            let group = groups.entry(observation.clip).or_default();
-            group.0.push(ms);
-            group.1.push(ms - medians[&observation.side]);
-        }
-    }
-    let aligned: Vec<_> = groups.values().map(|g| g.1.clone()).collect();
-    let found = spread::between_clips(&aligned)?;
-    let clip_medians = groups.into_values().filter_map(|(mut ms, _)| {
-        ms.sort_by(f64::total_cmp);
-        quantile::type_8(&ms, 0.5)
-    });
-    let range = clip_medians.fold([f64::INFINITY, f64::NEG_INFINITY], |r, m| {
-        [r[0].min(m), r[1].max(m)]
-    });
-    Some(BetweenClips {
-        clips: found.clips as u64,
-        medians_ms: range,
-        sd_ms: found.between,
-        within_sd_ms: found.within,
-        share: found.share_between,
-        p: found.p,
-    })
-}
-
 fn drift(judged: &[Observation]) -> Option<Drift> {
     let mut sides: BTreeMap<Option<Side>, Vec<trend::Placed>> = BTreeMap::new();
     for observation in judged {
@@ -272,41 +206,6 @@ fn drift(judged: &[Observation]) -> Option<Drift> {
     })
 }
 
-fn cues(trials: &[&Trial], confidence: f64) -> BTreeMap<String, CueRecord> {
-    let mut records = BTreeMap::new();
-    let judged: Vec<_> = trials
-        .iter()
-        .filter(|t| t.verdict != Verdict::Void)
-        .collect();
-    let names: BTreeSet<&String> = judged.iter().flat_map(|t| t.cues.keys()).collect();
-    for name in names {
-        let seen: Vec<_> = judged
-            .iter()
-            .filter_map(|t| t.cues.get(name).map(|c| (t, c)))
-            .collect();
-        let shown: Vec<_> = seen.iter().filter(|(_, c)| c.shown_s.is_some()).collect();
-        let mut latencies: Vec<f64> = shown.iter().filter_map(|(_, c)| c.latency_ms).collect();
-        latencies.sort_by(f64::total_cmp);
-        let count = |test: &dyn Fn(&Trial, f64) -> bool| {
-            shown
-                .iter()
-                .filter(|(t, c)| c.shown_s.is_some_and(|s| test(t, s)))
-                .count() as u64
-        };
-        let record = CueRecord {
-            judged: seen.len() as u64,
-            shown: rate(shown.len() as u64, seen.len() as u64, confidence),
-            median_latency_ms: quantile::type_8(&latencies, 0.5),
-            claimed_not_sharp: count(&|t, _| t.verdict != Verdict::Hit),
-            claimed_early: count(&|t, shown| {
-                t.verdict == Verdict::Hit && t.settle_s.is_some_and(|settle| shown < settle)
-            }),
-        };
-        records.insert(name.clone(), record);
-    }
-    records
-}
-
 fn uncertainty(trials: &[&Trial]) -> Option<[f64; 2]> {
     trials
         .iter()
@@ -319,5 +218,4 @@ fn uncertainty(trials: &[&Trial]) -> Option<[f64; 2]> {
 }
 
 #[cfg(test)]
-#[path = "describe_tests.rs"]
 mod tests;

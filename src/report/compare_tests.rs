@@ -1,0 +1,58 @@
+use super::*;
+use crate::stats::compare::{CompareOptions, Named, compare};
+use crate::stats::fixtures::{clip, swings, timing};
+
+pub(crate) fn sample() -> Comparison {
+    let setup = |name: &str, base: f64| {
+        let clips = (0..6)
+            .map(|c| {
+                let ms: Vec<_> = (0..14)
+                    .map(|k| (k != 5).then(|| base + f64::from((c * 14 + k) * 37 % 101)))
+                    .collect();
+                clip(&format!("{name}-{c}"), swings(&ms))
+            })
+            .collect();
+        timing(name, clips)
+    };
+    let all = [
+        setup("kit-amber", 210.0),
+        setup("kit-slate", 290.0),
+        setup("kit|cobalt", 216.0),
+    ];
+    let named: Vec<_> = all
+        .iter()
+        .map(|timing| Named {
+            file: "k.timing.json",
+            timing,
+        })
+        .collect();
+    compare(&named, &CompareOptions::default()).unwrap()
+}
+
+#[test]
+fn text_fits_and_tells_every_pair() {
+    let text = compare_text(&sample());
+    println!("{text}");
+    assert!(text.lines().all(|l| l.chars().count() <= 100));
+    for words in [
+        "Latencies as seen; 95 % intervals; seed 1",
+        "kit-amber − kit-slate",
+        "kit-slate − kit|cobalt",
+        "kit-amber reaches focus sooner than kit-slate",
+        "93 % (85 to 97)",
+        "± 14 ms (2 u)",
+    ] {
+        assert!(text.contains(words), "{words}\n{text}");
+    }
+    assert!(!text.contains('\u{1b}'));
+}
+
+#[test]
+fn markdown_tables_are_whole() {
+    let page = compare_markdown(&sample());
+    assert!(page.contains("### kit-amber − kit-slate"));
+    let rows: Vec<_> = page.lines().filter(|l| l.starts_with('|')).collect();
+    let pipes = |line: &str| line.replace("\\|", "").matches('|').count();
+    assert!(rows.iter().all(|r| [10, 9].contains(&pipes(r))), "{page}");
+    assert!(page.contains("kit\\|cobalt"));
+}

@@ -1,0 +1,259 @@
+//! A plan for people.
+
+use crate::plan::capture::{Beat, Event};
+use crate::plan::optics::Focused;
+use crate::plan::sizes::{Shows, Trials};
+use crate::plan::{Capture, Optics, Plan, Swing};
+
+use super::words::{fixed, paragraph, percent};
+
+/// The plan as text of at most 100 columns.
+#[must_use]
+pub fn plan_text(plan: &Plan) -> String {
+    let mut text = String::new();
+    let level = format!(
+        "{} % confidence (two-sided), {} % power",
+        fixed(plan.confidence * 100.0, 0),
+        fixed(plan.power * 100.0, 0)
+    );
+    if let Some(n) = plan.trials_per_setup {
+        text.push_str(&format!("Trials per setup: {n}   ({level})\n"));
+        text.push_str(&plan.trials.iter().map(trials).collect::<String>());
+        text.push_str(&paragraph(
+            "  ",
+            "Judged trials, on each side if near and far are to be judged apart. Film spare ones: \
+             voids do not count.",
+        ));
+    }
+    if let Some(shows) = &plan.shows {
+        text.push_str(&shown(shows, &level));
+    }
+    if let Some(capture) = &plan.capture {
+        text.push_str(&filming(capture));
+    }
+    if let Some(optics) = &plan.optics {
+        text.push_str(&lens(optics));
+    }
+    if let Some(swing) = &plan.swing {
+        text.push_str(&pendulum(swing));
+    }
+    if !plan.warnings.is_empty() {
+        text.push_str("Before you film\n");
+        for warning in &plan.warnings {
+            text.push_str(&paragraph("  - ", warning));
+        }
+    }
+    text
+}
+
+fn line(name: &str, value: &str) -> String {
+    format!("  {name:<34} {value}\n")
+}
+
+fn trials(t: &Trials) -> String {
+    line(
+        &format!("by {}", t.question),
+        &format!("{} ({})", t.trials_per_setup, t.method),
+    )
+}
+
+fn shown(s: &Shows, level: &str) -> String {
+    let mut text = format!(
+        "{} trials per setup can show   ({level})\n",
+        s.trials_per_setup
+    );
+    text.push_str(&line(
+        "a hit rate to within",
+        &format!("± {} points at worst", fixed(s.hit_rate_within * 100.0, 0)),
+    ));
+    if let Some(drop) = s.hit_rate_drop {
+        text.push_str(&line(
+            "a drop of the hit rate by",
+            &format!("{} points", fixed(drop * 100.0, 0)),
+        ));
+    }
+    let shift = match s.shift_ms {
+        Some(ms) => format!("{} ms", fixed(ms, 0)),
+        None => format!("{} times the spread", fixed(s.shift_in_spreads, 2)),
+    };
+    text.push_str(&line("a shift of latency by", &shift));
+    text
+}
+
+fn filming(c: &Capture) -> String {
+    let mut text = format!("Filming at {} frames per second\n", trimmed(c.fps));
+    text.push_str(&line("one frame", &format!("{} ms", fixed(c.frame_ms, 2))));
+    if let (Some(ms), Some(frames)) = (c.refresh_ms, c.frames_per_refresh) {
+        text.push_str(&line(
+            "one screen refresh",
+            &format!("{} ms, {} frames", fixed(ms, 2), fixed(frames, 1)),
+        ));
+    }
+    text.push_str(&line("settle", &event(&c.settle)));
+    text.push_str(&line("onset", &event(&c.onset)));
+    text.push_str(&line(
+        "one latency, from stamps alone",
+        &format!("± {} ms (2 u)", fixed(2.0 * c.latency_uncertainty_ms, 1)),
+    ));
+    text.push_str(&c.flicker.iter().map(beat).collect::<String>());
+    text
+}
+
+fn event(e: &Event) -> String {
+    format!(
+        "± {} ms (2 u), 95 % within ± {} ms",
+        fixed(2.0 * e.uncertainty_ms, 1),
+        fixed(e.half_width_95_ms, 1)
+    )
+}
+
+fn beat(b: &Beat) -> String {
+    let seen = if b.seen_hz < 0.005 {
+        "stands still in the film".to_owned()
+    } else {
+        format!("seen at {} Hz", fixed(b.seen_hz, 2))
+    };
+    line(&format!("lamps on {} Hz mains", trimmed(b.mains_hz)), &seen)
+}
+
+fn lens(o: &Optics) -> String {
+    let mut text = format!(
+        "Lens {} mm f/{}\n",
+        trimmed(o.focal_mm),
+        fixed(o.f_number, 1)
+    );
+    if o.light_lost_stops > 0.0 {
+        text.push_str(&line(
+            "light lost to the converter",
+            &format!("{} stops", fixed(o.light_lost_stops, 1)),
+        ));
+    }
+    text.push_str(&line(
+        "circle of confusion",
+        &format!(
+            "{} mm (diagonal ÷ 1500)",
+            fixed(o.circle_of_confusion_mm, 4)
+        ),
+    ));
+    text.push_str(&line("hyperfocal distance", &metres(o.hyperfocal_mm)));
+    text.push_str(&focused("on the target", &o.near));
+    text.push_str(&focused("on the background", &o.far));
+    let shows = if o.change_shows { "yes" } else { "no" };
+    text.push_str(&line("the change of focus shows", shows));
+    text
+}
+
+fn focused(name: &str, f: &Focused) -> String {
+    let to = f.sharp_to_mm.map_or("infinity".to_owned(), metres);
+    line(
+        &format!("focused {name}, {}", metres(f.distance_mm)),
+        &format!("sharp {} to {to}", metres(f.sharp_from_mm)),
+    ) + &line(
+        "  blur of the other",
+        &format!(
+            "{} mm, {} ‰ of the height, {} circles",
+            fixed(f.other_blur_mm, 3),
+            fixed(f.other_blur_permille, 1),
+            fixed(f.other_blur_circles, 1)
+        ),
+    )
+}
+
+fn pendulum(s: &Swing) -> String {
+    let seconds = |x: Option<f64>| x.map_or("never".to_owned(), |x| format!("{} s", fixed(x, 2)));
+    let off = s.period_s / s.small_angle_period_s - 1.0;
+    let mut text = format!(
+        "Pendulum: {} s there and back ({} more than for small angles)\n",
+        fixed(s.period_s, 3),
+        percent(Some(off))
+    );
+    text.push_str(&line(
+        "speed at the lowest point",
+        &format!("{} m/s", fixed(s.top_speed_m_s, 2)),
+    ));
+    text.push_str(&line(
+        "speed in the AF area",
+        &format!("{} m/s", fixed(s.speed_in_area_m_s, 2)),
+    ));
+    text.push_str(&line(
+        "target covers the AF area for",
+        &seconds(s.covered_s),
+    ));
+    text.push_str(&line("target is out of it for", &seconds(s.clear_s)));
+    if let Some(ms) = s.longest_window_ms {
+        text.push_str(&line(
+            "longest window that fits",
+            &format!("{} ms", fixed(ms, 0)),
+        ));
+    }
+    text
+}
+
+fn metres(mm: f64) -> String {
+    format!("{} m", fixed(mm / 1000.0, 2))
+}
+
+/// 240 and 59.94, not 240.00.
+fn trimmed(x: f64) -> String {
+    let text = fixed(x, 2);
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plan::{
+        CaptureQuestion, Latencies, OpticsQuestion, Question, Rates, SwingQuestion, plan,
+    };
+
+    #[test]
+    fn every_answer_is_told_and_fits() {
+        let question = Question {
+            rates: Some(Rates {
+                hit_rate: 0.9,
+                versus: 0.8,
+            }),
+            latencies: Some(Latencies {
+                spread_ms: 120.0,
+                detect_ms: 60.0,
+            }),
+            trials: Some(60),
+            capture: Some(CaptureQuestion {
+                fps: 59.94,
+                refresh_hz: Some(60.0),
+                mains_hz: None,
+                onset_on_screen: false,
+            }),
+            optics: Some(OpticsQuestion {
+                focal_mm: 50.0,
+                f_number: 2.0,
+                sensor_mm: [36.0, 24.0],
+                converter: 1.4,
+                near_mm: 1000.0,
+                far_mm: 3000.0,
+            }),
+            swing: Some(SwingQuestion {
+                length_m: 1.0,
+                angle_deg: 30.0,
+                target_m: 0.4,
+                area_m: 0.1,
+                area_deg: 30.0,
+                window_ms: Some(1500.0),
+            }),
+            ..Question::default()
+        };
+        let text = plan_text(&plan(&question).unwrap());
+        println!("{text}");
+        assert!(text.starts_with("Trials per setup: 219"));
+        for words in [
+            "60 trials per setup can show",
+            "59.94 frames",
+            "Before you film",
+            "1500 ms does not fit",
+        ] {
+            assert!(text.contains(words), "{words}\n{text}");
+        }
+        assert!(text.lines().all(|l| l.chars().count() <= 100));
+        assert_eq!(plan_text(&plan(&Question::default()).unwrap()), "");
+    }
+}

@@ -1,0 +1,82 @@
+//! Tables as text and as Markdown.
+
+use comfy_table::presets::ASCII_MARKDOWN;
+use comfy_table::{CellAlignment, ContentArrangement, LineStyle, Table, TableStyle};
+
+use super::words::plain;
+
+/// Widest line of a text table, columns.
+const WIDEST: u16 = 100;
+
+/// How a table is drawn.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Form {
+    /// For a terminal or a text file.
+    Text,
+    /// For a page.
+    Markdown,
+}
+
+/// Rows under a head; columns from `numbers_from` on stand to the right.
+pub(super) fn table(
+    form: Form,
+    head: &[&str],
+    rows: &[Vec<String>],
+    numbers_from: usize,
+) -> String {
+    let mut table = Table::new();
+    table.load_style(match form {
+        Form::Text => TableStyle::new().header_separator(LineStyle::none().fill('─')),
+        Form::Markdown => ASCII_MARKDOWN,
+    });
+    if form == Form::Text {
+        table.set_content_arrangement(ContentArrangement::Dynamic);
+        table.set_width(WIDEST);
+    }
+    table.set_header(head.to_vec());
+    for row in rows {
+        table.add_row(row.iter().map(|cell| escaped(form, cell)));
+    }
+    for column in table.column_iter_mut() {
+        if column.index >= numbers_from {
+            column.set_cell_alignment(CellAlignment::Right);
+        }
+    }
+    let mut text: String = table
+        .lines()
+        .map(|line| format!("{}\n", line.trim_end()))
+        .collect();
+    if form == Form::Markdown {
+        text.push('\n');
+    }
+    text
+}
+
+fn escaped(form: Form, cell: &str) -> String {
+    let cell = plain(cell);
+    match form {
+        Form::Text => cell,
+        Form::Markdown => cell.replace('|', "\\|"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn columns_line_up_and_pipes_are_escaped() {
+        let rows = [
+            vec!["kit|a".to_owned(), "5".to_owned()],
+            vec!["b".to_owned(), "120".to_owned()],
+        ];
+        let text = table(Form::Text, &["Setup", "Hits"], &rows, 1);
+        assert_eq!(
+            text,
+            " Setup  Hits\n─────────────\n kit|a     5\n b       120\n"
+        );
+        let page = table(Form::Markdown, &["Setup", "Hits"], &rows, 1);
+        assert!(page.contains("| kit\\|a |"), "{page}");
+        assert!(page.lines().nth(1).unwrap().starts_with("|---"), "{page}");
+    }
+}

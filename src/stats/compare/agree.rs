@@ -1,0 +1,149 @@
+//! What must agree before setups are compared.
+
+use std::collections::BTreeSet;
+
+use serde_json::Value;
+
+use super::super::sample::{self, Latencies};
+use super::{CompareError, CompareOptions, Named};
+
+/// Refuses what cannot be compared.
+pub(super) fn check(named: &[Named], options: &CompareOptions) -> Result<(), CompareError> {
+    if named.len() < 2 {
+        return Err(CompareError::TooFew(named.len()));
+    }
+    if !(options.confidence > 0.5 && options.confidence < 1.0) {
+        return Err(CompareError::Confidence(options.confidence));
+    }
+    if !(199..=100_000).contains(&options.resamples) {
+        return Err(CompareError::Resamples(options.resamples));
+    }
+    for (k, b) in named.iter().enumerate() {
+        for a in &named[..k] {
+            check_two(a, b)?;
+        }
+    }
+    Ok(())
+}
+
+/// Refuses two files that cannot be held against each other.
+///
+/// # Errors
+/// Different measures, a swing against a trigger, the same content twice.
+pub(in crate::stats) fn check_two(a: &Named, b: &Named) -> Result<(), CompareError> {
+    let names = (a.file.to_owned(), b.file.to_owned());
+    let differing = differences(&a.timing.measure, &b.timing.measure);
+    if !differing.is_empty() {
+        return Err(CompareError::Measure {
+            a: names.0,
+            b: names.1,
+            what: listed(&differing, 4),
+        });
+    }
+    match (has_sides(a), has_sides(b)) {
+        (true, false) => Err(CompareError::Sides {
+            a: names.0,
+            b: names.1,
+        }),
+        (false, true) => Err(CompareError::Sides {
+            a: names.1,
+            b: names.0,
+        }),
+        _ if same_content(a, b) => Err(CompareError::Same {
+            a: names.0,
+            b: names.1,
+        }),
+        _ => Ok(()),
+    }
+}
+
+fn has_sides(named: &Named) -> bool {
+    let mut trials = named.timing.clips.iter().flat_map(|c| &c.trials);
+    trials.any(|t| t.side.is_some())
+}
+
+fn same_content(a: &Named, b: &Named) -> bool {
+    let content = |n: &Named| {
+        let mut clips: Vec<_> = n
+            .timing
+            .clips
+            .iter()
+            .filter(|c| !c.trials.is_empty())
+            .map(|c| (c.sha256.clone(), format!("{:?}", c.trials)))
+            .collect();
+        clips.sort();
+        clips
+    };
+    let (x, y) = (content(a), content(b));
+    !x.is_empty() && x == y
+}
+
+/// Corrected only if every hit of every file is.
+pub(in crate::stats) fn latencies(named: &[Named]) -> Latencies {
+    if named.iter().all(|n| sample::has_corrected(&n.timing.clips)) {
+        Latencies::Corrected
+    } else {
+        Latencies::AsSeen
+    }
+}
+
+/// Paths of the keys in which two JSON values differ, with both values.
+pub(super) fn differences(a: &Value, b: &Value) -> Vec<String> {
+    let mut found = Vec::new();
+    collect(a, b, "", &mut found);
+    found
+}
+
+fn collect(a: &Value, b: &Value, path: &str, found: &mut Vec<String>) {
+    if let (Value::Object(x), Value::Object(y)) = (a, b) {
+        let keys: BTreeSet<&String> = x.keys().chain(y.keys()).collect();
+        for key in keys {
+            let inner = if path.is_empty() {
+                key.clone()
+            } else {
+                format!("{path}.{key}")
+            };
+            let at =
+                |o: &serde_json::Map<String, Value>| o.get(key).cloned().unwrap_or(Value::Null);
+            collect(&at(x), &at(y), &inner, found);
+        }
+    } else if !same(a, b) {
+        let name = if path.is_empty() { "value" } else { path };
+        found.push(format!("{name} {} / {}", brief(a), brief(b)));
+    }
+}
+
+/// Numbers are the same by value: 1500 and 1500.0 are.
+fn same(a: &Value, b: &Value) -> bool {
+    match (a.as_f64(), b.as_f64()) {
+        (Some(x), Some(y)) => x == y,
+        _ => a == b,
+    }
+}
+
+fn brief(value: &Value) -> String {
+    let text = match value {
+        Value::String(s) => s.clone(),
+        Value::Null => "none".to_owned(),
+        other => other.to_string(),
+    };
+    if text.chars().count() > 32 {
+        text.chars().take(31).chain(['…']).collect()
+    } else {
+        text
+    }
+}
+
+/// At most `most` items, then how many are left out.
+pub(super) fn listed(items: &[String], most: usize) -> String {
+    let mut text = items
+        .iter()
+        .take(most)
+        .cloned()
+        .collect::<Vec<_>>()
+        .join(", ");
+    if items.len() > most {
+        text.push_str(&format!(" and {} more", items.len() - most));
+    }
+    text
+}
