@@ -9,9 +9,11 @@ mod compare;
 mod gate;
 mod plan;
 mod table;
+mod time;
 mod words;
 
 pub use bars::histogram_text;
-pub use compare::{compare_markdown, compare_text};
+pub use compare::{compare_markdown, compare_text, pairs_text};
 pub use gate::{gate_junit, gate_markdown, gate_text};
 pub use plan::plan_text;
+pub use time::time_text;
