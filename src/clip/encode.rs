@@ -11,6 +11,7 @@ use std::path::{Path, PathBuf};
 use ffmpeg_next as ffmpeg;
 
 use ffmpeg::format::{Pixel, context::Output};
+use ffmpeg::util::error::EAGAIN;
 use ffmpeg::{Dictionary, Packet, Rational, codec, color, encoder, frame};
 
 use super::encode_spec::{Codec, EncodeError, EncodeSpec, Planes};
@@ -44,6 +45,13 @@ impl Encoder {
         ffmpeg::log::set_level(ffmpeg::log::Level::Fatal);
         let (chosen, name) = spec.codec.choose(path)?;
         let part = part_path(path);
+        // The binding takes paths as UTF-8 only.
+        if part.to_str().is_none() {
+            return Err(EncodeError::Unfit {
+                path: path.to_path_buf(),
+                what: "the name must be UTF-8".into(),
+            });
+        }
         std::fs::File::create(&part).map_err(|source| EncodeError::Io {
             path: path.to_path_buf(),
             source,
@@ -130,14 +138,18 @@ impl Encoder {
 
     fn drain(&mut self) -> Result<(), EncodeError> {
         let mut packet = Packet::empty();
-        while self.encoder.receive_packet(&mut packet).is_ok() {
+        loop {
+            match self.encoder.receive_packet(&mut packet) {
+                Ok(()) => {}
+                Err(ffmpeg::Error::Eof | ffmpeg::Error::Other { errno: EAGAIN }) => return Ok(()),
+                Err(e) => return Err(failed(&self.target, "encoding", e)),
+            }
             packet.set_stream(0);
             packet.rescale_ts(self.base, self.stream_base);
             packet
                 .write_interleaved(&mut self.output)
                 .map_err(|e| failed(&self.target, "writing", e))?;
         }
-        Ok(())
     }
 
     fn misuse(&self, what: String) -> EncodeError {

@@ -7,7 +7,7 @@ use crate::screen::refresh;
 use crate::store::schema;
 use crate::trial::{
     Curve, Observed, Settings, SwingError, Swings, View, cover_stimuli, light_stimuli, observe,
-    swing_stimuli,
+    swing_stimuli, tell_sides,
 };
 use crate::units::TimeScale;
 
@@ -189,27 +189,42 @@ fn stimuli(
                 true,
             ))
         }
-        RigStimulus::Swing { at, .. } => {
-            let direct = film.direct.is_some();
-            let mut view = match &mut film.direct {
-                Some(reel) => direct_view(reel, times, curve.frame_s),
-                None => screen_view(&mut film.screen, curve),
-            };
-            let found = match at {
-                SwingAt::Rest => swing_stimuli(&mut view, settings.hold_s)?,
-                SwingAt::Cover => {
-                    let a = rig.screen.af_area;
-                    let area = if direct {
-                        [0.0, 0.0, 1.0, 1.0]
-                    } else {
-                        [a.left, a.top, a.right, a.bottom]
-                    };
-                    cover_stimuli(&mut view, area, settings.hold_s)?
-                }
-            };
-            Ok((found, direct))
-        }
+        RigStimulus::Swing { at, .. } => swings(rig, *at, curve, times, film, settings),
     }
+}
+
+fn swings(
+    rig: &Rig,
+    at: SwingAt,
+    curve: &Curve,
+    times: &[f64],
+    film: &mut Film,
+    settings: &Settings,
+) -> Result<(Swings, bool), SwingError> {
+    let area = rig.screen.af_area;
+    let area = [area.left, area.top, area.right, area.bottom];
+    let mut screen = screen_view(&mut film.screen, curve);
+    let mut direct = film
+        .direct
+        .as_mut()
+        .map(|r| direct_view(r, times, curve.frame_s));
+    let is_direct = direct.is_some();
+    let found = match at {
+        SwingAt::Rest => {
+            let view = direct.as_mut().unwrap_or(&mut screen);
+            let mut stimuli = swing_stimuli(view, settings.hold_s)?;
+            let side_clarity = tell_sides(&mut stimuli, &mut screen, area, is_direct)?;
+            Swings {
+                stimuli,
+                side_clarity,
+            }
+        }
+        SwingAt::Cover => match &mut direct {
+            Some(view) => cover_stimuli(view, [0.0, 0.0, 1.0, 1.0], settings.hold_s)?,
+            None => cover_stimuli(&mut screen, area, settings.hold_s)?,
+        },
+    };
+    Ok((found, is_direct))
 }
 
 /// The target on the camera's screen: one picture per update.

@@ -211,3 +211,16 @@ fn noise_is_as_strong_as_asked_for() {
     }
     assert!((sum / n - 1.0).abs() < 0.05, "{}", sum / n);
 }
+
+/// Clips of one rig show the same card, whatever the lens does.
+#[test]
+fn clips_with_one_look_start_with_the_same_picture() {
+    let first = |seed: u64, overshoot: f64| {
+        let mut scene = quiet();
+        scene.seed = seed;
+        scene.look_seed = Some(77);
+        scene.lens.overshoot_permille = overshoot;
+        shoot(&scene).1.swap_remove(0).1
+    };
+    assert!(first(1, 0.0) == first(2, 12.0));
+}

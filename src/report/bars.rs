@@ -4,8 +4,8 @@ use crate::stats::histogram::{LatencyHistogram, Scale};
 
 use super::words::plain;
 
-/// Bins across, at most.
-const BINS: usize = 60;
+/// Fewest and most bins across; between them, by the number of hits.
+const BINS: [f64; 2] = [12.0, 60.0];
 /// Rows a drawing is high.
 const ROWS: usize = 4;
 /// Eighths of a row.
@@ -28,7 +28,7 @@ pub fn histogram_text(setups: &[(&str, &str, u64)]) -> String {
         }
     }
     let all: Vec<&LatencyHistogram> = read.iter().map(|r| &r.1).collect();
-    let Some(scale) = Scale::common(&all, BINS) else {
+    let Some(scale) = Scale::common(&all, bins(&all)) else {
         return text;
     };
     let shares: Vec<Vec<f64>> = read
@@ -53,6 +53,12 @@ pub fn histogram_text(setups: &[(&str, &str, u64)]) -> String {
     }
     text.push_str(&axis(&scale));
     text
+}
+
+/// As many bins as the hits of the best-filled histogram can fill.
+fn bins(histograms: &[&LatencyHistogram]) -> usize {
+    let most = histograms.iter().map(|h| h.len()).max().unwrap_or(0);
+    (4.0 * (most as f64).sqrt()).clamp(BINS[0], BINS[1]) as usize
 }
 
 /// The part of a bar of `height` (0..=1) that lies in a row.

@@ -3,6 +3,7 @@
 use crate::stats::compare::{Comparison, Higher, Pair, Row, SetupRow, Sooner};
 
 use super::bars::histogram_text;
+use super::row::{Figures, HEAD, side_name};
 use super::table::{Form, table};
 use super::words::{fixed, p};
 use super::words::{paragraph, percent, plain, points, signed, whole, with_interval};
@@ -119,54 +120,26 @@ fn legend(c: &Comparison) -> String {
 }
 
 fn setups(c: &Comparison, form: Form) -> String {
-    let head = [
-        "Setup",
-        "Side",
-        "Judged",
-        "Void",
-        "Hit rate",
-        "Hits p50",
-        "p90",
-        "Focus by half",
-        "Mean",
-    ];
     let rows: Vec<Vec<String>> = c.setups.iter().flat_map(setup_rows).collect();
-    table(form, &head, &rows, 2)
+    table(form, &HEAD, &rows, 2)
 }
 
 fn setup_rows(setup: &SetupRow) -> Vec<Vec<String>> {
-    let mut rows = vec![row(&setup.label, "all", &setup.all)];
+    let one = |label: &str, side: &str, row: &Row| {
+        let figures = Figures {
+            judged: row.judged,
+            void: row.void,
+            hit_rate: row.hit_rate,
+            latency: row.latency_ms,
+            focus: row.time_to_focus_ms,
+        };
+        figures.cells(label, side)
+    };
+    let mut rows = vec![one(&setup.label, "all", &setup.all)];
     for (side, part) in &setup.by_side {
-        let name = format!("{side:?}").to_lowercase();
-        rows.push(row("", &name, part));
+        rows.push(one("", side_name(*side), part));
     }
     rows
-}
-
-fn row(label: &str, side: &str, row: &Row) -> Vec<String> {
-    let rate = row.hit_rate.map_or(percent(None), |r| {
-        with_interval(
-            &percent(Some(r.value)),
-            &fixed(r.low * 100.0, 0),
-            &fixed(r.high * 100.0, 0),
-        )
-    });
-    let focus = row.time_to_focus_ms;
-    vec![
-        label.to_owned(),
-        side.to_owned(),
-        row.judged.to_string(),
-        row.void.to_string(),
-        rate,
-        whole(row.latency_ms.p50),
-        whole(row.latency_ms.p90),
-        with_interval(
-            &whole(focus.median),
-            &whole(focus.median_low),
-            &whole(focus.median_high),
-        ),
-        whole(focus.restricted_mean),
-    ]
 }
 
 /// Pairs of the same two setups, in order.

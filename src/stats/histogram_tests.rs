@@ -40,6 +40,42 @@ fn reads_a_payload_of_another_writer() {
     assert_eq!(read.counts.value_at_quantile(0.95), 458_495);
 }
 
+/// Further payloads of Python hdrhistogram 0.10.8 (confirmed by running it),
+/// with other ranges and digits: text, count, first and last bucket's top, mean.
+#[test]
+fn reads_payloads_of_other_ranges() {
+    let rows = [
+        (
+            "HISTFAAAACl4nJNpmSzMwMD4mwECmKA0I5g0e9dg/wEqwDSyAcsAA44BA0wA3k4M6g==",
+            1000,
+            1,
+            1003,
+            500.874,
+        ),
+        (
+            "HISTFAAAADJ4nJNpmSzMwMAAwiDADKUZQcS1yUsY7D9ABdj42TYysrXysX00ZntrwtZtxgYA0V4JHw==",
+            21,
+            1,
+            1_000_447,
+            158_758.142_857,
+        ),
+        (
+            "HISTFAAAACp4nJNpmSzMwMDAwwABzFCaEUK9SrD/AGE5MsmzyLPJssgzyTMBAH0LBL4=",
+            10,
+            33,
+            117,
+            71.7,
+        ),
+    ];
+    for (text, count, first, last, mean) in rows {
+        let read = LatencyHistogram::from_text(text).unwrap();
+        let buckets = read.buckets();
+        assert_eq!(read.len(), count);
+        assert_eq!((buckets[0].1, buckets[buckets.len() - 1].1), (first, last));
+        assert!((read.counts.mean() - mean).abs() < 1e-6);
+    }
+}
+
 /// The compressed bytes differ between writers, the counts must not.
 #[test]
 fn our_payload_holds_the_same_counts() {

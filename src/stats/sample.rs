@@ -118,14 +118,20 @@ pub fn judged(clips: &[Clip], latencies: Latencies) -> Vec<Observation> {
     found
 }
 
-/// Whether every hit of every clip has a corrected latency.
+/// Whether corrected latencies may be used: every hit of every clip has one,
+/// and no clip that is all misses leaves its lag unknown where others had one
+/// taken off (how long its trials were watched would be unknown too).
 #[must_use]
 pub fn has_corrected(clips: &[Clip]) -> bool {
-    clips
-        .iter()
-        .flat_map(|clip| &clip.trials)
-        .filter(|t| t.verdict == Verdict::Hit)
-        .all(|t| t.latency_corrected_ms.is_some())
+    let hit = |t: &&Trial| t.verdict == Verdict::Hit;
+    let all = clips.iter().flat_map(|c| &c.trials).filter(hit);
+    let every = all.clone().all(|t| t.latency_corrected_ms.is_some());
+    let lags = clips.iter().any(|c| lag_taken_off(c) > 0.0);
+    let blind = clips.iter().any(|c| {
+        let judged = c.trials.iter().any(|t| t.verdict != Verdict::Void);
+        judged && c.live_view_lag_ms.is_none() && !c.trials.iter().any(|t| hit(&t))
+    });
+    every && !(lags && blind)
 }
 
 /// The lag a clip's corrections took off, ms: seen from its hits, else the

@@ -93,6 +93,7 @@ fn coverage(view: &mut View<'_>, area: [f64; 4]) -> Result<Option<Vec<f64>>, Swi
     }
     let noise = cell_noise(&pairs);
     drop(pairs);
+    let noise = noise.iter().copied().fold(0.0, f32::max);
     // The background is what a cell shows most often to within noise.
     let ground: Vec<f32> = seen.iter_mut().map(|v| mode(v)).collect();
     let mut spread: Vec<f32> = seen

@@ -115,72 +115,70 @@ fn verdict(
     settings: &Settings,
 ) -> Judged {
     let best = reference.map_or(0.0, |r| r.level);
-    let sharp = |level: f64| best > 0.0 && level >= settings.hit_ratio * best;
-    let judged = |verdict, reason| Judged {
+    // What the camera did counts for the next trial, whatever made this void.
+    let (verdict, reason) = ending(o, best, settings);
+    let sharp_at_end =
+        o.in_band_at_end && best > 0.0 && o.level_at_end >= settings.hit_ratio * best;
+    let focused_at_end = verdict == Verdict::Hit || o.cut && sharp_at_end;
+    let untested = o.stimulus.side.is_some() && !displaced(o, ready);
+    let (verdict, reason) = if o.cut {
+        (Verdict::Void, Some("cut"))
+    } else if o.no_signal {
+        (Verdict::Void, Some("no signal"))
+    } else if untested {
+        (Verdict::Void, Some("not displaced"))
+    } else {
+        (verdict, reason)
+    };
+    Judged {
         verdict,
         reason,
-        focused_at_end: match verdict {
-            Verdict::Hit => true,
-            // Cut short, but watched long enough to see where it stood.
-            Verdict::Void => o.cut && o.in_band_at_end && sharp(o.level_at_end),
-            _ => false,
-        },
-    };
-    let void = |reason| judged(Verdict::Void, Some(reason));
-    if o.cut {
-        return void("cut");
+        focused_at_end,
     }
-    if o.no_signal {
-        return void("no signal");
-    }
-    if o.stimulus.side.is_some() && !displaced(o, ready) {
-        return void("not displaced");
-    }
+}
+
+type Ending = (Verdict, Option<&'static str>);
+
+/// How the trial ended, had it been a fair one.
+fn ending(o: &Observed, best: f64, settings: &Settings) -> Ending {
     let Some(p) = o.plateau else {
         return if 3.0 * o.sigma_at_end > NOISIEST * best.max(o.level_at_end) {
-            void("cannot tell")
+            (Verdict::Void, Some("cannot tell"))
         } else {
-            judged(Verdict::Lost, Some("hunted on"))
+            (Verdict::Lost, Some("hunted on"))
         };
     };
     if 3.0 * p.sigma > NOISIEST * best.max(p.level) || best <= 0.0 {
-        return void("cannot tell");
+        return (Verdict::Void, Some("cannot tell"));
     }
     if !o.changed {
-        return unmoved(o, p.level, p.sigma, best, settings, judged);
+        return unmoved(o, p.level, p.sigma, best, settings);
     }
     if !o.in_band_at_end {
-        return judged(Verdict::Lost, Some("did not stay"));
+        return (Verdict::Lost, Some("did not stay"));
     }
-    if sharp(p.level) {
-        judged(Verdict::Hit, None)
+    if p.level >= settings.hit_ratio * best {
+        (Verdict::Hit, None)
     } else {
-        judged(Verdict::Soft, None)
+        (Verdict::Soft, None)
     }
 }
 
 /// Nothing changed after onset: sharp all along, blurred all along, or too
 /// close to the line to say.
-fn unmoved(
-    o: &Observed,
-    level: f64,
-    sigma: f64,
-    best: f64,
-    settings: &Settings,
-    judged: impl Fn(Verdict, Option<&'static str>) -> Judged,
-) -> Judged {
+fn unmoved(o: &Observed, level: f64, sigma: f64, best: f64, settings: &Settings) -> Ending {
     let line = settings.hit_ratio * best;
     if level >= line {
         return if o.stimulus.side.is_some() {
-            judged(Verdict::Hit, None)
+            (Verdict::Hit, None)
         } else {
-            judged(Verdict::Void, Some("not displaced"))
+            (Verdict::Void, Some("not displaced"))
         };
     }
     if level < line - 2.0 * sigma {
-        judged(Verdict::Lost, Some("never moved"))
+        (Verdict::Lost, Some("never moved"))
     } else {
-        judged(Verdict::Void, Some("cannot tell"))
+        (Verdict::Void, Some("cannot tell"))
     }
 }
 

@@ -17,6 +17,7 @@ mod judge;
 mod light;
 mod moments;
 pub mod motion;
+mod sides;
 mod swing;
 mod uncertainty;
 
@@ -25,6 +26,7 @@ pub use curve::{Curve, Sample};
 pub use judge::{Judged, Reference, judge, references};
 pub use light::light_stimuli;
 pub use moments::{Observed, Settings, observe};
+pub use sides::tell_sides;
 pub use swing::{SwingError, Swings, View, swing_stimuli};
 
 use crate::store::schema::Side;

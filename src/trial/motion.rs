@@ -17,6 +17,8 @@ pub struct Shift {
     pub dy: f64,
     /// Share of cells that changed beyond noise.
     pub moved: f64,
+    /// Squared change in noise variances, summed over those cells, ÷ cells.
+    pub strength: f64,
     /// Share of that change which the shift explains, 0..=1: near 1 for a
     /// thing that moves, low for one that only blurs or brightens.
     pub explained: f64,
@@ -39,30 +41,34 @@ const FEW_MOVED: f64 = 0.05;
 /// Widest search, cells.
 const REACH: (i32, i32) = (12, 8);
 
-/// Standard deviation of a cell's noise: from the quieter half of the
-/// differences between neighbouring pictures.
+/// Standard deviation of each cell's noise, from the differences between
+/// pictures a step apart: the median over the clip, so that what moves now and
+/// then does not count. Cells full of detail are noisier than flat ones.
 #[must_use]
-pub fn cell_noise(pairs: &[(Thumb, Thumb)]) -> f32 {
-    let mut spreads: Vec<f32> = pairs
-        .iter()
-        .map(|(a, b)| {
-            let mut d: Vec<f32> = a
-                .cells
+pub fn cell_noise(pairs: &[(Thumb, Thumb)]) -> Vec<f32> {
+    let n = pairs.first().map_or(0, |p| p.0.cells.len());
+    let mut noise: Vec<f32> = (0..n)
+        .map(|i| {
+            let mut d: Vec<f32> = pairs
                 .iter()
-                .zip(&b.cells)
-                .map(|(x, y)| (x - y).abs())
+                .map(|(a, b)| (a.cells[i] - b.cells[i]).abs())
                 .collect();
-            d.sort_by(f32::total_cmp);
-            // Median absolute difference of two noisy values, as a sigma.
-            d[d.len() / 2] * 1.4826 / std::f32::consts::SQRT_2
+            middle(&mut d) * 1.4826 / std::f32::consts::SQRT_2
         })
         .collect();
-    spreads.sort_by(f32::total_cmp);
-    spreads
-        .get(spreads.len() / 4)
-        .copied()
-        .unwrap_or(0.0)
-        .max(2.0e-4)
+    let usual = middle(&mut noise.clone());
+    for v in &mut noise {
+        *v = v.max(usual).max(LEAST_NOISE);
+    }
+    noise
+}
+
+/// Noise that even a still clip is taken to have, luma.
+const LEAST_NOISE: f32 = 2.0e-4;
+
+fn middle(v: &mut [f32]) -> f32 {
+    v.sort_by(f32::total_cmp);
+    v.get(v.len() / 2).copied().unwrap_or(0.0)
 }
 
 /// A picture smoothed by [1 2 1]/4 twice along rows and columns: cells are
@@ -94,12 +100,11 @@ fn smooth_line(cells: &mut [f32], from: usize, step: usize, len: usize) {
     }
 }
 
-/// The shift that takes what changed from `a` to `b`; `noise` is one cell's.
+/// The shift that takes what changed from `a` to `b`; `noise` is each cell's.
 #[must_use]
-pub fn shift(a: &Thumb, b: &Thumb, noise: f32) -> Shift {
-    let limit = 5.0 * noise;
+pub fn shift(a: &Thumb, b: &Thumb, noise: &[f32]) -> Shift {
     let changed: Vec<usize> = (0..a.cells.len())
-        .filter(|i| (a.cells[*i] - b.cells[*i]).abs() > limit)
+        .filter(|i| (a.cells[*i] - b.cells[*i]).abs() > 5.0 * noise[*i])
         .collect();
     #[allow(clippy::cast_precision_loss)]
     let moved = changed.len() as f64 / a.cells.len() as f64;
@@ -114,10 +119,17 @@ pub fn shift(a: &Thumb, b: &Thumb, noise: f32) -> Shift {
         dx += ux.clamp(-1.0, 1.0);
         dy += uy.clamp(-1.0, 1.0);
     }
+    let strength: f64 = changed
+        .iter()
+        .map(|i| f64::from((a.cells[*i] - b.cells[*i]) / noise[*i]).powi(2))
+        .sum();
+    #[allow(clippy::cast_precision_loss)]
+    let cells = a.cells.len() as f64;
     Shift {
         dx,
         dy,
         moved,
+        strength: strength / cells,
         explained: explained(a, b, &changed, dx, dy),
     }
 }
@@ -301,6 +313,12 @@ fn normal_equations(terms: &[Term]) -> [[f64; 5]; 4] {
     m
 }
 
+/// A picture's value between its cells; `None` at or beyond the rim.
+#[must_use]
+pub fn value_at(a: &Thumb, x: f64, y: f64) -> Option<f64> {
+    bilinear(a, x, y).map(|b| b.value)
+}
+
 /// A picture between its cells.
 struct Between {
     value: f64,
@@ -369,12 +387,12 @@ mod tests {
         for d in [0.05, 0.2, 0.5, 1.3, 4.4, 8.0] {
             let a = scene(20.0, 64, 48);
             let b = scene(20.0 + d, 64, 48);
-            let s = shift(&a, &b, 2e-4);
+            let s = shift(&a, &b, &[2e-4; 3072]);
             assert!((s.dx - d).abs() < 0.05 + 0.05 * d, "{d}: {s:?}");
             assert!(s.dy.abs() < 0.1 + 0.03 * d, "{d}: {s:?}");
         }
         assert_eq!(
-            shift(&scene(20.0, 64, 48), &scene(20.0, 64, 48), 2e-4).moved,
+            shift(&scene(20.0, 64, 48), &scene(20.0, 64, 48), &[2e-4; 3072]).moved,
             0.0
         );
     }

@@ -8,7 +8,6 @@ use super::Stimulus;
 use super::curve::median;
 use super::motion::{Shift, cell_noise, shift, smoothed};
 use crate::screen::{Reel, Thumb};
-use crate::store::schema::Side;
 
 /// A swing that cannot be read.
 #[derive(Debug, thiserror::Error)]
@@ -50,6 +49,10 @@ const AT_REST: f64 = 0.05;
 const CORE: f64 = 0.25;
 /// Shifts explained worse than this are blur or light, not motion.
 const LEAST_EXPLAINED: f64 = 0.12;
+/// Least share of the changed cells seen when the most of them change.
+const LEAST_SHARE: f64 = 0.08;
+/// Shifts beyond a cell change the picture this much, of the strongest change.
+const PLAIN: f64 = 0.1;
 /// Shifts beyond a cell must explain what changed this well.
 const WELL_EXPLAINED: f64 = 0.35;
 /// A target this fast (of its peak) right before it is at rest stopped dead.
@@ -66,35 +69,25 @@ struct Episode {
     onset_s: f64,
 }
 
-/// Finds the swings that end `at = "rest"` in a view.
+/// Finds the swings that end `at = "rest"` in a view. Sides are not told yet:
+/// see [`tell_sides`].
 ///
 /// # Errors
 /// When kept pictures cannot be read back.
-pub fn swing_stimuli(view: &mut View<'_>, hold_s: f64) -> Result<Swings, SwingError> {
+pub fn swing_stimuli(view: &mut View<'_>, hold_s: f64) -> Result<Vec<Stimulus>, SwingError> {
     if view.pictures.len() < 8 {
-        return Ok(Swings::default());
+        return Ok(Vec::new());
     }
     let shifts = shifts(view)?;
-    let episodes = episodes(&shifts, view, hold_s);
-    let evidence = episodes
+    Ok(episodes(&shifts, view, hold_s)
         .iter()
-        .map(|e| coming_in(view, e))
-        .collect::<Result<Vec<f64>, SwingError>>()?;
-    let (sides, side_clarity) = alternate(&evidence);
-    let stimuli = episodes
-        .iter()
-        .zip(sides)
-        .map(|(e, side)| Stimulus {
-            side: Some(side),
+        .map(|e| Stimulus {
+            side: None,
             move_s: Some(view.shown_s[e.start]),
             onset_s: e.onset_s,
             onset_u_s: view.instant_u_s,
         })
-        .collect();
-    Ok(Swings {
-        stimuli,
-        side_clarity,
-    })
+        .collect())
 }
 
 /// Shift to each step from the one `span` before; the first have none.
@@ -111,7 +104,7 @@ fn shifts(view: &mut View<'_>) -> Result<Vec<Shift>, SwingError> {
     for i in 0..n {
         let now = picture(i)?;
         out.push(match recent.front() {
-            Some(before) if recent.len() == span => shift(before, &now, noise),
+            Some(before) if recent.len() == span => shift(before, &now, &noise),
             _ => Shift::default(),
         });
         recent.push_back(now);
@@ -124,12 +117,22 @@ fn shifts(view: &mut View<'_>) -> Result<Vec<Shift>, SwingError> {
 
 /// Speed of the target at each step, cells per second.
 fn speeds(shifts: &[Shift], view: &View<'_>) -> Vec<f64> {
+    // What changes a small part of the view only is no target.
+    let widest = shifts.iter().map(|s| s.moved).fold(0.0, f64::max);
+    let mut strengths: Vec<f64> = shifts.iter().map(|s| s.strength).collect();
+    strengths.sort_by(f64::total_cmp);
+    let strong = strengths[strengths.len() * 98 / 100];
     shifts
         .iter()
         .enumerate()
         .map(|(i, s)| {
-            let wild = s.length() > 1.0 && s.explained < WELL_EXPLAINED;
-            if i < view.span || wild || s.explained < LEAST_EXPLAINED {
+            let unlikely = s.explained < WELL_EXPLAINED || s.strength < PLAIN * strong;
+            let wild = s.length() > 1.0 && unlikely;
+            if i < view.span
+                || wild
+                || s.moved < LEAST_SHARE * widest
+                || s.explained < LEAST_EXPLAINED
+            {
                 return 0.0;
             }
             let dt = view.shown_s[i] - view.shown_s[i - view.span];
@@ -139,36 +142,36 @@ fn speeds(shifts: &[Shift], view: &View<'_>) -> Vec<f64> {
         .collect()
 }
 
-/// Three-point medians: a single wrong match is not a motion.
-fn steadied(v: &[f64]) -> Vec<f64> {
+/// Running medians over twice the span: a wrong match touches a span of steps
+/// and is no motion, and a median moves neither ramps nor edges.
+fn steadied(v: &[f64], span: usize) -> Vec<f64> {
     (0..v.len())
         .map(|i| {
-            let near = &v[i.saturating_sub(1)..(i + 2).min(v.len())];
+            let near = &v[i.saturating_sub(span)..(i + span + 1).min(v.len())];
             median(near.to_vec()).unwrap_or(0.0)
         })
         .collect()
 }
 
 fn episodes(shifts: &[Shift], view: &View<'_>, hold_s: f64) -> Vec<Episode> {
-    let speed = speeds(shifts, view);
-    let smooth = steadied(&speed);
-    let top = smooth.iter().copied().fold(0.0, f64::max);
+    let speed = steadied(&speeds(shifts, view), view.span);
+    let top = speed.iter().copied().fold(0.0, f64::max);
     if top <= 0.0 {
         return Vec::new();
     }
     let mut out: Vec<Episode> = Vec::new();
     let mut i = 1;
-    while i < smooth.len() {
-        if smooth[i] < CORE * top {
+    while i < speed.len() {
+        if speed[i] < CORE * top {
             i += 1;
             continue;
         }
-        let (from, peak, at) = run(&smooth, &speed, view, i, CORE * top, hold_s);
+        let (from, peak, at) = run(&speed, view, i, CORE * top, hold_s);
         let onset_s = instant_of_rest(&speed, view, at, peak);
         let rest = view.shown_s.partition_point(|t| *t < onset_s - 1e-9);
         let path: f64 = (from..rest).map(|k| speed[k] * view.step_s).sum();
-        if path >= LEAST_PATH && rest < smooth.len() {
-            let start = first_motion(&smooth, from, out.last().map_or(1, |e| e.rest), peak);
+        if path >= LEAST_PATH && rest < speed.len() {
+            let start = first_motion(&speed, from, out.last().map_or(1, |e| e.rest), peak);
             out.push(Episode {
                 start,
                 rest,
@@ -182,19 +185,12 @@ fn episodes(shifts: &[Shift], view: &View<'_>, hold_s: f64) -> Vec<Episode> {
 
 /// From a step inside a motion: that step, the peak speed, and the first step
 /// whose incoming shift is slow for a hold.
-fn run(
-    smooth: &[f64],
-    speed: &[f64],
-    view: &View<'_>,
-    from: usize,
-    core: f64,
-    hold_s: f64,
-) -> (usize, f64, usize) {
+fn run(speed: &[f64], view: &View<'_>, from: usize, core: f64, hold_s: f64) -> (usize, f64, usize) {
     let mut peak = 0.0;
     let mut at = from;
-    while at < smooth.len() {
-        peak = f64::max(peak, smooth[at]);
-        if smooth[at] < core.min(AT_REST * peak) && stays_at_rest(speed, view, at, peak, hold_s) {
+    while at < speed.len() {
+        peak = f64::max(peak, speed[at]);
+        if speed[at] < core.min(AT_REST * peak) && stays_at_rest(speed, view, at, peak, hold_s) {
             break;
         }
         at += 1;
@@ -233,97 +229,43 @@ fn instant_of_rest(speed: &[f64], view: &View<'_>, at: usize, peak: f64) -> f64 
     }
     let middle = |i: usize| f64::midpoint(view.shown_s[i - span.min(i)], view.shown_s[i]);
     let (before, after) = (speed[at - 1] / peak, speed[at] / peak);
-    let fast = (at.saturating_sub(span + 1)..at).any(|i| speed[i] > SUDDEN * peak);
-    let crossing = if fast {
-        view.shown_s[at - span] + after * (view.shown_s[at] - view.shown_s[at - span])
-    } else {
-        let fraction = ((before - AT_REST) / (before - after).max(1e-9)).clamp(0.0, 1.0);
-        middle(at - 1) + fraction * (middle(at) - middle(at - 1))
-    };
+    let fraction = ((before - AT_REST) / (before - after).max(1e-9)).clamp(0.0, 1.0);
+    let between = middle(at - 1) + fraction * (middle(at) - middle(at - 1));
     if span > 1 {
-        return crossing;
+        let fast = (at.saturating_sub(span + 1)..at).any(|i| speed[i] > SUDDEN * peak);
+        let from = view.shown_s[at - span];
+        return if fast {
+            from + after * (view.shown_s[at] - from)
+        } else {
+            between
+        };
     }
+    let crossing =
+        braking(before, after).map_or(between, |steps| view.shown_s[at - 1] + steps * view.step_s);
     let i = view
         .shown_s
         .partition_point(|t| *t < crossing - 0.1 * view.step_s);
     view.shown_s[i.min(view.shown_s.len() - 1)]
 }
 
+/// When the speed fell below 5 % of its peak, in steps after the picture
+/// between the two last shifts, the speed falling evenly to nought inside the
+/// second. `before` and `after` are mean speeds ÷ peak. `None` where the
+/// target moved on beyond that shift.
+///
+/// With v = s·(e − t): before = s·(e + ½) and after = s·e² ÷ 2.
+fn braking(before: f64, after: f64) -> Option<f64> {
+    let r = after / before.max(1e-9);
+    let end = r + (r * r + r).sqrt();
+    let slope = before / (end + 0.5);
+    (end <= 1.0).then(|| end - AT_REST / slope)
+}
+
 /// Back from the core to where the speed first rose above noise.
-fn first_motion(smooth: &[f64], core: usize, limit: usize, peak: f64) -> usize {
+fn first_motion(speed: &[f64], core: usize, limit: usize, peak: f64) -> usize {
     let mut i = core;
-    while i > limit && smooth[i - 1] > 0.01 * peak {
+    while i > limit && speed[i - 1] > 0.01 * peak {
         i -= 1;
     }
     i
-}
-
-/// Evidence that the target came in (positive) or went (negative) during an
-/// episode: −1..=1.
-///
-/// The background stands still. While the target comes in, cells it has not
-/// reached yet keep showing the picture from before; while it goes, cells it
-/// has left show the picture from after at once. The target's own cells
-/// change all the time, so they match neither.
-fn coming_in(view: &mut View<'_>, e: &Episode) -> Result<f64, SwingError> {
-    let before = view.reel.get(view.pictures[e.start.saturating_sub(1)])?;
-    let after = view
-        .reel
-        .get(view.pictures[e.rest.min(view.pictures.len() - 1)])?;
-    let contrast: Vec<f32> = before
-        .cells
-        .iter()
-        .zip(&after.cells)
-        .map(|(a, b)| (a - b).abs())
-        .collect();
-    let mut sorted = contrast.clone();
-    sorted.sort_by(f32::total_cmp);
-    let least = (0.5 * sorted[sorted.len() * 9 / 10]).max(0.01);
-    let cells: Vec<usize> = (0..contrast.len())
-        .filter(|i| contrast[*i] > least)
-        .collect();
-    let (mut old, mut new) = (0.0, 0.0);
-    for k in e.start..e.rest {
-        let now = view.reel.get(view.pictures[k])?;
-        old += matching(&now, &before, &cells, &contrast);
-        new += matching(&now, &after, &cells, &contrast);
-    }
-    #[allow(clippy::cast_precision_loss)]
-    let steps = (e.rest - e.start).max(1) as f64;
-    Ok(((old - new) / steps).clamp(-1.0, 1.0))
-}
-
-/// Share of `cells` that look like `other`.
-#[allow(clippy::cast_precision_loss)]
-fn matching(now: &Thumb, other: &Thumb, cells: &[usize], contrast: &[f32]) -> f64 {
-    let same = cells
-        .iter()
-        .filter(|i| (now.cells[**i] - other.cells[**i]).abs() < 0.25 * contrast[**i])
-        .count();
-    same as f64 / cells.len().max(1) as f64
-}
-
-/// Sides take turns, so the evidence of all episodes decides together.
-fn alternate(evidence: &[f64]) -> (Vec<Side>, f64) {
-    let signed: f64 = evidence
-        .iter()
-        .enumerate()
-        .map(|(i, e)| if i % 2 == 0 { *e } else { -*e })
-        .sum();
-    let total: f64 = evidence.iter().map(|e| e.abs()).sum();
-    let sides = (0..evidence.len())
-        .map(|i| {
-            if (i % 2 == 0) == (signed >= 0.0) {
-                Side::Near
-            } else {
-                Side::Far
-            }
-        })
-        .collect();
-    let clarity = if total > 0.0 {
-        signed.abs() / total
-    } else {
-        0.0
-    };
-    (sides, clarity)
 }

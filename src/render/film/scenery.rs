@@ -38,7 +38,7 @@ fn turned(w: f64, h: f64) -> Quad<UprightPx> {
 /// Desk and bezel, linear luminance.
 pub(super) fn desk(scene: &Scene, quad: &Quad<UprightPx>) -> Canvas {
     let [w, h] = scene.film.size;
-    let mut rng = rng::stream(scene.seed, Use::Desk);
+    let mut rng = rng::stream(scene.look(), Use::Desk);
     let mut base = noise((w, h), h as f64, DESK, &mut rng);
     if scene.film.feed {
         return base;

@@ -56,6 +56,10 @@ pub(crate) struct Composer {
 
 /// Room left around a layer beyond the blur, px.
 const MARGIN: usize = 4;
+/// Room is made for at least this much blur (‰) and way (screen heights), so
+/// that a layer looks the same in all clips that stay below.
+const USUAL_PERMILLE: f64 = 80.0;
+const USUAL_MOVE: f64 = 0.06;
 /// Standard deviation of the pre-filter that keeps edges band-limited, px.
 const PREFILTER: f32 = 0.55;
 
@@ -63,20 +67,22 @@ impl Composer {
     pub(crate) fn new(scene: &Scene, dir: &Path, stage: &Stage) -> Result<Self, RenderError> {
         let (w, h) = stage.size;
         let unit = h as f64;
-        let reach = |permille: f64| (permille * unit / 2000.0).ceil() as usize + MARGIN;
+        let reach =
+            |permille: f64| (permille.max(USUAL_PERMILLE) * unit / 2000.0).ceil() as usize + MARGIN;
         let far_pad = reach(stage.blur[1]);
         let (fw, fh) = (good_size(w + 2 * far_pad), good_size(h + 2 * far_pad));
-        let mut rng = rng::stream(scene.seed, Use::Far);
+        let mut rng = rng::stream(scene.look(), Use::Far);
         let source = (dir, &scene.origin, "far.image");
         let back = surface(&scene.far, (fw, fh), unit, source, &mut rng)?;
-        let near_pad = reach(stage.blur[0]) + (stage.moved / 2.0).ceil() as usize;
+        let moved = stage.moved.max(USUAL_MOVE * unit);
+        let near_pad = reach(stage.blur[0]) + (moved / 2.0).ceil() as usize;
         let card = [scene.near.size[0] * w as f64, scene.near.size[1] * unit];
         let inner = card.map(|n| n.ceil() as usize + 1);
         let (nw, nh) = (
             good_size(inner[0] + 2 * near_pad),
             good_size(inner[1] + 2 * near_pad),
         );
-        let mut rng = rng::stream(scene.seed, Use::Near);
+        let mut rng = rng::stream(scene.look(), Use::Near);
         let source = (dir, &scene.origin, "near.image");
         let face = surface(&scene.near.layer(), (nw, nh), unit, source, &mut rng)?;
         let packed = matte(&face, card);

@@ -66,7 +66,7 @@ fn noise((w, h): (usize, usize), unit: f64, rng: &mut impl Rng) -> Vec<f32> {
 /// Overlapping discs, number ∝ radius⁻³: "dead leaves" (Lee, Mumford and
 /// Huang 2001, Int. J. Comput. Vision 41, 35).
 fn leaves((w, h): (usize, usize), unit: f64, rng: &mut impl Rng) -> Vec<f32> {
-    let (small, big) = ((0.010 * unit).max(1.2), 0.16 * unit);
+    let (small, big) = ((0.009 * unit).max(1.2), 0.11 * unit);
     let mut out = vec![0.5; w * h];
     let mut covered = 0.0;
     while covered < 5.0 * (w * h) as f64 {

@@ -49,6 +49,9 @@ pub enum At {
 pub struct Scene {
     /// Where all chance comes from.
     pub seed: u64,
+    /// Where the look of card, background and desk comes from; else `seed`.
+    /// Clips of one rig share it.
+    pub look_seed: Option<u64>,
     /// What starts a trial.
     pub stimulus: Stimulus,
     /// Which moment of a swing is the onset.
@@ -89,6 +92,13 @@ pub struct Scene {
     pub origin: Origin,
 }
 
+impl Scene {
+    /// The seed of everything that looks the same in all clips of a rig.
+    pub(crate) fn look(&self) -> u64 {
+        self.look_seed.unwrap_or(self.seed)
+    }
+}
+
 /// Where a scene was read, for messages.
 #[derive(Clone, Debug, Default)]
 pub struct Origin {
@@ -104,6 +114,7 @@ impl Default for Scene {
     fn default() -> Self {
         Self {
             seed: 1,
+            look_seed: None,
             stimulus: Stimulus::Swing,
             at: At::Rest,
             window_ms: 1500.0,

@@ -78,9 +78,14 @@ fn same_content(a: &Named, b: &Named) -> bool {
     !x.is_empty() && x == y
 }
 
-/// Corrected only if every hit of every file is.
+/// Corrected only if every clip of every file is.
 pub(in crate::stats) fn latencies(named: &[Named]) -> Latencies {
-    if named.iter().all(|n| sample::has_corrected(&n.timing.clips)) {
+    let some = named
+        .iter()
+        .flat_map(|n| n.timing.clips.iter().flat_map(|c| &c.trials))
+        .any(|t| t.latency_corrected_ms.is_some());
+    let every = named.iter().all(|n| sample::has_corrected(&n.timing.clips));
+    if some && every {
         Latencies::Corrected
     } else {
         Latencies::AsSeen

@@ -162,6 +162,32 @@ fn corrected_only_if_every_clip_is() {
     assert!(mixed.warnings.iter().any(|w| w.contains("live-view lag")));
 }
 
+/// A clip of misses only, its lag unknown: how long it was watched on the
+/// corrected axis is unknown too.
+#[test]
+fn an_unknown_lag_among_misses_forbids_correction() {
+    let with_lag = |name: &str| {
+        let mut t = lights(name, 12, 14, 300.0);
+        t.clips[0].live_view_lag_ms = Some(50.0);
+        for trial in &mut t.clips[0].trials {
+            trial.latency_corrected_ms = trial.latency_ms.map(|ms| ms - 50.0);
+        }
+        t
+    };
+    let (a, mut b) = (with_lag("a"), with_lag("b"));
+    assert_eq!(run(&a, &b).latencies, "corrected");
+    let lost = (0..3).map(|k| trial(k, None, None, 1500.0)).collect();
+    b.clips.push(clip("blind", lost));
+    assert_eq!(run(&a, &b).latencies, "as seen");
+    b.clips[1].live_view_lag_ms = Some(60.0);
+    assert_eq!(run(&a, &b).latencies, "corrected");
+    let none = lights("none", 0, 9, 300.0);
+    assert_eq!(
+        run(&none, &lights("never", 0, 8, 300.0)).latencies,
+        "as seen"
+    );
+}
+
 #[test]
 fn what_does_not_compare_is_refused() {
     let a = lights("a", 8, 9, 200.0);
@@ -216,16 +242,19 @@ fn namesakes_are_told_apart() {
 
 #[test]
 fn differing_settings_are_said_aloud() {
-    let a = lights("a", 8, 9, 200.0);
+    let mut a = lights("a", 8, 9, 200.0);
+    a.made_by.insert("focuslag".to_owned(), "0.1.0".to_owned());
     let mut b = lights("b", 8, 9, 240.0);
     b.rig["trial"]["tolerance"] = serde_json::json!(0.1);
     b.clips[0].capture_fps = Some(120.0);
+    b.made_by.insert("focuslag".to_owned(), "9.9.9".to_owned());
     b.setup.tags.insert("light".to_owned(), "dusk".to_owned());
     b.setup.tags.insert("af".to_owned(), "single".to_owned());
     let said = run(&a, &b).warnings.join("\n");
     for word in [
         "trial.tolerance 0.05 / 0.1",
         "120 fps",
+        "9.9.9",
         "dusk",
         "one of them",
         "1 clip only",

@@ -24,6 +24,7 @@ pub(in crate::stats) fn warnings(
     windows(named, labels, &mut said);
     rates(named, labels, &mut said);
     rigs(named, labels, &mut said);
+    versions(named, labels, &mut said);
     tags(named, labels, &mut said);
     shared_clips(named, labels, &mut said);
     for (told, label) in told.iter().zip(labels) {
@@ -117,7 +118,7 @@ fn differ(
         let list: Vec<_> = labels
             .iter()
             .zip(&all)
-            .map(|(label, v)| format!("{label} {v} {unit}"))
+            .map(|(label, v)| format!("{label} {v} {unit}").trim_end().to_owned())
             .collect();
         said.push(format!("The {what} differ: {}.", listed(&list, 6)));
     }
@@ -135,6 +136,15 @@ fn rigs(named: &[Named], labels: &[String], said: &mut Vec<String>) {
             ));
         }
     }
+}
+
+/// Versions that timed the clips.
+fn versions(named: &[Named], labels: &[String], said: &mut Vec<String>) {
+    let made = |n: &Named| {
+        let all = n.timing.made_by.iter().map(|(k, v)| format!("{k} {v}"));
+        all.collect::<Vec<_>>().join(" ")
+    };
+    differ(named, labels, "versions that timed them", "", &made, said);
 }
 
 fn tags(named: &[Named], labels: &[String], said: &mut Vec<String>) {

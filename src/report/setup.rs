@@ -1,0 +1,262 @@
+//! One setup for people: its table, its histogram and what lies behind them.
+
+use crate::stats::describe::{CueRecord, Description, Group};
+use crate::store::schema::{Setup, Summary, Tally};
+
+use super::bars::histogram_text;
+use super::row::{Figures, HEAD, side_name};
+use super::table::{Form, table};
+use super::words::{fixed, paragraph, percent, plain, signed, whole, with_interval};
+
+/// A setup as text of at most 100 columns, from its summary and description.
+#[must_use]
+pub fn setup_text(setup: &Setup, summary: &Summary, description: &Description) -> String {
+    let mut text = format!("{}{}\n", plain(&setup.name), tags(setup));
+    text.push_str(&table(Form::Text, &HEAD, &rows(setup, summary), 2));
+    text.push_str(&paragraph("", &legend(description)));
+    let stored = summary.hit_latency_us_histogram_v2.as_str();
+    text.push_str(&histogram_text(&[(
+        "Latencies as seen",
+        stored,
+        summary.all.judged,
+    )]));
+    for (name, told) in lines(summary, description) {
+        text.push_str(&paragraph(&format!("  {name:<14}"), &told));
+    }
+    text
+}
+
+/// The same as Markdown, without the histogram.
+#[must_use]
+pub fn setup_markdown(setup: &Setup, summary: &Summary, description: &Description) -> String {
+    let mut text = format!("### {}{}\n\n", plain(&setup.name), tags(setup));
+    text.push_str(&table(Form::Markdown, &HEAD, &rows(setup, summary), 2));
+    text.push_str(&format!("{}\n\n", legend(description)));
+    for (name, told) in lines(summary, description) {
+        text.push_str(&format!("- **{name}:** {}\n", plain(&told)));
+    }
+    text
+}
+
+fn tags(setup: &Setup) -> String {
+    let all: Vec<String> = setup
+        .tags
+        .iter()
+        .map(|(key, value)| format!("{} {}", plain(key), plain(value)))
+        .collect();
+    if all.is_empty() {
+        String::new()
+    } else {
+        format!("  ({})", all.join(", "))
+    }
+}
+
+fn rows(setup: &Setup, summary: &Summary) -> Vec<Vec<String>> {
+    let one = |label: &str, side: &str, tally: &Tally| {
+        let figures = Figures {
+            judged: tally.judged,
+            void: tally.void,
+            hit_rate: tally.hit_rate,
+            latency: tally.latency_ms,
+            focus: tally.time_to_focus_ms,
+        };
+        figures.cells(label, side)
+    };
+    let mut rows = vec![one(&setup.name, "all", &summary.all)];
+    for (side, tally) in &summary.by_side {
+        rows.push(one("", side_name(*side), tally));
+    }
+    rows
+}
+
+fn legend(description: &Description) -> String {
+    let own = if description.own_reference {
+        " \"Hit\" means as sharp as this setup's own best: no clip focused by hand was named as \
+         reference."
+    } else {
+        ""
+    };
+    format!(
+        "ms, as seen. Hits: quantiles over hits alone. Focus by half: time by which half of all \
+         judged trials is in focus. Mean: counted up to the shortest window, misses in full.{own}"
+    )
+}
+
+/// What is known beyond the table, each with its name.
+fn lines(summary: &Summary, d: &Description) -> Vec<(&'static str, String)> {
+    let mut said = vec![("Verdicts", verdicts(&summary.all, d))];
+    said.push(("In focus by", in_focus_by(&summary.all)));
+    if let Some([low, high]) = d.uncertainty_ms {
+        let (low, high) = (fixed(2.0 * low, 0), fixed(2.0 * high, 0));
+        let range = if low == high {
+            low
+        } else {
+            format!("{low} to {high}")
+        };
+        said.push(("One latency", format!("± {range} ms (2 u)")));
+    }
+    said.push(("Quantiles", quantiles(&d.all)));
+    if let Some(hunting) = hunting(&d.all) {
+        said.push(("Hunting", hunting));
+    }
+    for (name, cue) in &d.cues {
+        said.push(("Cue", told_cue(name, cue)));
+    }
+    if let Some(s) = d.between_clips {
+        said.push((
+            "Clips",
+            format!(
+                "medians {} to {} ms over {} clips; {} ms between clips beside {} ms within one \
+                 (standard deviations; {} of the variance lies between)",
+                whole(Some(s.medians_ms[0])),
+                whole(Some(s.medians_ms[1])),
+                s.clips,
+                fixed(s.sd_ms, 0),
+                fixed(s.within_sd_ms, 0),
+                percent(Some(s.share))
+            ),
+        ));
+    }
+    if let Some(drift) = d.drift {
+        said.push((
+            "Drift",
+            format!(
+                "{} ms per 10 trials over hits; no drift has p {}",
+                signed(drift.ms_per_10_trials),
+                super::words::p(Some(drift.p))
+            ),
+        ));
+    }
+    for out in &d.excluded {
+        said.push(("Excluded", format!("{}: {}", out.trial, out.reason)));
+    }
+    said
+}
+
+fn verdicts(all: &Tally, d: &Description) -> String {
+    let mut text = format!(
+        "{} hit, {} soft, {} lost of {} judged; {} void",
+        all.hit, all.soft, all.lost, all.judged, all.void
+    );
+    let reasons: Vec<String> = d
+        .void_reasons
+        .iter()
+        .map(|(reason, n)| format!("{n} {reason}"))
+        .collect();
+    if !reasons.is_empty() {
+        text.push_str(&format!(" ({})", reasons.join(", ")));
+    }
+    text
+}
+
+fn in_focus_by(all: &Tally) -> String {
+    let mut limits: Vec<(f64, Option<f64>)> = all
+        .in_focus_by
+        .iter()
+        .filter_map(|(key, share)| Some((key.strip_suffix("_ms")?.parse().ok()?, *share)))
+        .collect();
+    limits.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let said: Vec<String> = limits
+        .into_iter()
+        .map(|(ms, share)| format!("{} ms {}", whole(Some(ms)), percent(share)))
+        .collect();
+    said.join(", ")
+}
+
+fn quantiles(group: &Group) -> String {
+    let said: Vec<String> = group
+        .latency_ms
+        .iter()
+        .map(|(name, estimate)| {
+            let value = match estimate {
+                None => whole(None),
+                Some(e) => with_interval(&whole(Some(e.value)), &whole(e.low), &whole(e.high)),
+            };
+            format!("{name} {value}")
+        })
+        .collect();
+    format!("{} ms over hits", said.join(", "))
+}
+
+fn hunting(group: &Group) -> Option<String> {
+    let reversals = group.with_reversals?;
+    Some(format!(
+        "reversals in {} of judged trials ({} on average), relapses in {}",
+        percent(Some(reversals)),
+        group.mean_reversals.map_or("—".to_owned(), |m| fixed(m, 1)),
+        percent(group.with_relapses)
+    ))
+}
+
+fn told_cue(name: &str, cue: &CueRecord) -> String {
+    format!(
+        "{name}: shown in {} of {}, median {} ms; {} claimed though not sharp, {} before focus had \
+         settled",
+        percent(cue.shown.map(|r| r.value)),
+        cue.judged,
+        whole(cue.median_latency_ms),
+        cue.claimed_not_sharp,
+        cue.claimed_early
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::stats::describe::describe;
+    use crate::stats::fixtures::{clip, swings, timing, void};
+    use crate::stats::sample::Latencies;
+    use crate::stats::summary::summarise;
+    use crate::store::schema::{Cue, Side};
+
+    fn told() -> (String, String) {
+        let ms: Vec<_> = (0..20u32)
+            .map(|k| (k != 7).then(|| 210.0 + f64::from(k * 37 % 101)))
+            .collect();
+        let mut trials = swings(&ms);
+        for trial in &mut trials {
+            trial.reversals = Some(trial.index % 3);
+            let cue = Cue {
+                shown_s: Some(trial.onset_s + 0.2),
+                latency_ms: Some(200.0),
+            };
+            trial.cues.insert("subject box".to_owned(), cue);
+        }
+        trials.push(void(20, Some(Side::Near)));
+        let mut out = void(21, Some(Side::Far));
+        out.reason = Some("excluded: somebody walked through".to_owned());
+        trials.push(out);
+        let mut made = timing(
+            "kit-amber",
+            vec![clip("a", trials.clone()), clip("b", trials)],
+        );
+        made.setup
+            .tags
+            .insert("firmware".to_owned(), "2.0".to_owned());
+        let summary = summarise(&made.clips, 0.95).unwrap();
+        let description = describe(&made.clips, Latencies::AsSeen, 0.95);
+        (
+            setup_text(&made.setup, &summary, &description),
+            setup_markdown(&made.setup, &summary, &description),
+        )
+    }
+
+    #[test]
+    fn text_tells_what_lies_behind_the_table() {
+        let (text, page) = told();
+        println!("{text}");
+        for words in [
+            "kit-amber  (firmware 2.0)",
+            "38 hit, 0 soft, 2 lost of 40 judged; 4 void (2 cut, 2 excluded)",
+            "250 ms",
+            "± 14 ms (2 u)",
+            "reversals in",
+            "subject box: shown in 100 % of 40",
+            "somebody walked through",
+        ] {
+            assert!(text.contains(words), "{words}\n{text}");
+        }
+        assert!(text.lines().all(|l| l.chars().count() <= 100));
+        assert!(page.starts_with("### kit-amber") && page.contains("- **Hunting:**"));
+    }
+}

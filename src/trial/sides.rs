@@ -1,0 +1,158 @@
+//! Which swings brought the target in and which took it away.
+
+use super::Stimulus;
+use super::motion::{cell_noise, shift, smoothed, value_at};
+use super::swing::{SwingError, View};
+use crate::screen::Thumb;
+use crate::store::schema::Side;
+
+/// Longest that the screen may trail behind a view of the target itself.
+const LONGEST_LAG_S: f64 = 0.25;
+/// Pictures between these shares of the way are looked at.
+const ON_THE_WAY: std::ops::Range<f64> = 0.05..0.95;
+
+/// Fills in the sides of swings, in turns, from the pictures of the screen
+/// inside `area` (left, top, right, bottom, fractions); returns how clearly
+/// they were told apart, 0 (not at all) ..= 1. `behind`: the swings were
+/// timed elsewhere, and the screen follows later.
+///
+/// # Errors
+/// When kept pictures cannot be read back.
+pub fn tell_sides(
+    swings: &mut [Stimulus],
+    screen: &mut View<'_>,
+    area: [f64; 4],
+    behind: bool,
+) -> Result<f64, SwingError> {
+    let lag = if behind { LONGEST_LAG_S } else { 0.0 };
+    let noise = noise(screen)?;
+    let mut evidence = Vec::new();
+    for i in 0..swings.len() {
+        let next = swings.get(i + 1).and_then(|s| s.move_s);
+        let from = swings[i].move_s.unwrap_or(swings[i].onset_s);
+        let to = (swings[i].onset_s + lag).min(next.unwrap_or(f64::MAX));
+        let way = way(screen, from, to)?;
+        evidence.push(coming_in(&way, area, &noise));
+    }
+    Ok(alternate(swings, &evidence))
+}
+
+fn noise(screen: &mut View<'_>) -> Result<Vec<f32>, SwingError> {
+    let n = screen.pictures.len();
+    let mut pairs = Vec::new();
+    for i in (1..n).step_by((n / 200).max(1)) {
+        let a = screen.reel.get(screen.pictures[i - 1])?;
+        pairs.push((
+            smoothed(&a),
+            smoothed(&screen.reel.get(screen.pictures[i])?),
+        ));
+    }
+    Ok(cell_noise(&pairs))
+}
+
+/// The pictures of one swing, the last still one before it first.
+fn way(screen: &mut View<'_>, from: f64, to: f64) -> Result<Vec<Thumb>, SwingError> {
+    let last = screen.pictures.len().saturating_sub(1);
+    let start = screen.shown_s.partition_point(|t| *t < from - 1e-9);
+    let end = screen.shown_s.partition_point(|t| *t < to - 1e-9).min(last);
+    (start.saturating_sub(1)..=end)
+        .map(|k| Ok(smoothed(&screen.reel.get(screen.pictures[k])?)))
+        .collect()
+}
+
+/// Evidence that the target came in (positive) or went (negative): −1..=1.
+///
+/// The background stands still and the target moves as a whole. So on the way
+/// in every cell shows either the picture from before, or that from after
+/// moved back by the way that is left; on the way out either the picture from
+/// after, or that from before moved on by the way done. Whichever account
+/// leaves less unexplained is right.
+fn coming_in(way: &[Thumb], area: [f64; 4], noise: &[f32]) -> f64 {
+    let (Some(before), Some(after)) = (way.first(), way.last()) else {
+        return 0.0;
+    };
+    let mut done = vec![(0.0, 0.0)];
+    for pair in way.windows(2) {
+        let s = shift(&pair[0], &pair[1], noise);
+        let (x, y) = done.last().copied().unwrap_or_default();
+        let believed = s.explained > 0.2;
+        done.push(if believed {
+            (x + s.dx, y + s.dy)
+        } else {
+            (x, y)
+        });
+    }
+    let whole = done.last().copied().unwrap_or_default();
+    let length = whole.0.hypot(whole.1);
+    let cells = cells_inside(area, before.width, before.height);
+    let (mut as_in, mut as_out) = (0.0, 0.0);
+    for (now, d) in way.iter().zip(&done) {
+        let share = d.0.hypot(d.1) / length.max(1e-9);
+        if length < 1.0 || !ON_THE_WAY.contains(&share) {
+            continue;
+        }
+        let left = (whole.0 - d.0, whole.1 - d.1);
+        as_in += unexplained(now, before, after, (-left.0, -left.1), &cells);
+        as_out += unexplained(now, after, before, *d, &cells);
+    }
+    let total = as_in + as_out;
+    if total > 0.0 {
+        (as_out - as_in) / total
+    } else {
+        0.0
+    }
+}
+
+/// Sum over cells of the smaller difference: to the still picture, or to the
+/// other one moved by `moved` cells.
+fn unexplained(
+    now: &Thumb,
+    still: &Thumb,
+    other: &Thumb,
+    moved: (f64, f64),
+    cells: &[usize],
+) -> f64 {
+    cells
+        .iter()
+        .map(|i| {
+            let value = f64::from(now.cells[*i]);
+            let stays = (value - f64::from(still.cells[*i])).abs();
+            #[allow(clippy::cast_precision_loss)]
+            let (x, y) = ((i % now.width) as f64, (i / now.width) as f64);
+            match value_at(other, x - moved.0, y - moved.1) {
+                Some(v) => stays.min((value - v).abs()),
+                None => stays,
+            }
+        })
+        .sum()
+}
+
+#[allow(clippy::cast_precision_loss)]
+fn cells_inside(area: [f64; 4], w: usize, h: usize) -> Vec<usize> {
+    (0..w * h)
+        .filter(|i| {
+            let x = ((i % w) as f64 + 0.5) / w as f64;
+            let y = ((i / w) as f64 + 0.5) / h as f64;
+            x > area[0] && x < area[2] && y > area[1] && y < area[3]
+        })
+        .collect()
+}
+
+/// Sides take turns, so the evidence of all swings decides together.
+fn alternate(swings: &mut [Stimulus], evidence: &[f64]) -> f64 {
+    let signed: f64 = evidence
+        .iter()
+        .enumerate()
+        .map(|(i, e)| if i % 2 == 0 { *e } else { -*e })
+        .sum();
+    let total: f64 = evidence.iter().map(|e| e.abs()).sum();
+    for (i, s) in swings.iter_mut().enumerate() {
+        let near = (i % 2 == 0) == (signed >= 0.0);
+        s.side = Some(if near { Side::Near } else { Side::Far });
+    }
+    if total > 0.0 {
+        signed.abs() / total
+    } else {
+        0.0
+    }
+}
