@@ -1,9 +1,106 @@
 //! What a person types: the only place that knows clap.
+//!
+//! In: the command line. Out: results on standard output, progress and
+//! warnings on standard error, and an exit code by [`exit::Exit`]. A command
+//! is a file: its flags, its example, and how it calls the rest.
 
+pub mod exit;
+mod progress;
+mod render;
+mod sets;
+mod stdin;
+mod talk;
+mod time;
+
+use std::ffi::OsString;
+use std::panic::{self, AssertUnwindSafe};
 use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+use exit::Exit;
+use talk::Talk;
+
+/// How fast and how surely a camera focuses, measured from films of its rear screen.
+#[derive(Debug, Parser)]
+#[command(version, propagate_version = true, max_term_width = 100)]
+#[command(after_help = "\
+Example:
+  focuslag time sample-clips/session.toml
+
+Exit codes: 0 done (gate: pass), 1 the work failed, 2 the request was wrong,
+3 gate: regression, 4 gate: inconclusive.")]
+struct Cli {
+    /// One JSON document on standard output and nothing else there
+    #[arg(long, global = true)]
+    json: bool,
+    /// No progress, notes or warnings; results and errors stay
+    #[arg(long, short, global = true)]
+    quiet: bool,
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Time every trial of a session's clips, and show each setup's table
+    Time(time::TimeArgs),
+    /// Make a film whose truth is known, from a scene file
+    Render(render::RenderArgs),
+}
 
 /// Runs the command line of this process and says how it ended.
 #[must_use]
 pub fn run() -> ExitCode {
-    ExitCode::SUCCESS
+    panic::set_hook(Box::new(|_| {}));
+    let args: Vec<OsString> = std::env::args_os().collect();
+    let json = args.iter().any(|a| a == "--json");
+    let ended = panic::catch_unwind(AssertUnwindSafe(|| called_with(&args)));
+    let exit = ended.unwrap_or_else(|cause| {
+        let what = cause
+            .downcast_ref::<String>()
+            .map(String::as_str)
+            .or_else(|| cause.downcast_ref::<&str>().copied())
+            .unwrap_or("no words for it");
+        let talk = Talk { json, quiet: false };
+        let message = format!(
+            "focuslag itself is at fault ({what}); please report this, with the command and, if \
+             you can, the clip"
+        );
+        talk.stop(&[message], Exit::Failed)
+    });
+    exit.into()
+}
+
+fn called_with(args: &[OsString]) -> Exit {
+    let cli = match Cli::try_parse_from(args) {
+        Ok(cli) => cli,
+        Err(e) => return not_parsed(&e, args),
+    };
+    let talk = Talk {
+        json: cli.json,
+        quiet: cli.quiet,
+    };
+    match cli.command {
+        Command::Time(args) => time::run(&args, talk),
+        Command::Render(args) => render::run(&args, talk),
+    }
+}
+
+/// Help and version are answers, all else is a wrong request.
+fn not_parsed(error: &clap::Error, args: &[OsString]) -> Exit {
+    // A reader that went away is no fault.
+    let _ = error.print();
+    if !error.use_stderr() {
+        return Exit::Done;
+    }
+    if args.iter().any(|a| a == "--json") {
+        let talk = Talk {
+            json: true,
+            quiet: true,
+        };
+        let text = error.render().to_string();
+        return talk.document(&serde_json::json!({ "errors": [text] }), Exit::Refused);
+    }
+    Exit::Refused
 }

@@ -40,6 +40,20 @@ pub struct JobOptions {
     pub force: bool,
     /// Threads that decode and measure.
     pub workers: usize,
+    /// The clip that came through standard input and lies in this temporary
+    /// file: written down as `-`.
+    pub stdin: Option<PathBuf>,
+}
+
+impl JobOptions {
+    /// A message with standard input called by its name.
+    #[must_use]
+    pub fn shown(&self, message: &str) -> String {
+        match &self.stdin {
+            Some(path) => message.replace(&path.display().to_string(), "standard input"),
+            None => message.to_owned(),
+        }
+    }
 }
 
 /// What goes on, for whoever shows it.
@@ -76,6 +90,13 @@ pub fn run(
     let mut done = Done::default();
     for (setup, clips) in session.setups.iter().zip(prepared) {
         let timing = time_setup(session, setup, clips, options, events, &mut done.failures);
+        if timing.clips.iter().all(|c| c.trials.is_empty()) {
+            let name = &setup.name;
+            done.failures.push(format!(
+                "{name}: no trial in any clip, so nothing was written"
+            ));
+            continue;
+        }
         match save(&timing, options) {
             Ok(path) => done.written.push((path, timing)),
             Err(e) => done.failures.push(e.to_string()),
@@ -220,7 +241,12 @@ fn time_clip(
         .filter(|e| e.clip == path)
         .map(|e| (e.trial, e.reason.clone()))
         .collect();
-    let relative = output::relative(path, &options.out);
+    let piped = options.stdin.as_deref() == Some(path);
+    let relative = if piped {
+        "-".to_owned()
+    } else {
+        output::relative(path, &options.out)
+    };
     let ready = match ready {
         Ok(r) => r,
         Err(e) => {
@@ -228,13 +254,17 @@ fn time_clip(
                 path: relative,
                 sha256: String::new(),
                 capture_fps: None,
-                watched: Err(e),
+                watched: Err(options.shown(&e)),
                 excluded,
             };
         }
     };
-    let name = path.file_name().unwrap_or_default().to_string_lossy();
-    events.clip(&name, ready.index.stamps.len() as u64);
+    let name = options.shown(&path.display().to_string());
+    let name = name
+        .rsplit(std::path::MAIN_SEPARATOR)
+        .next()
+        .unwrap_or(&name);
+    events.clip(name, ready.index.stamps.len() as u64);
     let watched = film(&ready, options.workers, |n| events.frames(n))
         .and_then(|(film, report)| watch(&setup.rig, &ready, &settings(&setup.rig), film, report));
     events.clip_done();
@@ -242,7 +272,7 @@ fn time_clip(
         path: relative,
         sha256: ready.index.sha256.clone(),
         capture_fps: Some(ready.scale.rate().fps()),
-        watched: watched.map_err(|e| e.to_string()),
+        watched: watched.map_err(|e| options.shown(&e.to_string())),
         excluded,
     }
 }

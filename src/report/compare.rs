@@ -25,6 +25,20 @@ pub fn compare_text(comparison: &Comparison) -> String {
         })
         .collect();
     text.push_str(&histogram_text(&drawn));
+    text.push_str(&differences(comparison));
+    text
+}
+
+/// The pairs alone, for readers who have just seen every setup's own table.
+#[must_use]
+pub fn pairs_text(comparison: &Comparison) -> String {
+    let labels: Vec<String> = comparison.setups.iter().map(|s| plain(&s.label)).collect();
+    let lead = format!("{} compared. ", labels.join(", "));
+    paragraph("", &(lead + &heading(comparison))) + &differences(comparison)
+}
+
+fn differences(comparison: &Comparison) -> String {
+    let mut text = String::new();
     for pairs in of_two(&comparison.pairs) {
         text.push_str(&format!(
             "\n{} − {}\n",

@@ -11,10 +11,12 @@ mod plan;
 mod row;
 mod setup;
 mod table;
+mod time;
 mod words;
 
 pub use bars::histogram_text;
-pub use compare::{compare_markdown, compare_text};
+pub use compare::{compare_markdown, compare_text, pairs_text};
 pub use gate::{gate_junit, gate_markdown, gate_text};
 pub use plan::plan_text;
 pub use setup::{setup_markdown, setup_text};
+pub use time::time_text;

@@ -1,0 +1,75 @@
+//! Progress on standard error, only where that is a terminal.
+
+use std::io::{IsTerminal, stderr};
+
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+
+use super::talk::Talk;
+use crate::job::Events;
+
+/// One bar at a time; hidden where nobody watches.
+pub struct Bars {
+    bar: ProgressBar,
+    talk: Talk,
+    warnings: std::sync::Mutex<Vec<String>>,
+}
+
+impl Bars {
+    /// Bars for a person, or none at all.
+    #[must_use]
+    pub fn new(talk: Talk) -> Self {
+        let target = if talk.quiet || !stderr().is_terminal() {
+            ProgressDrawTarget::hidden()
+        } else {
+            ProgressDrawTarget::stderr()
+        };
+        let bar = ProgressBar::with_draw_target(None, target);
+        // No colour in it, so that NO_COLOR has nothing to take away.
+        let style = "{msg:30!} {wide_bar} {pos}/{len} frames, {eta} left";
+        if let Ok(style) = ProgressStyle::with_template(style) {
+            bar.set_style(style);
+        }
+        Self {
+            bar,
+            talk,
+            warnings: std::sync::Mutex::default(),
+        }
+    }
+
+    /// What was warned of so far.
+    #[must_use]
+    pub fn warnings(&self) -> Vec<String> {
+        self.warnings
+            .lock()
+            .unwrap_or_else(std::sync::PoisonError::into_inner)
+            .clone()
+    }
+}
+
+impl Events for Bars {
+    fn clip(&self, name: &str, frames: u64) {
+        self.bar.reset();
+        self.bar.set_length(frames);
+        let name: String = name
+            .chars()
+            .map(|c| if c.is_control() { '·' } else { c })
+            .collect();
+        self.bar.set_message(name);
+    }
+
+    fn frames(&self, done: u64) {
+        self.bar.set_position(done);
+    }
+
+    fn clip_done(&self) {
+        self.bar.finish_and_clear();
+    }
+
+    fn warning(&self, text: &str) {
+        self.bar.suspend(|| self.talk.warn(text));
+        self.warnings
+            .lock()
+            .unwrap_or_else(std::sync::PoisonError::into_inner)
+            .push(text.to_owned());
+    }
+}

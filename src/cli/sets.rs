@@ -1,0 +1,52 @@
+//! Which setups of a session can be held against each other.
+
+use std::path::PathBuf;
+
+use crate::stats::compare::{CompareOptions, Comparison, Named, compare};
+use crate::store::schema::Timing;
+
+/// Compares the setups that start their trials alike and were judged by one
+/// measure; `warn` hears which were left out, and why.
+pub fn compared(written: &[(PathBuf, Timing)], warn: &mut dyn FnMut(String)) -> Vec<Comparison> {
+    let mut sets: Vec<Vec<&(PathBuf, Timing)>> = Vec::new();
+    for one in written {
+        match sets.iter_mut().find(|set| alike(&set[0].1, &one.1)) {
+            Some(set) => set.push(one),
+            None => sets.push(vec![one]),
+        }
+    }
+    let several = sets.len() > 1;
+    let mut comparisons = Vec::new();
+    for set in sets {
+        match set.as_slice() {
+            [(_, alone)] if several => warn(format!(
+                "{}: compared to no other setup: none starts its trials the same way and was \
+                 judged by the same measure",
+                alone.setup.name
+            )),
+            [_] => {}
+            _ => match compare(&named(&set), &CompareOptions::default()) {
+                Ok(comparison) => comparisons.push(comparison),
+                Err(e) => warn(format!("the setups are not compared: {e}")),
+            },
+        }
+    }
+    comparisons
+}
+
+fn alike(a: &Timing, b: &Timing) -> bool {
+    let kind = |t: &Timing| t.rig.pointer("/stimulus/kind").cloned();
+    kind(a) == kind(b) && a.measure == b.measure
+}
+
+fn named<'a>(set: &[&'a (PathBuf, Timing)]) -> Vec<Named<'a>> {
+    set.iter()
+        .map(|(file, timing)| Named {
+            file: file
+                .file_name()
+                .and_then(|n| n.to_str())
+                .unwrap_or(timing.setup.name.as_str()),
+            timing,
+        })
+        .collect()
+}

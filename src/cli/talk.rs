@@ -1,0 +1,100 @@
+//! What goes to standard output and what to standard error.
+//!
+//! Results to standard output, everything else to standard error. A reader
+//! that went away (`focuslag … | head`) is no fault.
+
+use std::io::{self, ErrorKind, Write};
+
+use serde::Serialize;
+
+use super::exit::Exit;
+
+/// How a person wants to be talked to.
+#[derive(Clone, Copy, Debug)]
+pub struct Talk {
+    /// One JSON document instead of text.
+    pub json: bool,
+    /// No progress, notes or warnings.
+    pub quiet: bool,
+}
+
+/// The document of a refused or failed request.
+#[derive(Serialize)]
+struct Refusal<'a> {
+    errors: &'a [String],
+}
+
+impl Talk {
+    /// A result as text.
+    pub fn result(self, text: &str, exit: Exit) -> Exit {
+        written(write_all(text), exit)
+    }
+
+    /// A result as the one JSON document.
+    pub fn document<T: Serialize>(self, value: &T, exit: Exit) -> Exit {
+        match serde_json::to_string_pretty(value) {
+            Ok(text) => self.result(&(text + "\n"), exit),
+            Err(e) => {
+                self.error(&format!("the result cannot be written as JSON: {e}"));
+                Exit::Failed
+            }
+        }
+    }
+
+    /// Ends with these errors, in JSON as well where that was asked for.
+    pub fn stop(self, errors: &[String], exit: Exit) -> Exit {
+        for e in errors {
+            self.error(e);
+        }
+        if self.json {
+            return self.document(&Refusal { errors }, exit);
+        }
+        exit
+    }
+
+    /// Worth knowing.
+    pub fn note(self, text: &str) {
+        if !self.quiet {
+            say(text);
+        }
+    }
+
+    /// Worth attention.
+    pub fn warn(self, text: &str) {
+        if !self.quiet {
+            say(&format!("warning: {text}"));
+        }
+    }
+
+    /// Never silenced.
+    pub fn error(self, text: &str) {
+        say(&format!("error: {text}"));
+    }
+}
+
+fn write_all(text: &str) -> io::Result<()> {
+    let mut out = io::stdout().lock();
+    out.write_all(text.as_bytes())?;
+    out.flush()
+}
+
+fn written(result: io::Result<()>, exit: Exit) -> Exit {
+    match result {
+        Err(e) if e.kind() != ErrorKind::BrokenPipe => {
+            say(&format!(
+                "error: standard output cannot be written: {e}; send it elsewhere"
+            ));
+            Exit::Failed
+        }
+        _ => exit,
+    }
+}
+
+/// A line to standard error; if nobody can read it, nobody can be told.
+fn say(text: &str) {
+    let text: String = text
+        .chars()
+        .map(|c| if c.is_control() && c != '\n' { '·' } else { c })
+        .collect();
+    let _ = writeln!(io::stderr().lock(), "{text}");
+}

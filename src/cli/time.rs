@@ -1,0 +1,217 @@
+//! `focuslag time`: the main job.
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+use serde::Serialize;
+
+use super::exit::Exit;
+use super::progress::Bars;
+use super::sets::compared;
+use super::stdin;
+use super::talk::Talk;
+use crate::job::{self, Done, JobOptions};
+use crate::report::{pairs_text, time_text};
+use crate::rig::{Rig, Session};
+use crate::stats::compare::Comparison;
+use crate::store::schema::Timing;
+
+/// Threads where nobody asks for more: every one holds a decoder's pictures.
+const USUAL_WORKERS: usize = 2;
+
+/// Clips in, one timing file per setup out.
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  focuslag time session.toml
+  focuslag time --rig rigs/counter.toml --setup kit-amber --tag firmware=2.0 amber-1.mp4 amber-2.mp4
+  focuslag time --rig rigs/counter.toml --setup kit-amber - < amber-1.mp4
+
+Writes NAME.timing.json per setup. A file that came from other clips or other
+settings is replaced only with --force; running again gives the same bytes.
+One bad clip does not stop the others: it is listed, and the exit code is 1.")]
+pub struct TimeArgs {
+    /// A session file (TOML); with --rig the clips of one setup, `-` for one from standard input
+    #[arg(required = true, value_name = "SESSION.toml | CLIP")]
+    files: Vec<PathBuf>,
+    /// Rig file of a single setup, instead of a session file
+    #[arg(long, value_name = "RIG.toml", requires = "setup")]
+    rig: Option<PathBuf>,
+    /// Name of that setup
+    #[arg(long, value_name = "NAME", requires = "rig")]
+    setup: Option<String>,
+    /// Describe that setup, as often as you like
+    #[arg(long = "tag", value_name = "KEY=VALUE", requires = "rig")]
+    tags: Vec<String>,
+    /// Folder for the timing files [default: beside the session file, else the working folder]
+    #[arg(long, value_name = "DIR")]
+    out: Option<PathBuf>,
+    /// Replace timing files that came from other clips or settings
+    #[arg(long)]
+    force: bool,
+    /// Threads that decode and measure; the result never depends on it [default: cores, at most 2]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
+    workers: Option<u16>,
+}
+
+/// Everything about a run, for `--json`.
+#[derive(Serialize)]
+struct Document<'a> {
+    timings: Vec<Written<'a>>,
+    comparisons: &'a [Comparison],
+    failures: &'a [String],
+    warnings: &'a [String],
+}
+
+#[derive(Serialize)]
+struct Written<'a> {
+    file: String,
+    timing: &'a Timing,
+}
+
+/// A request that was read, and the clip that came through standard input.
+struct Request {
+    session: Session,
+    beside: PathBuf,
+    spooled: Option<tempfile::NamedTempFile>,
+}
+
+/// Times a session, or one setup.
+pub fn run(args: &TimeArgs, talk: Talk) -> Exit {
+    let request = match read(args) {
+        Ok(request) => request,
+        Err(errors) => return talk.stop(&errors, Exit::Refused),
+    };
+    let bars = Bars::new(talk);
+    for warning in &request.session.warnings {
+        job::Events::warning(&bars, warning);
+    }
+    let options = JobOptions {
+        out: args.out.clone().unwrap_or(request.beside),
+        force: args.force,
+        workers: args.workers.map_or_else(usual_workers, usize::from),
+        stdin: request.spooled.as_ref().map(|f| f.path().to_path_buf()),
+    };
+    match job::run(&request.session, &options, &bars) {
+        Ok(done) => finish(&done, bars.warnings(), talk),
+        Err(errors) => {
+            let errors: Vec<String> = errors
+                .iter()
+                .map(|e| options.shown(&e.to_string()))
+                .collect();
+            talk.stop(&errors, Exit::Refused)
+        }
+    }
+}
+
+fn usual_workers() -> usize {
+    let cores = std::thread::available_parallelism().map_or(1, usize::from);
+    cores.min(USUAL_WORKERS)
+}
+
+fn read(args: &TimeArgs) -> Result<Request, Vec<String>> {
+    let Some(rig) = &args.rig else {
+        return read_session(&args.files);
+    };
+    let piped = args.files.iter().filter(|f| stdin::named(f)).count();
+    if piped > 1 {
+        return Err(vec![
+            "command line: CLIP: `-` is named twice; standard input holds one clip".to_owned(),
+        ]);
+    }
+    let mut clips = args.files.clone();
+    let mut spooled = None;
+    if piped == 1 {
+        // What is wrong with the rig is said before a long copy.
+        Rig::read(rig).map_err(|e| lines(&e.list))?;
+        let file = crate::clip::spool_stdin().map_err(|e| vec![e.to_string()])?;
+        for clip in clips.iter_mut().filter(|f| stdin::named(f)) {
+            *clip = file.path().to_path_buf();
+        }
+        spooled = Some(file);
+    }
+    let name = args.setup.as_deref().unwrap_or_default();
+    let session = Session::from_flags(rig, name, &args.tags, &clips).map_err(|e| lines(&e.list))?;
+    Ok(Request {
+        session,
+        beside: PathBuf::from("."),
+        spooled,
+    })
+}
+
+fn read_session(files: &[PathBuf]) -> Result<Request, Vec<String>> {
+    let [file] = files else {
+        return Err(vec![format!(
+            "command line: {} files, but one session file is wanted; to time clips without a \
+             session file give --rig RIG.toml --setup NAME before them",
+            files.len()
+        )]);
+    };
+    let (session, beside) = if stdin::named(file) {
+        let text = stdin::text("session file").map_err(|e| vec![e])?;
+        (
+            Session::parse(&text, stdin::NAME, Path::new("")),
+            Path::new(""),
+        )
+    } else {
+        (Session::read(file), file.parent().unwrap_or(Path::new("")))
+    };
+    Ok(Request {
+        session: session.map_err(|e| lines(&e.list))?,
+        beside: if beside.as_os_str().is_empty() {
+            PathBuf::from(".")
+        } else {
+            beside.to_path_buf()
+        },
+        spooled: None,
+    })
+}
+
+fn lines(faults: &[crate::rig::Fault]) -> Vec<String> {
+    faults.iter().map(ToString::to_string).collect()
+}
+
+fn finish(done: &Done, mut warnings: Vec<String>, talk: Talk) -> Exit {
+    let mut warn = |text: String| {
+        talk.warn(&text);
+        warnings.push(text);
+    };
+    let comparisons = compared(&done.written, &mut warn);
+    let exit = if done.failures.is_empty() {
+        Exit::Done
+    } else {
+        Exit::Failed
+    };
+    let exit = if talk.json {
+        let timings = done.written.iter().map(|(file, timing)| Written {
+            file: file.display().to_string(),
+            timing,
+        });
+        let document = Document {
+            timings: timings.collect(),
+            comparisons: &comparisons,
+            failures: &done.failures,
+            warnings: &warnings,
+        };
+        talk.document(&document, exit)
+    } else {
+        talk.result(&text(done, &comparisons), exit)
+    };
+    for (file, _) in &done.written {
+        talk.note(&format!("written: {}", file.display()));
+    }
+    for failure in &done.failures {
+        talk.error(failure);
+    }
+    exit
+}
+
+fn text(done: &Done, comparisons: &[Comparison]) -> String {
+    let timings: Vec<&Timing> = done.written.iter().map(|(_, t)| t).collect();
+    let mut text = time_text(&timings);
+    for comparison in comparisons {
+        text.push('\n');
+        text.push_str(&pairs_text(comparison));
+    }
+    text
+}
