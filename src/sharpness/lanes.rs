@@ -39,6 +39,33 @@ fn dot_block(a: &[f32], b: &[f32]) -> [f32; LANES] {
     lanes
 }
 
+/// Σ (a − b) and Σ (a − b)² over two slices of at most [`BLOCK`] values.
+#[must_use]
+pub fn difference(a: &[f32], b: &[f32]) -> (f64, f64) {
+    let (total, squares) = difference_block(a, b);
+    (fold(total), fold(squares))
+}
+
+#[multiversion(targets("x86_64+avx2", "x86_64+sse4.1", "aarch64+neon"))]
+fn difference_block(a: &[f32], b: &[f32]) -> ([f32; LANES], [f32; LANES]) {
+    let mut total = [0.0f32; LANES];
+    let mut squares = [0.0f32; LANES];
+    let (xs, ys) = (a.chunks_exact(LANES), b.chunks_exact(LANES));
+    let (xr, yr) = (xs.remainder(), ys.remainder());
+    for (x, y) in xs.zip(ys) {
+        for i in 0..LANES {
+            let d = x[i] - y[i];
+            total[i] += d;
+            squares[i] += d * d;
+        }
+    }
+    for (i, (x, y)) in xr.iter().zip(yr).enumerate() {
+        total[i] += x - y;
+        squares[i] += (x - y) * (x - y);
+    }
+    (total, squares)
+}
+
 /// Σ a over a slice.
 #[must_use]
 pub fn sum(a: &[f32]) -> f64 {

@@ -2,7 +2,7 @@
 
 use super::classic::{Brenner, GreyVariance, Laplacian};
 use super::gradient::Tenengrad;
-use super::lanes::{dot, sum};
+use super::lanes::{difference, dot, sum};
 use super::spectrum::MidBand;
 use crate::clip::LumaFrame;
 use crate::rig::MeasureSpec;
@@ -15,20 +15,11 @@ pub struct Reading {
     pub mean: f64,
     /// The measure's energy, luma².
     pub energy: f64,
-    /// Inner product with the frame before, luma²; `None` for the first.
-    pub cross: Option<f64>,
-    /// The energy of the frame before; `None` for the first.
-    pub energy_before: Option<f64>,
+    /// Energy of the difference to the frame before, luma², from an even
+    /// sample of the area; `None` for the first frame.
+    pub change: Option<f64>,
     /// Share of the area's pixels at or above white.
     pub white: f64,
-}
-
-impl Reading {
-    /// Energy of the difference to the frame before, luma².
-    #[must_use]
-    pub fn change(&self) -> Option<f64> {
-        Some(self.energy + self.energy_before? - 2.0 * self.cross?)
-    }
 }
 
 /// An area that the measure cannot work on.
@@ -98,6 +89,17 @@ pub trait Operator: Send {
     }
 }
 
+/// Share of the usable values that lie in the sampled blocks.
+#[allow(clippy::cast_precision_loss)]
+fn sampled_share(keep: &[f32], len: usize) -> f64 {
+    let usable = |i: usize| keep.len() > len || len % keep.len() != 0 || keep[i % keep.len()] > 0.0;
+    let all = (0..len).filter(|i| usable(*i)).count();
+    let some = (0..len)
+        .filter(|i| (i / BLOCK).is_multiple_of(COMPARED) && usable(*i))
+        .count();
+    some.max(1) as f64 / all.max(1) as f64
+}
+
 /// Reads the sharpness of one area, frame after frame.
 pub struct Meter {
     region: Region,
@@ -107,10 +109,17 @@ pub struct Meter {
     inside_count: usize,
     keep: Vec<f32>,
     divisor: f64,
-    now: Field,
-    before: Field,
-    last: Option<(f64, f64)>,
+    field: Field,
+    before: Vec<f32>,
+    sampled: f64,
+    started: bool,
 }
+
+/// One block of values in so many is compared with the frame before: the
+/// difference is noise or an update, and a sample tells both.
+const COMPARED: usize = 4;
+/// Values in a block.
+const BLOCK: usize = 1024;
 
 impl Meter {
     /// A meter for `measure` on `region`; `screen_height_px` turns cycles per
@@ -145,19 +154,21 @@ impl Meter {
             });
         }
         let as_weights = |v: &[bool]| v.iter().map(|k| f32::from(u8::from(*k))).collect();
-        let field = vec![0.0; operator.field_len(region.width * region.height)];
+        let field = Field {
+            values: vec![0.0; operator.field_len(region.width * region.height)],
+        };
+        let keep: Vec<f32> = as_weights(&eroded);
         #[allow(clippy::cast_precision_loss)]
         Ok(Self {
             patch: vec![0.0; region.width * region.height],
             inside: as_weights(&region.inside),
             inside_count: region.count(),
-            keep: as_weights(&eroded),
+            sampled: sampled_share(&keep, field.values.len()),
+            keep,
             divisor: divisor as f64,
-            now: Field {
-                values: field.clone(),
-            },
-            before: Field { values: field },
-            last: None,
+            before: Vec::new(),
+            field,
+            started: false,
             region,
             operator,
         })
@@ -178,28 +189,47 @@ impl Meter {
             height: self.region.height,
             pixels: &self.patch,
         };
-        std::mem::swap(&mut self.now, &mut self.before);
-        self.operator.apply(&patch, &self.keep, &mut self.now);
-        let f = &self.now.values;
+        self.operator.apply(&patch, &self.keep, &mut self.field);
+        let f = &self.field.values;
         let field_mean = if self.operator.centred() {
             sum(f) / self.divisor
         } else {
             0.0
         };
         let energy = dot(f, f) / self.divisor - field_mean * field_mean;
-        let cross = self
-            .last
-            .map(|(_, m)| dot(f, &self.before.values) / self.divisor - field_mean * m);
-        let energy_before = self.last.map(|(e, _)| e);
-        self.last = Some((energy, field_mean));
+        let change = self.compare();
         let (mean, white) = self.brightness();
         Reading {
             mean,
             energy,
-            cross,
-            energy_before,
+            change,
             white,
         }
+    }
+
+    /// Energy of the difference to the frame before on the sampled blocks,
+    /// which it then keeps for the next frame.
+    fn compare(&mut self) -> Option<f64> {
+        let blocks = self.field.values.chunks(BLOCK).step_by(COMPARED);
+        if !self.started {
+            self.before = blocks.flatten().copied().collect();
+            self.started = true;
+            return None;
+        }
+        let n = self.divisor * self.sampled;
+        let (mut total, mut squares) = (0.0, 0.0);
+        for (now, before) in blocks.zip(self.before.chunks_mut(BLOCK)) {
+            let (s, q) = difference(now, before);
+            total += s;
+            squares += q;
+            before.copy_from_slice(now);
+        }
+        let mean = if self.operator.centred() {
+            total / n
+        } else {
+            0.0
+        };
+        Some((squares / n - mean * mean).max(0.0))
     }
 
     #[allow(clippy::cast_precision_loss)]

@@ -9,20 +9,13 @@ use std::collections::BTreeMap;
 fn film(fps: f64, seconds: f64, onset: f64, level: impl Fn(f64) -> f64) -> Curve {
     let n = (fps * seconds) as usize;
     let times: Vec<f64> = (0..n).map(|k| k as f64 / fps).collect();
-    let mut before: Option<f64> = None;
     let readings: Vec<Reading> = times
         .iter()
-        .map(|t| {
-            let energy = 1.0 * level(t - onset);
-            let r = Reading {
-                mean: 1.0,
-                energy,
-                cross: before.map(|b| f64::midpoint(b, energy)),
-                energy_before: before,
-                white: 0.0,
-            };
-            before = Some(energy);
-            r
+        .map(|t| Reading {
+            mean: 1.0,
+            energy: level(t - onset),
+            change: Some(0.0),
+            white: 0.0,
         })
         .collect();
     Curve::new(&times, &readings, None)
