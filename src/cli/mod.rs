@@ -4,7 +4,11 @@
 //! warnings on standard error, and an exit code by [`exit::Exit`]. A command
 //! is a file: its flags, its example, and how it calls the rest.
 
+mod compare;
 pub mod exit;
+mod files;
+mod gate;
+mod plan;
 mod progress;
 mod render;
 mod sets;
@@ -45,6 +49,12 @@ struct Cli {
 enum Command {
     /// Time every trial of a session's clips, and show each setup's table
     Time(time::TimeArgs),
+    /// Hold setups against each other
+    Compare(compare::CompareArgs),
+    /// Check a firmware update against what was agreed
+    Gate(gate::GateArgs),
+    /// Before filming: how many trials, which frame rate, which distances and swing
+    Plan(plan::PlanArgs),
     /// Make a film whose truth is known, from a scene file
     Render(render::RenderArgs),
 }
@@ -83,6 +93,9 @@ fn called_with(args: &[OsString]) -> Exit {
     };
     match cli.command {
         Command::Time(args) => time::run(&args, talk),
+        Command::Compare(args) => compare::run(&args, talk),
+        Command::Gate(args) => gate::run(&args, talk),
+        Command::Plan(args) => plan::run(&args, talk),
         Command::Render(args) => render::run(&args, talk),
     }
 }

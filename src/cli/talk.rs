@@ -52,6 +52,11 @@ impl Talk {
         exit
     }
 
+    /// The error where --json and --format are both given.
+    pub fn two_formats(self, format: bool) -> Option<String> {
+        (self.json && format).then(|| "command line: --json or --format, not both".to_owned())
+    }
+
     /// Worth knowing.
     pub fn note(self, text: &str) {
         if !self.quiet {

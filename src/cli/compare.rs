@@ -1,0 +1,76 @@
+//! `focuslag compare`: setups against each other.
+
+use std::path::PathBuf;
+
+use clap::{Args, ValueEnum};
+
+use super::exit::Exit;
+use super::files;
+use super::talk::Talk;
+use crate::report::{compare_markdown, compare_text};
+use crate::stats::compare::{CompareOptions, Named, compare};
+
+/// Timing files in, differences out.
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  focuslag compare kit-amber.timing.json kit-slate.timing.json
+  focuslag compare before/*.timing.json after/*.timing.json --format markdown > result.md
+
+Near and far are compared apart, and together as strata. Files judged by
+different measures are refused. The same seed gives the same numbers.")]
+pub struct CompareArgs {
+    /// Two or more timing files; `-` for one from standard input
+    #[arg(required = true, value_name = "TIMING.json")]
+    files: Vec<PathBuf>,
+    /// How to show the result [default: text]
+    #[arg(long, value_enum)]
+    format: Option<Format>,
+    /// Two-sided level of every interval, 0.5 to 1
+    #[arg(long, value_name = "LEVEL", default_value_t = CompareOptions::default().confidence)]
+    confidence: f64,
+    /// Seed of the resampling
+    #[arg(long, value_name = "N", default_value_t = CompareOptions::default().seed)]
+    seed: u64,
+}
+
+/// Forms of a comparison.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum Format {
+    /// For a terminal
+    Text,
+    /// For a page
+    Markdown,
+}
+
+/// Compares.
+pub fn run(args: &CompareArgs, talk: Talk) -> Exit {
+    if let Some(error) = talk.two_formats(args.format.is_some()) {
+        return talk.stop(&[error], Exit::Refused);
+    }
+    let read = match files::timings(&args.files) {
+        Ok(read) => read,
+        Err(errors) => return talk.stop(&errors, Exit::Refused),
+    };
+    let named: Vec<Named> = read
+        .iter()
+        .map(|(file, timing)| Named { file, timing })
+        .collect();
+    let options = CompareOptions {
+        confidence: args.confidence,
+        seed: args.seed,
+        ..CompareOptions::default()
+    };
+    let comparison = match compare(&named, &options) {
+        Ok(comparison) => comparison,
+        Err(e) => return talk.stop(&[e.to_string()], Exit::Refused),
+    };
+    if talk.json {
+        return talk.document(&comparison, Exit::Done);
+    }
+    let text = match args.format {
+        Some(Format::Markdown) => compare_markdown(&comparison),
+        _ => compare_text(&comparison),
+    };
+    talk.result(&text, Exit::Done)
+}

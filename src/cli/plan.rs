@@ -1,0 +1,254 @@
+//! `focuslag plan`: before filming.
+
+use clap::Args;
+
+use super::exit::Exit;
+use super::talk::Talk;
+use crate::plan::{
+    CaptureQuestion, Latencies, OpticsQuestion, Question, Rates, SwingQuestion, plan,
+};
+use crate::report::plan_text;
+
+/// What is to be found out in, what it takes out.
+#[derive(Debug, Args)]
+#[command(allow_negative_numbers = true)]
+#[command(after_help = "\
+Examples:
+  focuslag plan --hit-rate 0.9 --versus 0.75
+  focuslag plan --spread-ms 80 --detect-ms 40 --power 0.9
+  focuslag plan --trials 30 --spread-ms 80 --detect-ms 40
+  focuslag plan --fps 240 --refresh-hz 60 --mains-hz 50
+  focuslag plan --focal-mm 85 --f-number 2 --near-mm 1200 --far-mm 4000
+  focuslag plan --length-m 1.2 --angle-deg 25 --target-m 0.3 --area-m 0.12
+
+Ask one of these, or several at once.")]
+pub struct PlanArgs {
+    /// Hit rate of one setup, to be told from --versus
+    #[arg(
+        long,
+        value_name = "SHARE",
+        requires = "versus",
+        help_heading = "How many trials"
+    )]
+    hit_rate: Option<f64>,
+    /// Hit rate of the other
+    #[arg(
+        long,
+        value_name = "SHARE",
+        requires = "hit_rate",
+        help_heading = "How many trials"
+    )]
+    versus: Option<f64>,
+    /// Standard deviation of one setup's latencies
+    #[arg(
+        long,
+        value_name = "MS",
+        requires = "detect_ms",
+        help_heading = "How many trials"
+    )]
+    spread_ms: Option<f64>,
+    /// Difference of latencies to be told
+    #[arg(
+        long,
+        value_name = "MS",
+        requires = "spread_ms",
+        help_heading = "How many trials"
+    )]
+    detect_ms: Option<f64>,
+    /// Trials per setup that you can have: what would they show?
+    #[arg(long, value_name = "N", help_heading = "How many trials")]
+    trials: Option<u64>,
+    /// Two-sided confidence [default: 0.95]
+    #[arg(long, value_name = "LEVEL", help_heading = "How many trials")]
+    confidence: Option<f64>,
+    /// Chance to see what is there [default: 0.8]
+    #[arg(long, value_name = "CHANCE", help_heading = "How many trials")]
+    power: Option<f64>,
+    /// Frames per second of the filming camera
+    #[arg(long, value_name = "RATE", help_heading = "Filming")]
+    fps: Option<f64>,
+    /// Refreshes per second of the screen; leave out for a feed
+    #[arg(long, value_name = "HZ", requires = "fps", help_heading = "Filming")]
+    refresh_hz: Option<f64>,
+    /// Mains frequency [default: both 50 and 60]
+    #[arg(long, value_name = "HZ", requires = "fps", help_heading = "Filming")]
+    mains_hz: Option<f64>,
+    /// The target or a trigger light is filmed directly, beside the screen
+    #[arg(long, requires = "fps", help_heading = "Filming")]
+    direct_view: bool,
+    #[command(flatten)]
+    optics: OpticsArgs,
+    #[command(flatten)]
+    swing: SwingArgs,
+}
+
+#[derive(Debug, Args)]
+struct OpticsArgs {
+    /// Focal length of the lens alone
+    #[arg(long, value_name = "MM", requires_all = ["f_number", "near_mm", "far_mm"],
+        help_heading = "Lens and distances")]
+    focal_mm: Option<f64>,
+    /// f-number of the lens alone
+    #[arg(
+        long,
+        value_name = "N",
+        requires = "focal_mm",
+        help_heading = "Lens and distances"
+    )]
+    f_number: Option<f64>,
+    /// Distance of the target when it is in
+    #[arg(
+        long,
+        value_name = "MM",
+        requires = "focal_mm",
+        help_heading = "Lens and distances"
+    )]
+    near_mm: Option<f64>,
+    /// Distance of the background
+    #[arg(
+        long,
+        value_name = "MM",
+        requires = "focal_mm",
+        help_heading = "Lens and distances"
+    )]
+    far_mm: Option<f64>,
+    /// Factor of a converter lens [default: 1, none]
+    #[arg(
+        long,
+        value_name = "FACTOR",
+        requires = "focal_mm",
+        help_heading = "Lens and distances"
+    )]
+    converter: Option<f64>,
+    /// Width and height of the sensor [default: 36 24]
+    #[arg(long, value_names = ["WIDTH", "HEIGHT"], num_args = 2, requires = "focal_mm",
+        help_heading = "Lens and distances")]
+    sensor_mm: Option<Vec<f64>>,
+}
+
+#[derive(Debug, Args)]
+struct SwingArgs {
+    /// From pivot to target
+    #[arg(long, value_name = "M", requires_all = ["angle_deg", "target_m", "area_m"],
+        help_heading = "Free pendulum")]
+    length_m: Option<f64>,
+    /// Largest angle from the vertical
+    #[arg(
+        long,
+        value_name = "DEG",
+        requires = "length_m",
+        help_heading = "Free pendulum"
+    )]
+    angle_deg: Option<f64>,
+    /// Width of the target
+    #[arg(
+        long,
+        value_name = "M",
+        requires = "length_m",
+        help_heading = "Free pendulum"
+    )]
+    target_m: Option<f64>,
+    /// Width the focus area covers where the target passes
+    #[arg(
+        long,
+        value_name = "M",
+        requires = "length_m",
+        help_heading = "Free pendulum"
+    )]
+    area_m: Option<f64>,
+    /// Where that lies: angle from the vertical [default: 0, the lowest point]
+    #[arg(
+        long,
+        value_name = "DEG",
+        requires = "length_m",
+        help_heading = "Free pendulum"
+    )]
+    area_deg: Option<f64>,
+    /// Window that has to fit
+    #[arg(
+        long,
+        value_name = "MS",
+        requires = "length_m",
+        help_heading = "Free pendulum"
+    )]
+    window_ms: Option<f64>,
+}
+
+/// Plans.
+pub fn run(args: &PlanArgs, talk: Talk) -> Exit {
+    let question = args.question();
+    let asked = Question {
+        confidence: None,
+        power: None,
+        ..question
+    };
+    if asked == Question::default() {
+        let message = "command line: nothing is asked; give --hit-rate and --versus, say, or see \
+                       focuslag plan --help";
+        return talk.stop(&[message.to_owned()], Exit::Refused);
+    }
+    match plan(&question) {
+        Err(e) => talk.stop(&[format!("command line: --{e}")], Exit::Refused),
+        Ok(plan) if talk.json => talk.document(&plan, Exit::Done),
+        Ok(plan) => talk.result(&plan_text(&plan), Exit::Done),
+    }
+}
+
+impl PlanArgs {
+    fn question(&self) -> Question {
+        Question {
+            confidence: self.confidence,
+            power: self.power,
+            rates: self
+                .hit_rate
+                .zip(self.versus)
+                .map(|(hit_rate, versus)| Rates { hit_rate, versus }),
+            latencies: self
+                .spread_ms
+                .zip(self.detect_ms)
+                .map(|(spread_ms, detect_ms)| Latencies {
+                    spread_ms,
+                    detect_ms,
+                }),
+            trials: self.trials,
+            capture: self.fps.map(|fps| CaptureQuestion {
+                fps,
+                refresh_hz: self.refresh_hz,
+                mains_hz: self.mains_hz,
+                onset_on_screen: !self.direct_view,
+            }),
+            optics: self.optics.question(),
+            swing: self.swing.question(),
+        }
+    }
+}
+
+impl OpticsArgs {
+    fn question(&self) -> Option<OpticsQuestion> {
+        let sensor_mm = match self.sensor_mm.as_deref() {
+            Some([width, height]) => [*width, *height],
+            _ => [36.0, 24.0],
+        };
+        Some(OpticsQuestion {
+            focal_mm: self.focal_mm?,
+            f_number: self.f_number?,
+            sensor_mm,
+            converter: self.converter.unwrap_or(1.0),
+            near_mm: self.near_mm?,
+            far_mm: self.far_mm?,
+        })
+    }
+}
+
+impl SwingArgs {
+    fn question(&self) -> Option<SwingQuestion> {
+        Some(SwingQuestion {
+            length_m: self.length_m?,
+            angle_deg: self.angle_deg?,
+            target_m: self.target_m?,
+            area_m: self.area_m?,
+            area_deg: self.area_deg.unwrap_or(0.0),
+            window_ms: self.window_ms,
+        })
+    }
+}
