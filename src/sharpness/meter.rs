@@ -92,7 +92,9 @@ pub trait Operator: Send {
 /// Share of the usable values that lie in the sampled blocks.
 #[allow(clippy::cast_precision_loss)]
 fn sampled_share(keep: &[f32], len: usize) -> f64 {
-    let usable = |i: usize| keep.len() > len || len % keep.len() != 0 || keep[i % keep.len()] > 0.0;
+    let usable = |i: usize| {
+        keep.len() > len || !len.is_multiple_of(keep.len()) || keep[i % keep.len()] > 0.0
+    };
     let all = (0..len).filter(|i| usable(*i)).count();
     let some = (0..len)
         .filter(|i| (i / BLOCK).is_multiple_of(COMPARED) && usable(*i))
