@@ -1,6 +1,6 @@
 //! How sharp the picture inside the autofocus area is, frame by frame.
 //!
-//! In: luma frames (0..=1) and a [`Region`] of pixels. Out: one [`Reading`] a
+//! In: luma frames (0..=1) and a [`crate::screen::Region`] of pixels. Out: one [`Reading`] a
 //! frame: mean luma, the measure's energy (luma², larger is sharper), and the
 //! energy of the difference to the frame before. Two frames that show the same
 //! picture differ by noise alone, and the noise of two frames is independent,
