@@ -37,7 +37,7 @@ pub struct ThumbMap {
 
 const NO_CELL: u16 = u16::MAX;
 /// Samples wanted along each side of a cell.
-const SAMPLES: f64 = 5.0;
+const SAMPLES: f64 = 4.0;
 
 impl ThumbMap {
     /// A grid of `width` × `height` cells over `area` of a picture of `size` px.

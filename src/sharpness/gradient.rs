@@ -88,8 +88,8 @@ impl Operator for Tenengrad {
             let at = y - r - 1;
             let [a, b, c] = &self.smooth;
             let [gx, gy] = &mut self.gradient;
-            sobel_row([a, b, c], keep.row(at), gx, gy);
-            tally.add(&[gx, gy], keep.count(at));
+            let squares = sobel_row([a, b, c], keep.row(at), gx, gy);
+            tally.add_squares(&[gx, gy], squares, keep.count(at));
         }
     }
 }

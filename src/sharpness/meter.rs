@@ -140,18 +140,23 @@ impl Tally {
     /// Takes rows that belong together (the planes of one filtered row, 0
     /// where they do not count) and the number of places in them that count.
     pub fn add(&mut self, rows: &[&[f32]], places: usize) {
-        let sampled = self.groups.is_multiple_of(COMPARED);
-        self.groups += 1;
         for row in rows {
             self.sum += sum(row);
-            self.squares += dot(row, row);
-            if sampled {
+        }
+        let squares = rows.iter().map(|row| dot(row, row)).sum();
+        self.add_squares(rows, squares, places);
+    }
+
+    /// The same where the sum of squares is known and no mean is taken off.
+    pub fn add_squares(&mut self, rows: &[&[f32]], squares: f64, places: usize) {
+        self.squares += squares;
+        if self.groups.is_multiple_of(COMPARED) {
+            for row in rows {
                 self.compare(row);
             }
-        }
-        if sampled {
             self.compared.places += places;
         }
+        self.groups += 1;
     }
 
     fn compare(&mut self, row: &[f32]) {
@@ -210,7 +215,6 @@ pub struct Meter {
     region: Arc<Region>,
     operator: Box<dyn Operator>,
     inside: Arc<Keep>,
-    inside_count: usize,
     keep: Arc<Keep>,
     divisor: f64,
     tally: Tally,
@@ -243,7 +247,6 @@ impl Meter {
         #[allow(clippy::cast_precision_loss)]
         Ok(Self {
             inside: Arc::new(Keep::new(&region.inside, region.width)),
-            inside_count: region.count(),
             keep: Arc::new(Keep::new(&eroded, region.width)),
             divisor: divisor as f64,
             tally: Tally::default(),
@@ -280,7 +283,7 @@ impl Meter {
         let (energy, change) = self.tally.finish(self.divisor, self.operator.centred());
         #[allow(clippy::cast_precision_loss)]
         Reading {
-            mean: light.sum / self.inside_count as f64,
+            mean: light.sum / light.places.max(1.0),
             energy,
             change,
             white: light.white as f64 / light.looked_at.max(1) as f64,
@@ -306,10 +309,13 @@ fn operator(measure: &MeasureSpec, region: &Region, screen_height_px: f64) -> Bo
 #[derive(Default)]
 struct Light {
     sum: f64,
+    places: f64,
     white: usize,
     looked_at: usize,
 }
 
+/// The mean is taken over one row of so many.
+const MEAN_ROWS: usize = 2;
 /// White pixels are counted in one row of so many.
 const WHITE_ROWS: usize = 8;
 /// Luma from which a pixel counts as white.
@@ -317,7 +323,10 @@ const WHITE: f32 = 0.995;
 
 impl Light {
     fn add(&mut self, row: &[f32], inside: &[f32], y: usize) {
-        self.sum += dot(row, inside);
+        if y.is_multiple_of(MEAN_ROWS) {
+            self.sum += dot(row, inside);
+            self.places += sum(inside);
+        }
         if y.is_multiple_of(WHITE_ROWS) {
             let counted = row.iter().zip(inside).filter(|(_, i)| **i > 0.0);
             for (v, _) in counted {
