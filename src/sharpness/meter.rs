@@ -114,7 +114,7 @@ impl Keep {
 
 /// One group of filtered rows in so many is compared with the frame before:
 /// the difference is noise or an update, and a sample tells both.
-const COMPARED: usize = 4;
+const COMPARED: usize = 8;
 
 /// Adds filtered rows up, and compares a sample of them with the last frame's.
 #[derive(Default)]
