@@ -7,7 +7,7 @@
 //! Rows go through one by one, so a frame never leaves the processor's cache.
 
 use super::lanes::{filter_row, filter_rows, sobel_row};
-use super::meter::{Keep, Operator, Rows, Tally};
+use super::operator::{Keep, Operator, Rows, Tally};
 
 /// The operator with its smoothing.
 pub struct Tenengrad {
