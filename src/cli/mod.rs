@@ -46,6 +46,8 @@ struct Cli {
 }
 
 #[derive(Debug, Subcommand)]
+// Parsed once: its size does not matter.
+#[allow(clippy::large_enum_variant)]
 enum Command {
     /// Time every trial of a session's clips, and show each setup's table
     Time(time::TimeArgs),

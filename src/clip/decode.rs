@@ -10,8 +10,11 @@ use super::queue::{Budget, CancelOnPanic};
 use super::report::{DecodeReport, Summary, Tally};
 use super::{ClipError, ClipIndex, LumaFrame, open, worker};
 
-/// Packets that may wait between reading and decoding, bytes.
-const QUEUED: usize = 128 << 20;
+/// Packets that may wait between reading and decoding, bytes: enough for the
+/// stretches in work and the next ones, whatever the length of the clip.
+const QUEUED: std::ops::RangeInclusive<usize> = (8 << 20)..=(128 << 20);
+/// Stretches of the longest kind that should fit.
+const STRETCHES_QUEUED: usize = 3;
 
 /// Takes the frames of one stretch, in presentation order.
 pub trait FrameSink: Send {
@@ -21,6 +24,17 @@ pub trait FrameSink: Send {
     fn frame(&mut self, frame: &LumaFrame<'_>);
     /// The stretch is over.
     fn finish(self) -> Self::Out;
+}
+
+/// Three of the longest stretches, if the bounds let them.
+fn queue_limit(index: &ClipIndex) -> usize {
+    let packets = index.stamps.len().max(1);
+    let each = usize::try_from(index.plan.length).unwrap_or(usize::MAX) / packets;
+    let longest = index.plan.stretches.iter().map(|s| s.end - s.first).max();
+    let wanted = STRETCHES_QUEUED
+        .saturating_mul(longest.unwrap_or(1))
+        .saturating_mul(each);
+    wanted.clamp(*QUEUED.start(), *QUEUED.end())
 }
 
 type Done<Out> = (usize, Result<(Out, Tally), ClipError>);
@@ -52,7 +66,7 @@ pub fn decode<S: FrameSink>(
             path: index.path.clone(),
         });
     }
-    let budget = Budget::new(QUEUED);
+    let budget = Budget::new(queue_limit(index));
     let (job_sender, jobs) = channel::<Job>();
     let (done_sender, done) = channel::<Done<S::Out>>();
     let jobs = Mutex::new(jobs);

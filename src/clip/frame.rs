@@ -1,5 +1,7 @@
 //! One luma picture as it left the decoder, stride and levels hidden.
 
+use multiversion::multiversion;
+
 use crate::units::StoredTime;
 
 /// Raw samples of the luma plane, borrowed from the decoder.
@@ -37,20 +39,50 @@ impl LumaFrame<'_> {
     /// Columns and row must lie inside [`Self::size`]; what lies outside is
     /// left as it was in `out`.
     pub fn row(&self, y: usize, x0: usize, out: &mut [f32]) {
-        let scale = 1.0 / (self.levels.1 - self.levels.0);
-        let offset = -self.levels.0 * scale;
+        let (scale, offset) = self.scale();
+        let from = y * self.stride + x0;
+        match self.samples {
+            Depth::Eight(s) => eight(s.get(from..).unwrap_or(&[]), scale, offset, out),
+            Depth::Sixteen(s) => sixteen(s.get(from..).unwrap_or(&[]), scale, offset, out),
+        }
+    }
+
+    /// The same for every `step`-th column (at least 1) from `x0` on.
+    pub fn every(&self, y: usize, x0: usize, step: usize, out: &mut [f32]) {
+        let (scale, offset) = self.scale();
         let from = y * self.stride + x0;
         match self.samples {
             Depth::Eight(s) => {
-                for (o, v) in out.iter_mut().zip(s.get(from..).unwrap_or(&[])) {
+                let samples = s.get(from..).unwrap_or(&[]).iter().step_by(step);
+                for (o, v) in out.iter_mut().zip(samples) {
                     *o = f32::from(*v) * scale + offset;
                 }
             }
             Depth::Sixteen(s) => {
-                for (o, v) in out.iter_mut().zip(s.get(from..).unwrap_or(&[])) {
+                let samples = s.get(from..).unwrap_or(&[]).iter().step_by(step);
+                for (o, v) in out.iter_mut().zip(samples) {
                     *o = f32::from(*v) * scale + offset;
                 }
             }
         }
+    }
+
+    fn scale(&self) -> (f32, f32) {
+        let scale = 1.0 / (self.levels.1 - self.levels.0);
+        (scale, -self.levels.0 * scale)
+    }
+}
+
+#[multiversion(targets("x86_64+avx2", "x86_64+sse4.1", "aarch64+neon"))]
+fn eight(samples: &[u8], scale: f32, offset: f32, out: &mut [f32]) {
+    for (o, v) in out.iter_mut().zip(samples) {
+        *o = f32::from(*v) * scale + offset;
+    }
+}
+
+#[multiversion(targets("x86_64+avx2", "x86_64+sse4.1", "aarch64+neon"))]
+fn sixteen(samples: &[u16], scale: f32, offset: f32, out: &mut [f32]) {
+    for (o, v) in out.iter_mut().zip(samples) {
+        *o = f32::from(*v) * scale + offset;
     }
 }

@@ -104,7 +104,7 @@ pub fn watch(
     report: DecodeReport,
 ) -> Result<Watched, WatchError> {
     let times: Vec<f64> = film.times.iter().map(|t| ready.scale.shot(*t).0).collect();
-    let change: Vec<Option<f64>> = film.readings.iter().map(|r| r.change()).collect();
+    let change: Vec<Option<f64>> = film.readings.iter().map(|r| r.change).collect();
     let measured = refresh::measure(&times, &change);
     let mut warnings = ready.index.warnings.clone();
     warnings.extend(report.warnings);

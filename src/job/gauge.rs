@@ -5,7 +5,7 @@ use std::io;
 use super::JobError;
 use crate::clip::{ClipIndex, FrameSink, LumaFrame};
 use crate::geometry::{Homography, Point, Quad, ScreenFrac, StoredPx, UprightPx, whole_screen};
-use crate::rig::{AreaFrac, MeasureSpec, PixelRect, Rig, Stimulus};
+use crate::rig::{AreaFrac, PixelRect, Rig, Stimulus};
 use crate::screen::{Reel, Region, ThumbMap};
 use crate::sharpness::{Meter, Reading};
 use crate::units::StoredTime;
@@ -15,11 +15,8 @@ use crate::units::StoredTime;
 const CELLS: (usize, usize) = (64, 48);
 
 /// Where everything lies in this clip's stored picture.
-#[derive(Clone)]
 pub struct Gauge {
-    measure: MeasureSpec,
-    area: Region,
-    screen_height_px: f64,
+    meter: Meter,
     screen: ThumbMap,
     direct: Option<ThumbMap>,
     light: Option<Region>,
@@ -133,26 +130,20 @@ impl Gauge {
         let seen = direct.map(|r| to_stored(index, &Quad::rect(r.x0, r.y0, r.x1, r.y1)));
         let is_light = matches!(rig.stimulus, Stimulus::Light { .. });
         let thumbs = |q: &Quad<StoredPx>| ThumbMap::new(q, size, CELLS.0, CELLS.1);
-        let gauge = Self {
-            measure: rig.measure,
-            area,
-            screen_height_px: upright.height(),
+        let meter =
+            Meter::new(&rig.measure, area, upright.height()).map_err(|source| JobError::Area {
+                file: index.path.display().to_string(),
+                message: source.to_string(),
+            })?;
+        Ok(Self {
+            meter,
             screen: thumbs(&stored).ok_or_else(degenerate)?,
             direct: seen.as_ref().filter(|_| !is_light).and_then(thumbs),
             light: seen
                 .as_ref()
                 .filter(|_| is_light)
                 .map(|q| Region::of_quad(q, &[], size)),
-        };
-        gauge.meter().map_err(|source| JobError::Area {
-            file: index.path.display().to_string(),
-            message: source.to_string(),
-        })?;
-        Ok(gauge)
-    }
-
-    fn meter(&self) -> Result<Meter, crate::sharpness::MeterError> {
-        Meter::new(&self.measure, self.area.clone(), self.screen_height_px)
+        })
     }
 
     /// A sink for one stretch of the clip.
@@ -160,7 +151,7 @@ impl Gauge {
     pub fn sink(&self) -> StretchSink<'_> {
         StretchSink {
             gauge: self,
-            meter: self.meter().ok(),
+            meter: self.meter.fresh(),
             film: Film::new(self),
             row: Vec::new(),
             failed: None,
@@ -205,7 +196,7 @@ fn fits(b: &[f64; 4], size: (usize, usize)) -> bool {
 /// Reads the frames of one stretch.
 pub struct StretchSink<'g> {
     gauge: &'g Gauge,
-    meter: Option<Meter>,
+    meter: Meter,
     film: Film,
     row: Vec<f32>,
     failed: Option<io::Error>,
@@ -215,11 +206,8 @@ impl FrameSink for StretchSink<'_> {
     type Out = io::Result<Film>;
 
     fn frame(&mut self, frame: &LumaFrame<'_>) {
-        let Some(meter) = &mut self.meter else {
-            return;
-        };
         self.film.times.push(frame.time);
-        self.film.readings.push(meter.read(frame));
+        self.film.readings.push(self.meter.read(frame));
         let screen = self.gauge.screen.of(frame, &mut self.row);
         let mut kept = self.film.screen.push(&screen);
         if let (Some(map), Some(reel)) = (&self.gauge.direct, &mut self.film.direct) {

@@ -33,7 +33,6 @@ pub struct ThumbMap {
     height: usize,
     lines: Vec<Line>,
     weight: Vec<f32>,
-    span: (usize, usize),
 }
 
 const NO_CELL: u16 = u16::MAX;
@@ -96,7 +95,6 @@ impl ThumbMap {
             height,
             lines,
             weight,
-            span: (x0, x1),
         })
     }
 
@@ -104,10 +102,10 @@ impl ThumbMap {
     #[must_use]
     pub fn of(&self, frame: &LumaFrame<'_>, row: &mut Vec<f32>) -> Thumb {
         let mut sums = vec![0.0f32; self.width * self.height];
-        row.resize(self.span.1 - self.span.0, 0.0);
         for line in &self.lines {
-            frame.row(line.y, line.x0, row);
-            for (cell, v) in line.cells.iter().zip(row.iter().step_by(line.step)) {
+            row.resize(line.cells.len(), 0.0);
+            frame.every(line.y, line.x0, line.step, row);
+            for (cell, v) in line.cells.iter().zip(row.iter()) {
                 if *cell != NO_CELL {
                     sums[*cell as usize] += v;
                 }

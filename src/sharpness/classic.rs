@@ -6,79 +6,87 @@
 //! turned by a quarter reads the same.
 //! Formulas: Pertuz, Puig & Garcia 2013 (LAPV, GLVN, BREN).
 
-use super::meter::{Field, Operator, Patch};
+use super::meter::{Keep, Operator, Rows, Tally};
 
 /// Variance of the Laplacian.
-pub struct Laplacian;
+#[derive(Default)]
+pub struct Laplacian {
+    picture: Vec<f32>,
+    row: Vec<f32>,
+}
 
 impl Operator for Laplacian {
     fn reach(&self) -> usize {
         1
     }
-    fn channels(&self) -> usize {
-        1
-    }
     fn centred(&self) -> bool {
         true
     }
-    fn apply(&mut self, patch: &Patch<'_>, keep: &[f32], out: &mut Field) {
-        let (w, h, p) = (patch.width, patch.height, patch.pixels);
+    fn apply(&mut self, rows: &mut Rows<'_>, keep: &Keep, tally: &mut Tally) {
+        let (w, h) = (rows.width, rows.height);
+        rows.all(&mut self.picture);
+        self.row.resize(w, 0.0);
         for y in 1..h.saturating_sub(1) {
-            let (a, b, c) = (
-                &p[(y - 1) * w..y * w],
-                &p[y * w..][..w],
-                &p[(y + 1) * w..][..w],
-            );
-            let o = &mut out.values[y * w..(y + 1) * w];
-            let k = &keep[y * w..(y + 1) * w];
+            let [a, b, c] = [y - 1, y, y + 1].map(|i| &self.picture[i * w..(i + 1) * w]);
+            let k = keep.row(y);
             for x in 1..w.saturating_sub(1) {
-                o[x] = (a[x] + c[x] + b[x - 1] + b[x + 1] - 4.0 * b[x]) * k[x];
+                self.row[x] = (a[x] + c[x] + b[x - 1] + b[x + 1] - 4.0 * b[x]) * k[x];
             }
+            tally.add(&[&self.row], keep.count(y));
         }
     }
 }
 
 /// Grey-level variance.
-pub struct GreyVariance;
+#[derive(Default)]
+pub struct GreyVariance {
+    row: Vec<f32>,
+}
 
 impl Operator for GreyVariance {
     fn reach(&self) -> usize {
         0
     }
-    fn channels(&self) -> usize {
-        1
-    }
     fn centred(&self) -> bool {
         true
     }
-    fn apply(&mut self, patch: &Patch<'_>, keep: &[f32], out: &mut Field) {
-        for ((o, v), k) in out.values.iter_mut().zip(patch.pixels).zip(keep) {
-            *o = v * k;
+    fn apply(&mut self, rows: &mut Rows<'_>, keep: &Keep, tally: &mut Tally) {
+        self.row.resize(rows.width, 0.0);
+        for y in 0..rows.height {
+            rows.next(&mut self.row);
+            for (v, k) in self.row.iter_mut().zip(keep.row(y)) {
+                *v *= k;
+            }
+            tally.add(&[&self.row], keep.count(y));
         }
     }
 }
 
 /// Brenner's gradient along rows and columns.
-pub struct Brenner;
+#[derive(Default)]
+pub struct Brenner {
+    picture: Vec<f32>,
+    along: Vec<f32>,
+    down: Vec<f32>,
+}
 
 impl Operator for Brenner {
     fn reach(&self) -> usize {
         2
     }
-    fn channels(&self) -> usize {
-        2
-    }
-    fn apply(&mut self, patch: &Patch<'_>, keep: &[f32], out: &mut Field) {
-        let (w, h, p) = (patch.width, patch.height, patch.pixels);
-        let [along, down] = out.two_channels();
+    fn apply(&mut self, rows: &mut Rows<'_>, keep: &Keep, tally: &mut Tally) {
+        let (w, h) = (rows.width, rows.height);
+        rows.all(&mut self.picture);
+        self.along.resize(w, 0.0);
+        self.down.resize(w, 0.0);
         for y in 0..h.saturating_sub(2) {
-            let (b, c) = (&p[y * w..][..w], &p[(y + 2) * w..][..w]);
-            let (k, range) = (&keep[y * w..][..w], y * w..(y + 1) * w);
-            let (gx, gy) = (&mut along[range.clone()], &mut down[range]);
+            let [b, c] = [y, y + 2].map(|i| &self.picture[i * w..(i + 1) * w]);
+            let k = keep.row(y);
             for x in 0..w.saturating_sub(2) {
-                gx[x] = (b[x + 2] - b[x]) * k[x];
-                gy[x] = (c[x] - b[x]) * k[x];
+                self.along[x] = (b[x + 2] - b[x]) * k[x];
+                self.down[x] = (c[x] - b[x]) * k[x];
             }
+            tally.add(&[&self.along, &self.down], keep.count(y));
         }
     }
 }

@@ -3,30 +3,45 @@
 //! `mean(Gx² + Gy²)`, Sobel [−1 0 1; −2 0 2; −1 0 1] and its transpose without
 //! scaling or threshold (Pertuz, Puig & Garcia 2013, key TENG), after a
 //! Gaussian of the stated σ in film pixels (0: none).
+//!
+//! Rows go through one by one, so a frame never leaves the processor's cache.
 
 use super::lanes::{filter_row, filter_rows, sobel_row};
-use super::meter::{Field, Operator, Patch};
+use super::meter::{Keep, Operator, Rows, Tally};
 
 /// The operator with its smoothing.
 pub struct Tenengrad {
     taps: Vec<f32>,
-    along: Vec<f32>,
+    raw: Vec<f32>,
+    along: Vec<Vec<f32>>,
     smooth: [Vec<f32>; 3],
+    gradient: [Vec<f32>; 2],
 }
 
 impl Tenengrad {
     /// Smoothing by a Gaussian of `sigma_px` film pixels, cut at 3 σ.
     #[must_use]
     pub fn new(sigma_px: f64) -> Self {
+        let taps = gaussian(sigma_px);
         Self {
-            taps: gaussian(sigma_px),
-            along: Vec::new(),
+            along: vec![Vec::new(); 2 * taps.len() - 1],
+            taps,
+            raw: Vec::new(),
             smooth: Default::default(),
+            gradient: Default::default(),
         }
     }
 
     fn radius(&self) -> usize {
         self.taps.len() - 1
+    }
+
+    fn prepare(&mut self, width: usize) {
+        let buffers = self.along.iter_mut().chain(&mut self.smooth);
+        for b in buffers.chain(&mut self.gradient) {
+            b.resize(width, 0.0);
+        }
+        self.raw.resize(width, 0.0);
     }
 }
 
@@ -50,43 +65,31 @@ impl Operator for Tenengrad {
         self.radius() + 1
     }
 
-    fn channels(&self) -> usize {
-        2
-    }
-
-    fn apply(&mut self, patch: &Patch<'_>, keep: &[f32], out: &mut Field) {
-        let (w, h, r) = (patch.width, patch.height, self.radius());
-        if w < 2 * r + 3 || h < 2 * r + 3 {
-            return;
-        }
-        self.along.resize(w * h, 0.0);
-        for (row, line) in patch
-            .pixels
-            .chunks_exact(w)
-            .zip(self.along.chunks_exact_mut(w))
-        {
-            filter_row(row, &self.taps, &mut line[r..w - r]);
-        }
-        let [gx, gy] = out.two_channels();
-        for s in &mut self.smooth {
-            s.resize(w, 0.0);
-        }
-        for y in r..h - r {
-            let rows: Vec<&[f32]> = (y - r..=y + r)
-                .map(|i| &self.along[i * w..(i + 1) * w])
-                .collect();
-            self.smooth.rotate_left(1);
-            filter_rows(&rows, &self.taps, &mut self.smooth[2]);
-            if y >= r + 2 {
-                let at = (y - 1) * w..y * w;
-                let [a, b, c] = &self.smooth;
-                sobel_row(
-                    [a, b, c],
-                    &keep[at.clone()],
-                    &mut gx[at.clone()],
-                    &mut gy[at],
-                );
+    fn apply(&mut self, rows: &mut Rows<'_>, keep: &Keep, tally: &mut Tally) {
+        let (w, r) = (rows.width, self.radius());
+        self.prepare(w);
+        let wide_enough = w >= 2 * r + 3;
+        for y in 0..rows.height {
+            rows.next(&mut self.raw);
+            if !wide_enough {
+                continue;
             }
+            // The oldest row makes room; the middle one is r rows back.
+            self.along.rotate_left(1);
+            filter_row(&self.raw, &self.taps, &mut self.along[2 * r][r..w - r]);
+            if y < 2 * r {
+                continue;
+            }
+            self.smooth.rotate_left(1);
+            filter_rows(&self.along, &self.taps, &mut self.smooth[2]);
+            if y < 2 * r + 2 {
+                continue;
+            }
+            let at = y - r - 1;
+            let [a, b, c] = &self.smooth;
+            let [gx, gy] = &mut self.gradient;
+            sobel_row([a, b, c], keep.row(at), gx, gy);
+            tally.add(&[gx, gy], keep.count(at));
         }
     }
 }

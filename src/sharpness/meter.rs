@@ -1,8 +1,10 @@
 //! From frames to readings: cuts the area out, filters it, sums energies.
 
+use std::sync::Arc;
+
 use super::classic::{Brenner, GreyVariance, Laplacian};
 use super::gradient::Tenengrad;
-use super::lanes::{dot, sum};
+use super::lanes::{difference, dot, sum};
 use super::spectrum::MidBand;
 use crate::clip::LumaFrame;
 use crate::rig::MeasureSpec;
@@ -15,20 +17,11 @@ pub struct Reading {
     pub mean: f64,
     /// The measure's energy, luma².
     pub energy: f64,
-    /// Inner product with the frame before, luma²; `None` for the first.
-    pub cross: Option<f64>,
-    /// The energy of the frame before; `None` for the first.
-    pub energy_before: Option<f64>,
+    /// Energy of the difference to the frame before, luma², from an even
+    /// sample of the area; `None` for the first frame.
+    pub change: Option<f64>,
     /// Share of the area's pixels at or above white.
     pub white: f64,
-}
-
-impl Reading {
-    /// Energy of the difference to the frame before, luma².
-    #[must_use]
-    pub fn change(&self) -> Option<f64> {
-        Some(self.energy + self.energy_before? - 2.0 * self.cross?)
-    }
 }
 
 /// An area that the measure cannot work on.
@@ -49,45 +42,159 @@ pub struct MeterError {
 /// Fewest usable pixels an area may have: a 24 × 24 px square.
 pub const FEWEST_PIXELS: usize = 576;
 
-/// A rectangle of luma, 0..=1, row by row.
-pub struct Patch<'a> {
+/// Rows of luma, handed out top to bottom, each once.
+pub struct Rows<'a> {
     /// Columns.
     pub width: usize,
     /// Rows.
     pub height: usize,
-    /// `width × height` samples.
-    pub pixels: &'a [f32],
+    read: &'a mut dyn FnMut(usize, &mut [f32]),
+    next: usize,
 }
 
-/// A filtered picture: `channels` planes one after the other.
+impl<'a> Rows<'a> {
+    /// `height` rows of `width` samples that `read` fills by number.
+    pub fn new(width: usize, height: usize, read: &'a mut dyn FnMut(usize, &mut [f32])) -> Self {
+        Self {
+            width,
+            height,
+            read,
+            next: 0,
+        }
+    }
+
+    /// Fills `row` (`width` samples) with the next one.
+    pub fn next(&mut self, row: &mut [f32]) {
+        (self.read)(self.next, row);
+        self.next += 1;
+    }
+
+    /// Fills `picture` with all of them.
+    pub fn all(&mut self, picture: &mut Vec<f32>) {
+        picture.resize(self.width * self.height, 0.0);
+        for row in picture.chunks_exact_mut(self.width) {
+            self.next(row);
+        }
+    }
+}
+
+/// Which positions of the rectangle count.
+pub struct Keep {
+    weights: Vec<f32>,
+    width: usize,
+    by_row: Vec<usize>,
+}
+
+impl Keep {
+    /// From one flag a pixel, row by row.
+    #[must_use]
+    pub fn new(flags: &[bool], width: usize) -> Self {
+        Self {
+            weights: flags.iter().map(|k| f32::from(u8::from(*k))).collect(),
+            width,
+            by_row: flags
+                .chunks(width.max(1))
+                .map(|row| row.iter().filter(|k| **k).count())
+                .collect(),
+        }
+    }
+
+    /// 1 where a pixel of row `y` counts, else 0.
+    #[must_use]
+    pub fn row(&self, y: usize) -> &[f32] {
+        &self.weights[y * self.width..(y + 1) * self.width]
+    }
+
+    /// Pixels of row `y` that count.
+    #[must_use]
+    pub fn count(&self, y: usize) -> usize {
+        self.by_row[y]
+    }
+}
+
+/// One group of filtered rows in so many is compared with the frame before:
+/// the difference is noise or an update, and a sample tells both.
+const COMPARED: usize = 4;
+
+/// Adds filtered rows up, and compares a sample of them with the last frame's.
 #[derive(Default)]
-pub struct Field {
-    /// All planes.
-    pub values: Vec<f32>,
+pub struct Tally {
+    sum: f64,
+    squares: f64,
+    groups: usize,
+    before: Vec<f32>,
+    cursor: usize,
+    compared: Compared,
+    /// A whole frame has gone before.
+    started: bool,
 }
 
-impl Field {
-    /// The two halves.
-    pub fn two_channels(&mut self) -> [&mut [f32]; 2] {
-        let half = self.values.len() / 2;
-        let (a, b) = self.values.split_at_mut(half);
-        [a, b]
+#[derive(Clone, Copy, Default)]
+struct Compared {
+    sum: f64,
+    squares: f64,
+    places: usize,
+}
+
+impl Tally {
+    /// Takes rows that belong together (the planes of one filtered row, 0
+    /// where they do not count) and the number of places in them that count.
+    pub fn add(&mut self, rows: &[&[f32]], places: usize) {
+        let sampled = self.groups.is_multiple_of(COMPARED);
+        self.groups += 1;
+        for row in rows {
+            self.sum += sum(row);
+            self.squares += dot(row, row);
+            if sampled {
+                self.compare(row);
+            }
+        }
+        if sampled {
+            self.compared.places += places;
+        }
+    }
+
+    fn compare(&mut self, row: &[f32]) {
+        let at = self.cursor..self.cursor + row.len();
+        self.cursor = at.end;
+        match self.before.get_mut(at) {
+            Some(before) => {
+                let (sum, squares) = difference(row, before);
+                self.compared.sum += sum;
+                self.compared.squares += squares;
+                before.copy_from_slice(row);
+            }
+            None => self.before.extend_from_slice(row),
+        }
+    }
+
+    /// Mean squared output, and of the difference to the frame before; ready
+    /// for the next frame. `centred` takes means off.
+    #[allow(clippy::cast_precision_loss)]
+    pub fn finish(&mut self, divisor: f64, centred: bool) -> (f64, Option<f64>) {
+        let variance = |sum: f64, squares: f64, n: f64| {
+            let mean = if centred { sum / n } else { 0.0 };
+            squares / n - mean * mean
+        };
+        let energy = variance(self.sum, self.squares, divisor);
+        let c = self.compared;
+        let n = (c.places as f64).max(1.0);
+        let change = self.started.then(|| variance(c.sum, c.squares, n).max(0.0));
+        *self = Self {
+            before: std::mem::take(&mut self.before),
+            started: true,
+            ..Self::default()
+        };
+        (energy, change)
     }
 }
 
 /// A linear filter whose squared output, averaged, is the measure.
-pub trait Operator: Send {
+pub trait Operator: Send + Sync {
     /// Pixels around a position that its output there depends on.
     fn reach(&self) -> usize;
-    /// Planes of output.
-    fn channels(&self) -> usize;
-    /// Fills `out` (planes the size of the patch unless
-    /// [`Self::field_len`] says otherwise); 0 where `keep` is 0.
-    fn apply(&mut self, patch: &Patch<'_>, keep: &[f32], out: &mut Field);
-    /// Values in a field for a patch of this many pixels.
-    fn field_len(&self, pixels: usize) -> usize {
-        self.channels() * pixels
-    }
+    /// Filters all rows into `tally`; 0 where `keep` is 0.
+    fn apply(&mut self, rows: &mut Rows<'_>, keep: &Keep, tally: &mut Tally);
     /// Whether the mean of the output is taken off (a variance).
     fn centred(&self) -> bool {
         false
@@ -100,16 +207,15 @@ pub trait Operator: Send {
 
 /// Reads the sharpness of one area, frame after frame.
 pub struct Meter {
-    region: Region,
+    region: Arc<Region>,
     operator: Box<dyn Operator>,
-    patch: Vec<f32>,
-    inside: Vec<f32>,
+    inside: Arc<Keep>,
     inside_count: usize,
-    keep: Vec<f32>,
+    keep: Arc<Keep>,
     divisor: f64,
-    now: Field,
-    before: Field,
-    last: Option<(f64, f64)>,
+    tally: Tally,
+    measure: MeasureSpec,
+    screen_height_px: f64,
 }
 
 impl Meter {
@@ -123,17 +229,7 @@ impl Meter {
         region: Region,
         screen_height_px: f64,
     ) -> Result<Self, MeterError> {
-        let operator: Box<dyn Operator> = match *measure {
-            MeasureSpec::Tenengrad { smoothing_px } => Box::new(Tenengrad::new(smoothing_px)),
-            MeasureSpec::MidBand { low_cph, high_cph } => Box::new(MidBand::new(
-                &region,
-                low_cph / screen_height_px,
-                high_cph / screen_height_px,
-            )),
-            MeasureSpec::VarianceOfLaplacian => Box::new(Laplacian),
-            MeasureSpec::NormalizedVariance => Box::new(GreyVariance),
-            MeasureSpec::Brenner => Box::new(Brenner),
-        };
+        let operator = operator(measure, &region, screen_height_px);
         let eroded = region.eroded(operator.reach());
         let usable = eroded.iter().filter(|k| **k).count();
         let divisor = operator.divisor(usable);
@@ -144,73 +240,90 @@ impl Meter {
                 height: region.height,
             });
         }
-        let as_weights = |v: &[bool]| v.iter().map(|k| f32::from(u8::from(*k))).collect();
-        let field = vec![0.0; operator.field_len(region.width * region.height)];
         #[allow(clippy::cast_precision_loss)]
         Ok(Self {
-            patch: vec![0.0; region.width * region.height],
-            inside: as_weights(&region.inside),
+            inside: Arc::new(Keep::new(&region.inside, region.width)),
             inside_count: region.count(),
-            keep: as_weights(&eroded),
+            keep: Arc::new(Keep::new(&eroded, region.width)),
             divisor: divisor as f64,
-            now: Field {
-                values: field.clone(),
-            },
-            before: Field { values: field },
-            last: None,
-            region,
+            tally: Tally::default(),
+            region: Arc::new(region),
             operator,
+            measure: *measure,
+            screen_height_px,
         })
+    }
+
+    /// Another meter for the same area that has read nothing yet.
+    #[must_use]
+    pub fn fresh(&self) -> Self {
+        Self {
+            region: Arc::clone(&self.region),
+            operator: operator(&self.measure, &self.region, self.screen_height_px),
+            inside: Arc::clone(&self.inside),
+            keep: Arc::clone(&self.keep),
+            tally: Tally::default(),
+            ..*self
+        }
     }
 
     /// Reads one frame. Frames must come in presentation order.
     pub fn read(&mut self, frame: &LumaFrame<'_>) -> Reading {
-        let w = self.region.width;
-        for (y, row) in self.patch.chunks_exact_mut(w).enumerate() {
-            frame.row(self.region.y0 + y, self.region.x0, row);
-        }
-        self.read_patch()
-    }
-
-    fn read_patch(&mut self) -> Reading {
-        let patch = Patch {
-            width: self.region.width,
-            height: self.region.height,
-            pixels: &self.patch,
+        let region = &self.region;
+        let mut light = Light::default();
+        let mut read = |y: usize, row: &mut [f32]| {
+            frame.row(region.y0 + y, region.x0, row);
+            light.add(row, self.inside.row(y), y);
         };
-        std::mem::swap(&mut self.now, &mut self.before);
-        self.operator.apply(&patch, &self.keep, &mut self.now);
-        let f = &self.now.values;
-        let field_mean = if self.operator.centred() {
-            sum(f) / self.divisor
-        } else {
-            0.0
-        };
-        let energy = dot(f, f) / self.divisor - field_mean * field_mean;
-        let cross = self
-            .last
-            .map(|(_, m)| dot(f, &self.before.values) / self.divisor - field_mean * m);
-        let energy_before = self.last.map(|(e, _)| e);
-        self.last = Some((energy, field_mean));
-        let (mean, white) = self.brightness();
+        let mut rows = Rows::new(region.width, region.height, &mut read);
+        self.operator.apply(&mut rows, &self.keep, &mut self.tally);
+        let (energy, change) = self.tally.finish(self.divisor, self.operator.centred());
+        #[allow(clippy::cast_precision_loss)]
         Reading {
-            mean,
+            mean: light.sum / self.inside_count as f64,
             energy,
-            cross,
-            energy_before,
-            white,
+            change,
+            white: light.white as f64 / light.looked_at.max(1) as f64,
         }
     }
+}
 
-    #[allow(clippy::cast_precision_loss)]
-    fn brightness(&self) -> (f64, f64) {
-        let n = self.inside_count as f64;
-        let white = self
-            .patch
-            .iter()
-            .zip(&self.inside)
-            .filter(|(v, i)| **i > 0.0 && **v >= 0.995)
-            .count() as f64;
-        (dot(&self.patch, &self.inside) / n, white / n)
+fn operator(measure: &MeasureSpec, region: &Region, screen_height_px: f64) -> Box<dyn Operator> {
+    match *measure {
+        MeasureSpec::Tenengrad { smoothing_px } => Box::new(Tenengrad::new(smoothing_px)),
+        MeasureSpec::MidBand { low_cph, high_cph } => Box::new(MidBand::new(
+            region,
+            low_cph / screen_height_px,
+            high_cph / screen_height_px,
+        )),
+        MeasureSpec::VarianceOfLaplacian => Box::new(Laplacian::default()),
+        MeasureSpec::NormalizedVariance => Box::new(GreyVariance::default()),
+        MeasureSpec::Brenner => Box::new(Brenner::default()),
+    }
+}
+
+/// Brightness of an area.
+#[derive(Default)]
+struct Light {
+    sum: f64,
+    white: usize,
+    looked_at: usize,
+}
+
+/// White pixels are counted in one row of so many.
+const WHITE_ROWS: usize = 8;
+/// Luma from which a pixel counts as white.
+const WHITE: f32 = 0.995;
+
+impl Light {
+    fn add(&mut self, row: &[f32], inside: &[f32], y: usize) {
+        self.sum += dot(row, inside);
+        if y.is_multiple_of(WHITE_ROWS) {
+            let counted = row.iter().zip(inside).filter(|(_, i)| **i > 0.0);
+            for (v, _) in counted {
+                self.white += usize::from(*v >= WHITE);
+                self.looked_at += 1;
+            }
+        }
     }
 }

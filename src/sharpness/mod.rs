@@ -1,11 +1,10 @@
 //! How sharp the picture inside the autofocus area is, frame by frame.
 //!
-//! In: luma frames (0..=1) and a [`Region`] of pixels. Out: one [`Reading`] a
+//! In: luma frames (0..=1) and a [`crate::screen::Region`] of pixels. Out: one [`Reading`] a
 //! frame: mean luma, the measure's energy (luma², larger is sharper), and the
-//! inner product of this frame's filtered picture with the one before. For
-//! two frames that show the same picture the latter is the energy free of
-//! noise, because the noise of two frames is independent; so
-//! `(energy + energy before) / 2 − cross` is the energy of the noise.
+//! energy of the difference to the frame before. Two frames that show the same
+//! picture differ by noise alone, and the noise of two frames is independent,
+//! so half of that is the energy of the noise.
 //!
 //! Every measure here is a quadratic form of the picture, so energies of
 //! picture and noise add, and dividing by the mean squared cancels exposure.

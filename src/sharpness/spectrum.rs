@@ -10,7 +10,7 @@ use std::sync::Arc;
 
 use rustfft::{Fft, FftPlanner, num_complex::Complex};
 
-use super::meter::{Field, Operator, Patch};
+use super::meter::{Keep, Operator, Rows, Tally};
 use crate::screen::Region;
 
 /// The operator for one region.
@@ -24,6 +24,8 @@ pub struct MidBand {
     grid: Vec<Complex<f32>>,
     turned: Vec<Complex<f32>>,
     scratch: Vec<Complex<f32>>,
+    picture: Vec<f32>,
+    values: Vec<f32>,
 }
 
 /// Tile sides tried, largest first: a tile must fit into the area.
@@ -60,6 +62,8 @@ impl MidBand {
                 let s = side as f32;
                 s
             },
+            picture: Vec::new(),
+            values: vec![0.0; 2 * bins.len()],
             tiles,
             side,
             window,
@@ -68,17 +72,17 @@ impl MidBand {
         }
     }
 
-    fn transform(&mut self, patch: &Patch<'_>, tile: (usize, usize)) {
+    fn transform(&mut self, width: usize, tile: (usize, usize)) {
         let s = self.side;
         let mut mean = 0.0f32;
         for y in 0..s {
-            let row = &patch.pixels[(tile.1 + y) * patch.width + tile.0..][..s];
+            let row = &self.picture[(tile.1 + y) * width + tile.0..][..s];
             mean += row.iter().sum::<f32>();
         }
         #[allow(clippy::cast_precision_loss)]
         let mean = mean / (s * s) as f32;
         for y in 0..s {
-            let row = &patch.pixels[(tile.1 + y) * patch.width + tile.0..][..s];
+            let row = &self.picture[(tile.1 + y) * width + tile.0..][..s];
             let line = &mut self.grid[y * s..(y + 1) * s];
             for ((g, v), w) in line.iter_mut().zip(row).zip(&self.window) {
                 *g = Complex::new((v - mean) * w * self.window[y], 0.0);
@@ -157,12 +161,6 @@ impl Operator for MidBand {
     fn reach(&self) -> usize {
         0
     }
-    fn channels(&self) -> usize {
-        2
-    }
-    fn field_len(&self, _pixels: usize) -> usize {
-        2 * self.bins.len() * self.tiles.len()
-    }
     fn divisor(&self, _usable: usize) -> usize {
         if self.bins.is_empty() {
             0
@@ -170,18 +168,18 @@ impl Operator for MidBand {
             self.tiles.len()
         }
     }
-    fn apply(&mut self, patch: &Patch<'_>, _keep: &[f32], out: &mut Field) {
-        let per_tile = 2 * self.bins.len();
+    fn apply(&mut self, rows: &mut Rows<'_>, _keep: &Keep, tally: &mut Tally) {
+        rows.all(&mut self.picture);
         // Both halves of the spectrum: √2 in amplitude.
         let scale = self.scale * std::f32::consts::SQRT_2;
         for t in 0..self.tiles.len() {
-            self.transform(patch, self.tiles[t]);
-            let values = &mut out.values[t * per_tile..(t + 1) * per_tile];
-            for (pair, bin) in values.chunks_exact_mut(2).zip(&self.bins) {
+            self.transform(rows.width, self.tiles[t]);
+            for (pair, bin) in self.values.chunks_exact_mut(2).zip(&self.bins) {
                 let c = self.turned[*bin];
                 pair[0] = c.re * scale;
                 pair[1] = c.im * scale;
             }
+            tally.add(&[&self.values], 1);
         }
     }
 }

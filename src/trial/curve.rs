@@ -190,10 +190,7 @@ fn centre(v: Vec<f64>) -> f64 {
 /// picture differ by noise alone, and they are never rarer than that on a
 /// screen slower than the film; on a feed, still moments serve.
 fn noise(times: &[f64], readings: &[Reading]) -> Vec<f64> {
-    let single: Vec<Option<f64>> = readings
-        .iter()
-        .map(|r| r.change().map(|c| (c / 2.0).max(0.0)))
-        .collect();
+    let single: Vec<Option<f64>> = readings.iter().map(|r| r.change.map(|c| c / 2.0)).collect();
     let mut out = Vec::with_capacity(times.len());
     let mut last = (0, 0, 0.0);
     for (k, t) in times.iter().enumerate() {

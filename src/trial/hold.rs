@@ -113,11 +113,15 @@ impl HoldRule {
         let first = mine.iter().position(|m| *m)?;
         let last = mine.iter().rposition(|m| *m)?;
         let sigma = local_sigma(samples, first, last + 1);
-        let band = self
-            .band(level, sigma)
-            .max(near.min(1.2 * self.band(level, sigma)));
-        let settle =
-            (0..starts_end.min(samples.len())).find(|i| self.keeps(samples, *i, level, band))?;
+        let band = self.band(level, sigma);
+        let first_hold = |band: f64| {
+            (0..starts_end.min(samples.len())).find(|i| self.keeps(samples, *i, level, band))
+        };
+        // The median of all that was held may lie a little off the level of
+        // any one hold: then that hold's own band stands.
+        let (settle, band) = first_hold(band)
+            .map(|i| (i, band))
+            .or_else(|| first_hold(near).map(|i| (i, near)))?;
         let entry = samples
             .iter()
             .position(|s| (s.value - level).abs() <= band)?;

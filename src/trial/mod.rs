@@ -21,6 +21,9 @@ mod sides;
 mod swing;
 mod uncertainty;
 
+#[cfg(test)]
+mod tests;
+
 pub use cover::cover_stimuli;
 pub use curve::{Curve, Sample};
 pub use judge::{Judged, Reference, judge, references};

@@ -70,7 +70,7 @@ struct Episode {
 }
 
 /// Finds the swings that end `at = "rest"` in a view. Sides are not told yet:
-/// see [`tell_sides`].
+/// see [`super::tell_sides`].
 ///
 /// # Errors
 /// When kept pictures cannot be read back.

@@ -118,6 +118,7 @@ fn time(rig: &str, clip: &Path, folder: &Path) -> Timing {
     let options = JobOptions {
         out: folder.to_path_buf(),
         force: true,
+        stdin: None,
         workers: 2,
     };
     let mut done = run(&session, &options, &Silent).expect("a sound request");
