@@ -81,6 +81,23 @@ fn the_output_folder_must_be_one() {
 }
 
 #[test]
+fn an_exclusion_that_takes_nothing_out_is_warned_of() {
+    let bench = Bench::new();
+    bench.session(
+        "[[setup]]\nname = \"kit\"\nclips = [\"good.mp4\"]\n\
+         [[exclude]]\nclip = \"good.mp4\"\ntrial = 9\nreason = \"phone rang\"\n",
+    );
+    let told = bench.run("time session.toml");
+    told.says(
+        0,
+        &[
+            "warning: kit: good.mp4: trial 9 is excluded",
+            "has 3 trials",
+        ],
+    );
+}
+
+#[test]
 fn a_name_with_separators_is_made_safe() {
     let bench = Bench::new();
     bench.session("[[setup]]\nname = \"../kit/amber\"\nclips = [\"good.mp4\"]\n");

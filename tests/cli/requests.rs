@@ -129,7 +129,11 @@ fn the_wrong_files_are_told_from_sessions() {
     for (args, words) in [
         ("time", &["Usage:"][..]),
         ("time gone.toml", &["gone.toml", "cannot be read"]),
-        ("time good.mp4", &["good.mp4"]),
+        ("time good.mp4", &["good.mp4", "not text", "--rig"]),
+        (
+            "compare rig.toml rig.toml",
+            &["rig.toml", "name a timing file"],
+        ),
         ("time session.toml rig.toml", &["one session file", "--rig"]),
         ("time good.mp4 --setup kit", &["--rig"]),
         ("time --rig rig.toml good.mp4", &["--setup"]),
