@@ -66,7 +66,7 @@ fn a_clip_that_may_not_be_read_is_said() {
     use std::os::unix::fs::PermissionsExt;
     let bench = Bench::new();
     let clip = bench.path("good.mp4");
-    std::fs::set_permissions(&clip, std::fs::Permissions::from_mode(0)).unwrap();
+    std::fs::set_permissions(&clip, std::fs::Permissions::from_mode(0o000)).unwrap();
     if std::fs::File::open(&clip).is_ok() {
         println!("skipped: this user may read everything");
         return;
