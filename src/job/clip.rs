@@ -70,7 +70,7 @@ pub fn film(
     workers: usize,
     progress: impl Fn(u64) + Sync,
 ) -> Result<(Film, DecodeReport), WatchError> {
-    let mut whole = Film::new(&ready.gauge);
+    let mut whole = Film::new(&ready.gauge).with_room(ready.index.stamps.len());
     let mut failed = None;
     let report = decode(
         &ready.index,

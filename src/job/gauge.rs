@@ -50,6 +50,15 @@ impl Film {
         }
     }
 
+    /// Makes room for so many frames at once: growing by doubling would need
+    /// half as much again.
+    #[must_use]
+    pub fn with_room(mut self, frames: usize) -> Self {
+        self.times.reserve_exact(frames);
+        self.readings.reserve_exact(frames);
+        self
+    }
+
     /// Adds the next stretch.
     ///
     /// # Errors

@@ -1,6 +1,6 @@
 //! A small picture of an area: cell means on a coarse grid, for motion.
 //!
-//! Each cell averages a few dozen film pixels, so noise and the defocus of
+//! Each cell averages some ten film pixels, so noise and the defocus of
 //! fine detail matter little; what moves stays visible.
 
 use crate::clip::LumaFrame;
@@ -37,7 +37,7 @@ pub struct ThumbMap {
 
 const NO_CELL: u16 = u16::MAX;
 /// Samples wanted along each side of a cell.
-const SAMPLES: f64 = 5.0;
+const SAMPLES: f64 = 3.0;
 
 impl ThumbMap {
     /// A grid of `width` × `height` cells over `area` of a picture of `size` px.

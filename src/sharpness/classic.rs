@@ -6,7 +6,7 @@
 //! turned by a quarter reads the same.
 //! Formulas: Pertuz, Puig & Garcia 2013 (LAPV, GLVN, BREN).
 
-use super::meter::{Keep, Operator, Rows, Tally};
+use super::operator::{Keep, Operator, Rows, Tally};
 
 /// Variance of the Laplacian.
 #[derive(Default)]

@@ -7,7 +7,7 @@
 //! Rows go through one by one, so a frame never leaves the processor's cache.
 
 use super::lanes::{filter_row, filter_rows, sobel_row};
-use super::meter::{Keep, Operator, Rows, Tally};
+use super::operator::{Keep, Operator, Rows, Tally};
 
 /// The operator with its smoothing.
 pub struct Tenengrad {
@@ -88,8 +88,8 @@ impl Operator for Tenengrad {
             let at = y - r - 1;
             let [a, b, c] = &self.smooth;
             let [gx, gy] = &mut self.gradient;
-            sobel_row([a, b, c], keep.row(at), gx, gy);
-            tally.add(&[gx, gy], keep.count(at));
+            let squares = sobel_row([a, b, c], keep.row(at), gx, gy);
+            tally.add_squares(&[gx, gy], squares, keep.count(at));
         }
     }
 }

@@ -140,21 +140,49 @@ pub fn filter_rows(rows: &[Vec<f32>], taps: &[f32], out: &mut [f32]) {
     }
 }
 
-/// Sobel gradients of the middle of three rows, without scaling, where
-/// `keep` is 1 (0 elsewhere). The first and last column stay as they were.
+/// Sobel gradients of the middle of three rows, without scaling, where `keep`
+/// is 1 (0 elsewhere), and the sum of their squares. The first and last column
+/// stay as they were.
+#[must_use]
+pub fn sobel_row(rows: [&[f32]; 3], keep: &[f32], gx: &mut [f32], gy: &mut [f32]) -> f64 {
+    fold(sobel_lanes(rows, keep, gx, gy))
+}
+
 #[multiversion(targets("x86_64+avx2", "x86_64+sse4.1", "aarch64+neon"))]
-pub fn sobel_row(rows: [&[f32]; 3], keep: &[f32], gx: &mut [f32], gy: &mut [f32]) {
+fn sobel_lanes(rows: [&[f32]; 3], keep: &[f32], gx: &mut [f32], gy: &mut [f32]) -> [f32; LANES] {
+    let mut lanes = [0.0f32; LANES];
     let n = keep.len();
+    if n < 3 {
+        return lanes;
+    }
+    // Fixed lengths inside, so that the compiler sees whole vectors.
+    let whole = (n - 2) / LANES * LANES;
     let [a, b, c] = rows;
-    let (a, b, c) = (&a[..n], &b[..n], &c[..n]);
-    let (gx, gy) = (&mut gx[..n], &mut gy[..n]);
-    for x in 1..n.saturating_sub(1) {
+    for at in (0..whole).step_by(LANES) {
+        let (a, b, c) = (&a[at..at + WIDE], &b[at..at + WIDE], &c[at..at + WIDE]);
+        let keep = &keep[at + 1..at + 1 + LANES];
+        let gx = &mut gx[at + 1..at + 1 + LANES];
+        let gy = &mut gy[at + 1..at + 1 + LANES];
+        for i in 0..LANES {
+            let h = (a[i + 2] - a[i]) + 2.0 * (b[i + 2] - b[i]) + (c[i + 2] - c[i]);
+            let v = (c[i] - a[i]) + 2.0 * (c[i + 1] - a[i + 1]) + (c[i + 2] - a[i + 2]);
+            gx[i] = h * keep[i];
+            gy[i] = v * keep[i];
+            lanes[i] += gx[i] * gx[i] + gy[i] * gy[i];
+        }
+    }
+    for x in whole + 1..n - 1 {
         let h = (a[x + 1] - a[x - 1]) + 2.0 * (b[x + 1] - b[x - 1]) + (c[x + 1] - c[x - 1]);
         let v = (c[x - 1] - a[x - 1]) + 2.0 * (c[x] - a[x]) + (c[x + 1] - a[x + 1]);
         gx[x] = h * keep[x];
         gy[x] = v * keep[x];
+        lanes[x % LANES] += gx[x] * gx[x] + gy[x] * gy[x];
     }
+    lanes
 }
+
+/// A vector of results needs one more input on either side.
+const WIDE: usize = LANES + 2;
 
 #[cfg(test)]
 mod tests {

@@ -18,6 +18,7 @@ mod defaults;
 mod gradient;
 mod lanes;
 mod meter;
+mod operator;
 mod spectrum;
 
 #[cfg(test)]

@@ -10,7 +10,7 @@ use std::sync::Arc;
 
 use rustfft::{Fft, FftPlanner, num_complex::Complex};
 
-use super::meter::{Keep, Operator, Rows, Tally};
+use super::operator::{Keep, Operator, Rows, Tally};
 use crate::screen::Region;
 
 /// The operator for one region.

@@ -7,7 +7,7 @@
 
 use super::classic::{Brenner, GreyVariance, Laplacian};
 use super::gradient::Tenengrad;
-use super::meter::{Keep, Operator, Rows, Tally};
+use super::operator::{Keep, Operator, Rows, Tally};
 use super::spectrum::MidBand;
 use crate::geometry::Quad;
 use crate::screen::Region;

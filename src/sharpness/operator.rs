@@ -1,0 +1,174 @@
+//! What a measure is made of: rows in, filtered rows added up.
+//!
+//! A new measure is an [`Operator`]: it takes the rows of an area one by one,
+//! filters them, and hands the results to a [`Tally`].
+
+use super::lanes::{difference, dot, sum};
+
+/// Rows of luma, handed out top to bottom, each once.
+pub struct Rows<'a> {
+    /// Columns.
+    pub width: usize,
+    /// Rows.
+    pub height: usize,
+    read: &'a mut dyn FnMut(usize, &mut [f32]),
+    next: usize,
+}
+
+impl<'a> Rows<'a> {
+    /// `height` rows of `width` samples that `read` fills by number.
+    pub fn new(width: usize, height: usize, read: &'a mut dyn FnMut(usize, &mut [f32])) -> Self {
+        Self {
+            width,
+            height,
+            read,
+            next: 0,
+        }
+    }
+
+    /// Fills `row` (`width` samples) with the next one.
+    pub fn next(&mut self, row: &mut [f32]) {
+        (self.read)(self.next, row);
+        self.next += 1;
+    }
+
+    /// Fills `picture` with all of them.
+    pub fn all(&mut self, picture: &mut Vec<f32>) {
+        picture.resize(self.width * self.height, 0.0);
+        for row in picture.chunks_exact_mut(self.width) {
+            self.next(row);
+        }
+    }
+}
+
+/// Which positions of the rectangle count.
+pub struct Keep {
+    weights: Vec<f32>,
+    width: usize,
+    by_row: Vec<usize>,
+}
+
+impl Keep {
+    /// From one flag a pixel, row by row.
+    #[must_use]
+    pub fn new(flags: &[bool], width: usize) -> Self {
+        Self {
+            weights: flags.iter().map(|k| f32::from(u8::from(*k))).collect(),
+            width,
+            by_row: flags
+                .chunks(width.max(1))
+                .map(|row| row.iter().filter(|k| **k).count())
+                .collect(),
+        }
+    }
+
+    /// 1 where a pixel of row `y` counts, else 0.
+    #[must_use]
+    pub fn row(&self, y: usize) -> &[f32] {
+        &self.weights[y * self.width..(y + 1) * self.width]
+    }
+
+    /// Pixels of row `y` that count.
+    #[must_use]
+    pub fn count(&self, y: usize) -> usize {
+        self.by_row[y]
+    }
+}
+
+/// One group of filtered rows in so many is compared with the frame before:
+/// the difference is noise or an update, and a sample tells both.
+const COMPARED: usize = 8;
+
+/// Adds filtered rows up, and compares a sample of them with the last frame's.
+#[derive(Default)]
+pub struct Tally {
+    sum: f64,
+    squares: f64,
+    groups: usize,
+    before: Vec<f32>,
+    cursor: usize,
+    compared: Compared,
+    /// A whole frame has gone before.
+    started: bool,
+}
+
+#[derive(Clone, Copy, Default)]
+struct Compared {
+    sum: f64,
+    squares: f64,
+    places: usize,
+}
+
+impl Tally {
+    /// Takes rows that belong together (the planes of one filtered row, 0
+    /// where they do not count) and the number of places in them that count.
+    pub fn add(&mut self, rows: &[&[f32]], places: usize) {
+        for row in rows {
+            self.sum += sum(row);
+        }
+        let squares = rows.iter().map(|row| dot(row, row)).sum();
+        self.add_squares(rows, squares, places);
+    }
+
+    /// The same where the sum of squares is known and no mean is taken off.
+    pub fn add_squares(&mut self, rows: &[&[f32]], squares: f64, places: usize) {
+        self.squares += squares;
+        if self.groups.is_multiple_of(COMPARED) {
+            for row in rows {
+                self.compare(row);
+            }
+            self.compared.places += places;
+        }
+        self.groups += 1;
+    }
+
+    fn compare(&mut self, row: &[f32]) {
+        let at = self.cursor..self.cursor + row.len();
+        self.cursor = at.end;
+        match self.before.get_mut(at) {
+            Some(before) => {
+                let (sum, squares) = difference(row, before);
+                self.compared.sum += sum;
+                self.compared.squares += squares;
+                before.copy_from_slice(row);
+            }
+            None => self.before.extend_from_slice(row),
+        }
+    }
+
+    /// Mean squared output, and of the difference to the frame before; ready
+    /// for the next frame. `centred` takes means off.
+    #[allow(clippy::cast_precision_loss)]
+    pub fn finish(&mut self, divisor: f64, centred: bool) -> (f64, Option<f64>) {
+        let variance = |sum: f64, squares: f64, n: f64| {
+            let mean = if centred { sum / n } else { 0.0 };
+            squares / n - mean * mean
+        };
+        let energy = variance(self.sum, self.squares, divisor);
+        let c = self.compared;
+        let n = (c.places as f64).max(1.0);
+        let change = self.started.then(|| variance(c.sum, c.squares, n).max(0.0));
+        *self = Self {
+            before: std::mem::take(&mut self.before),
+            started: true,
+            ..Self::default()
+        };
+        (energy, change)
+    }
+}
+
+/// A linear filter whose squared output, averaged, is the measure.
+pub trait Operator: Send + Sync {
+    /// Pixels around a position that its output there depends on.
+    fn reach(&self) -> usize;
+    /// Filters all rows into `tally`; 0 where `keep` is 0.
+    fn apply(&mut self, rows: &mut Rows<'_>, keep: &Keep, tally: &mut Tally);
+    /// Whether the mean of the output is taken off (a variance).
+    fn centred(&self) -> bool {
+        false
+    }
+    /// Number by which sums are divided, given the usable pixels.
+    fn divisor(&self, usable: usize) -> usize {
+        usable
+    }
+}
