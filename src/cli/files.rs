@@ -17,7 +17,7 @@ pub fn timings(files: &[PathBuf]) -> Result<Vec<(String, Timing)>, Vec<String>> 
     for file in files {
         match timing(file) {
             Ok(timing) => read.push((name(file), timing)),
-            Err(e) => errors.push(e.to_string()),
+            Err(e) => errors.push(advised(&e)),
         }
     }
     if errors.is_empty() {
@@ -33,6 +33,17 @@ fn timing(file: &Path) -> Result<Timing, StoreError> {
     } else {
         read_timing(file)
     }
+}
+
+/// The message, with what to do where the wrong file was named.
+fn advised(error: &StoreError) -> String {
+    let elsewhere = match error {
+        StoreError::Read { .. } => true,
+        StoreError::Json { key, .. } => key == ".",
+        _ => false,
+    };
+    let hint = "; name a timing file, as focuslag time writes it";
+    format!("{error}{}", if elsewhere { hint } else { "" })
 }
 
 fn name(file: &Path) -> String {

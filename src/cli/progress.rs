@@ -48,13 +48,13 @@ impl Bars {
 
 impl Events for Bars {
     fn clip(&self, name: &str, frames: u64) {
-        self.bar.reset();
-        self.bar.set_length(frames);
         let name: String = name
             .chars()
             .map(|c| if c.is_control() { '·' } else { c })
             .collect();
         self.bar.set_message(name);
+        self.bar.set_length(frames);
+        self.bar.reset();
     }
 
     fn frames(&self, done: u64) {

@@ -13,6 +13,13 @@ pub fn named(file: &Path) -> bool {
     file == Path::new("-")
 }
 
+/// Whether this is a file that begins like none a person writes.
+pub fn binary(file: &Path) -> bool {
+    let mut head = [0; 1024];
+    let read = std::fs::File::open(file).and_then(|mut f| f.read(&mut head));
+    read.is_ok_and(|n| head[..n].contains(&0))
+}
+
 /// Standard input as text; `what` says what is wanted there.
 pub fn text(what: &str) -> Result<String, String> {
     let stdin = std::io::stdin();

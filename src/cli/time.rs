@@ -147,6 +147,13 @@ fn read_session(files: &[PathBuf]) -> Result<Request, Vec<String>> {
             files.len()
         )]);
     };
+    if stdin::binary(file) {
+        return Err(vec![format!(
+            "{}: is no session file (it is not text); to time a clip without a session file give \
+             --rig RIG.toml --setup NAME before it",
+            file.display()
+        )]);
+    }
     let (session, beside) = if stdin::named(file) {
         let text = stdin::text("session file").map_err(|e| vec![e])?;
         (

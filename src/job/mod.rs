@@ -205,6 +205,10 @@ fn time_setup(
     }
     let by_hand = by_hand(setup, &hand, failures);
     let mut clips = setup::judge_setup(setup, &outcomes, &by_hand);
+    for (clip, outcome) in clips.iter_mut().zip(&outcomes) {
+        clip.warnings
+            .extend(output::excluded_in_vain(clip, outcome.excluded.keys()));
+    }
     advise(setup, &mut clips, events, failures);
     let summary = summarise(&clips, CONFIDENCE)
         .map_err(|e| failures.push(format!("{}: {e}", setup.name)))

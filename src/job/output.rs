@@ -96,6 +96,21 @@ pub fn longest_window(clips: &[Clip]) -> Option<String> {
     ))
 }
 
+/// Exclusions of trials that the clip does not have.
+pub fn excluded_in_vain<'a>(clip: &Clip, excluded: impl Iterator<Item = &'a u32>) -> Vec<String> {
+    let there = |n: &u32| clip.trials.iter().any(|t| t.index == *n);
+    excluded
+        .filter(|n| clip.error.is_none() && !there(n))
+        .map(|n| {
+            format!(
+                "trial {n} is excluded, but this clip has {} trials, counted from 0: nothing was \
+                 taken out; correct `exclude.trial`",
+                clip.trials.len()
+            )
+        })
+        .collect()
+}
+
 fn is_cut(trial: &Trial) -> bool {
     trial.verdict == Verdict::Void && trial.reason.as_deref() == Some("cut")
 }

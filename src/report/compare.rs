@@ -34,7 +34,7 @@ pub fn compare_text(comparison: &Comparison) -> String {
 pub fn pairs_text(comparison: &Comparison) -> String {
     let labels: Vec<String> = comparison.setups.iter().map(|s| plain(&s.label)).collect();
     let lead = format!("{} compared. ", labels.join(", "));
-    paragraph("", &(lead + &heading(comparison))) + &differences(comparison)
+    paragraph("", &(lead + heading(comparison).trim())) + &differences(comparison)
 }
 
 fn differences(comparison: &Comparison) -> String {

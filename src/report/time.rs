@@ -16,12 +16,22 @@ const CONFIDENCE: f64 = 0.95;
 /// Below this p a drift or a spread is worth a line.
 const WORTH_SAYING: f64 = 0.01;
 
+/// What the columns mean, once for all setups.
+const LEGEND: &str = "Times in ms. Hits: latency over hits only, as seen. Time to focus: when half \
+    of all judged trials is in focus, soft and lost counting as not yet. Reversals, relapses: \
+    share of trials that turned back before settling, that left focus and came back. ± is two \
+    standard uncertainties; brackets are 95 % intervals.";
+
 /// What the trials of each setup say: a table per setup, then the latencies of
 /// all of them drawn to one scale. At most 100 columns.
 #[must_use]
 pub fn time_text(timings: &[&Timing]) -> String {
     let told: Vec<Told> = timings.iter().filter_map(|t| Told::of(t)).collect();
     let mut text: String = told.iter().map(|t| t.text() + "\n").collect();
+    if told.is_empty() {
+        return text;
+    }
+    text.push_str(&paragraph("", LEGEND));
     let drawn: Vec<(&str, &str, u64)> = told
         .iter()
         .map(|t| {
@@ -31,7 +41,7 @@ pub fn time_text(timings: &[&Timing]) -> String {
         .collect();
     let drawing = histogram_text(&drawn);
     if !drawing.is_empty() {
-        text.push_str("Latency of hits as seen; heights are shares of the judged trials\n");
+        text.push_str("\nLatency of hits as seen; heights are shares of the judged trials\n");
         text.push_str(&drawing);
     }
     text
@@ -236,8 +246,7 @@ impl<'a> Told<'a> {
     }
 
     fn footnotes(&self) -> Vec<String> {
-        let mut said = vec![self.legend()];
-        said.extend(self.gaps());
+        let mut said: Vec<String> = self.one_latency().into_iter().chain(self.gaps()).collect();
         if self.summary.all.hit > 0 && !has_corrected(&self.timing.clips) {
             said.push(
                 "The onset was seen directly and the live-view lag is not known: every latency \
@@ -265,24 +274,15 @@ impl<'a> Told<'a> {
         said
     }
 
-    fn legend(&self) -> String {
-        let mut text = "ms. Hits: hits only, as seen. Time to focus: when half of all judged \
-                        trials is in focus, soft and lost counting as not yet."
-            .to_owned();
-        if let Some([low, high]) = self.detail.uncertainty_ms {
-            let (low, high) = (fixed(2.0 * low, 0), fixed(2.0 * high, 0));
-            let range = if low == high {
-                low
-            } else {
-                format!("{low} to {high}")
-            };
-            text.push_str(&format!(" One latency: ± {range} ms."));
-        }
-        text.push_str(
-            " Reversals, relapses: share of trials that turned back before settling, that left \
-             focus and came back.",
-        );
-        text
+    fn one_latency(&self) -> Option<String> {
+        let [low, high] = self.detail.uncertainty_ms?;
+        let (low, high) = (fixed(2.0 * low, 0), fixed(2.0 * high, 0));
+        let range = if low == high {
+            low
+        } else {
+            format!("{low} to {high}")
+        };
+        Some(format!("One latency: ± {range} ms."))
     }
 
     /// Why there is a dash, where a reader may wonder.

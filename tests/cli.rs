@@ -1,0 +1,16 @@
+//! The command as a person meets it: help, JSON, exit codes, and every way to
+//! get it wrong.
+
+// Helpers of tests may stop the test.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+#[path = "cli/bench.rs"]
+mod bench;
+#[path = "cli/clips.rs"]
+mod clips;
+#[path = "cli/commands.rs"]
+mod commands;
+#[path = "cli/output.rs"]
+mod output;
+#[path = "cli/requests.rs"]
+mod requests;

@@ -1,0 +1,247 @@
+//! Every command: help, JSON, quiet, exit codes.
+
+use super::bench::{Bench, Told, content};
+
+const COMMANDS: [&str; 5] = ["time", "compare", "gate", "plan", "render"];
+
+#[test]
+fn every_command_has_help_with_an_example() {
+    let bench = Bench::new();
+    let top = bench.run("--help");
+    assert_eq!(top.code, 0);
+    for command in COMMANDS {
+        assert!(top.out.contains(&format!("\n  {command} ")), "{command}");
+        let told = bench.run(&format!("{command} --help"));
+        assert_eq!(told.code, 0);
+        let example = format!("  focuslag {command} ");
+        assert!(told.out.contains("Example") && told.out.contains(&example));
+        assert!(told.out.contains("--json") && told.out.contains("--quiet"));
+        assert!(
+            told.out.lines().all(|l| l.chars().count() <= 100),
+            "{command}"
+        );
+    }
+    assert!(bench.run("--version").out.starts_with("focuslag "));
+}
+
+#[test]
+fn help_lists_no_command_that_does_not_exist() {
+    let bench = Bench::new();
+    let top = bench.run("--help").out;
+    let listed: Vec<&str> = top
+        .lines()
+        .skip_while(|l| *l != "Commands:")
+        .skip(1)
+        .take_while(|l| !l.is_empty())
+        .filter_map(|l| l.split_whitespace().next())
+        .filter(|c| *c != "help")
+        .collect();
+    for command in &listed {
+        assert!(
+            COMMANDS.contains(command),
+            "{command}: test it here as well"
+        );
+    }
+    assert_eq!(listed.len(), COMMANDS.len());
+}
+
+/// Two setups of one rig, timed.
+fn timed() -> Bench {
+    let bench = Bench::new();
+    bench.session(
+        "[[setup]]\nname = \"kit-amber\"\ntags = { firmware = \"2.0\" }\nclips = [\"good.mp4\"]\n\
+         [[setup]]\nname = \"kit-slate\"\nclips = [\"again.mp4\"]\n\
+         [[exclude]]\nclip = \"again.mp4\"\ntrial = 1\nreason = \"somebody walked through\"\n",
+    );
+    // Another file of the same film: a byte behind the last box is no box.
+    let mut film = content(&bench.path("good.mp4"));
+    film.extend(b"\x00\x00\x00\x08free");
+    bench.bytes("again.mp4", &film);
+    bench
+}
+
+#[test]
+fn time_gives_one_json_document() {
+    let bench = timed();
+    let told = bench.run("time session.toml --json");
+    assert_eq!(told.code, 0, "{told:?}");
+    let document = told.json();
+    let timings = document["timings"].as_array().unwrap();
+    assert_eq!(timings.len(), 2);
+    for one in timings {
+        let file = bench.path(one["file"].as_str().unwrap());
+        let stored: serde_json::Value = serde_json::from_slice(&content(&file)).unwrap();
+        assert_eq!(stored, one["timing"]);
+    }
+    assert_eq!(document["failures"], serde_json::json!([]));
+    assert!(document["warnings"].is_array());
+    assert_eq!(document["comparisons"][0]["pairs"][0]["a"], "kit-amber");
+    let text = bench.run("time session.toml");
+    for words in [
+        "kit-amber   firmware 2.0",
+        "1 of 3 trials in 1 clip void: 1 excluded (somebody walked through)",
+        "kit-amber − kit-slate",
+    ] {
+        assert!(text.out.contains(words), "{words}\n{}", text.out);
+    }
+}
+
+#[test]
+fn quiet_leaves_results_and_errors() {
+    let bench = timed();
+    let loud = bench.run("time session.toml");
+    let quiet = bench.run("time session.toml --quiet");
+    assert_eq!((quiet.code, quiet.err.as_str()), (0, ""));
+    assert_eq!(quiet.out, loud.out);
+    bench.run("time gone.toml --quiet").says(2, &["gone.toml"]);
+}
+
+#[test]
+fn a_refused_request_is_json_too() {
+    let bench = Bench::new();
+    for args in [
+        "time gone.toml --json",
+        "time --json",
+        "plan --json",
+        "compare rig.toml rig.toml --json",
+        "gate --candidate gone.json --json",
+        "render rig.toml -o x.mp4 --json",
+        "compare a b --json --format markdown",
+    ] {
+        let told = bench.run(args);
+        assert_eq!(told.code, 2, "{args}: {told:?}");
+        let errors = told.json()["errors"].as_array().unwrap().len();
+        assert!(errors > 0 && !told.err.is_empty(), "{args}");
+    }
+}
+
+#[test]
+fn compare_and_gate_read_what_time_wrote() {
+    let bench = timed();
+    assert_eq!(bench.run("time session.toml").code, 0);
+    let (a, b) = ("kit-amber.timing.json", "kit-slate.timing.json");
+    let told = bench.run(&format!("compare {a} {b}"));
+    assert_eq!(told.code, 0, "{told:?}");
+    assert!(told.out.contains("kit-amber − kit-slate"));
+    let page = bench.run(&format!("compare {a} {b} --format markdown"));
+    assert!(page.out.starts_with("## "));
+    let json = bench
+        .run(&format!("compare {a} {b} --json --confidence 0.9 --seed 7"))
+        .json();
+    assert_eq!(
+        (&json["confidence"], &json["seed"]),
+        (&0.9.into(), &7.into())
+    );
+    assert_eq!(json["pairs"][0]["verdict"], "too_few_trials");
+    bench
+        .run(&format!("compare {a} {a}"))
+        .says(2, &["not compared to itself"]);
+    bench
+        .run(&format!("compare {a}"))
+        .says(2, &["at least two"]);
+    bench
+        .run(&format!("compare {a} {b} --confidence 2"))
+        .says(2, &["confidence"]);
+
+    let gate = bench.run(&format!("gate --baseline {a} --candidate {b}"));
+    assert_eq!(gate.code, 4, "{gate:?}");
+    let json = bench.run(&format!("gate --baseline {a} --candidate {b} --json"));
+    assert_eq!(
+        (json.code, &json.json()["verdict"]),
+        (4, &"inconclusive".into())
+    );
+    let xml = bench.run(&format!(
+        "gate --baseline {a} --candidate {b} --format junit"
+    ));
+    assert!(xml.out.starts_with("<?xml"), "{xml:?}");
+    bench
+        .run(&format!("gate --candidate {b}"))
+        .says(2, &["needs a baseline"]);
+    bench.file("policy.toml", "[require]\nhit_rat = 0.5\n");
+    bench
+        .run(&format!("gate --candidate {b} --policy policy.toml"))
+        .says(2, &["policy.toml", "line 2", "hit_rat"]);
+    let piped = bench
+        .command()
+        .args(["compare", "-", b])
+        .write_stdin(content(&bench.path(a)))
+        .output();
+    assert_eq!(Told::of(piped.unwrap()).code, 0);
+}
+
+#[test]
+fn the_gate_ends_with_its_verdict() {
+    let bench = timed();
+    assert_eq!(bench.run("time session.toml").code, 0);
+    let gate = |policy: &str| {
+        bench.file("policy.toml", policy);
+        bench.run("gate --candidate kit-amber.timing.json --policy policy.toml --json")
+    };
+    let pass = gate("[require]\nhit_rate = 0.05\n[test]\nmin_trials = 1\nconfidence = 0.6\n");
+    assert_eq!((pass.code, &pass.json()["verdict"]), (0, &"pass".into()));
+    let open = gate("[require]\nhit_rate = 0.5\n[test]\nmin_trials = 100\n");
+    assert_eq!(
+        (open.code, &open.json()["verdict"]),
+        (4, &"inconclusive".into())
+    );
+    let regression = gate(
+        "[require]\nhit_rate = 0.999\np90_ms = 1\n[test]\nmin_trials = 1\nconfidence = 0.51\n",
+    );
+    assert_eq!(regression.code, 3, "{regression:?}");
+}
+
+/// Fleiss, Tytun & Ury 1980 with continuity correction, by the formula:
+/// 0.9 against 0.75 at 95 % and 80 % needs 113 per group.
+#[test]
+fn plan_answers_and_refuses() {
+    let bench = Bench::new();
+    let told = bench.run("plan --hit-rate 0.9 --versus 0.75 --json");
+    assert_eq!(told.json()["trials_per_setup"], 113);
+    let told = bench.run("plan --fps 240 --refresh-hz 60 --json");
+    assert_eq!(told.json()["capture"]["frames_per_refresh"], 4.0);
+    for (args, words) in [
+        ("plan", &["nothing is asked"][..]),
+        ("plan --hit-rate 0.9", &["--versus"]),
+        ("plan --hit-rate 1.5 --versus 0.5", &["--hit-rate", "1.5"]),
+        (
+            "plan --hit-rate 0.5 --versus 0.5",
+            &["--versus", "too close"],
+        ),
+        ("plan --fps -3", &["--fps", "-3"]),
+        ("plan --fps many", &["--fps", "many"]),
+        ("plan --focal-mm 85", &["--f-number"]),
+    ] {
+        bench.run(args).says(2, words);
+    }
+}
+
+#[test]
+fn render_makes_a_clip_and_its_truth_or_says_why_not() {
+    let bench = Bench::new();
+    bench.file(
+        "scene.toml",
+        "[motion]\nlead_ms = 100\ntail_ms = 100\n[film]\nsize = [160, 120]\n[[trial]]\n",
+    );
+    let told = bench.run("render scene.toml -o known.mp4 --json");
+    assert_eq!(told.code, 0, "{told:?}");
+    assert_eq!(told.json()["truth"]["format"], "focuslag-truth");
+    assert_eq!(bench.listed(".truth.json"), ["known.mp4.truth.json"]);
+    bench.file("typo.toml", "[film]\nfsp = 240\n");
+    for (args, words) in [
+        (
+            "render gone.toml -o a.mp4",
+            &["gone.toml", "scene file"][..],
+        ),
+        ("render good.mp4 -o a.mp4", &["good.mp4"]),
+        ("render typo.toml -o a.mp4", &["typo.toml:2", "fsp"]),
+        ("render scene.toml -o a.gif", &["a.gif", ".mp4"]),
+        (
+            "render scene.toml -o gone/a.mp4",
+            &["gone", "make it first"],
+        ),
+        ("render scene.toml", &["--out"]),
+    ] {
+        bench.run(args).says(2, words);
+    }
+    assert!(bench.listed("a.mp4").is_empty() && bench.listed(".gif").is_empty());
+}
