@@ -6,7 +6,7 @@
 //!
 //! Rows go through one by one, so a frame never leaves the processor's cache.
 
-use super::lanes::{filter_row, filter_rows, sobel_row};
+use super::lanes::{filter_row, filter_rows, sobel_row, sobel_squares};
 use super::operator::{Keep, Operator, Rows, Tally};
 
 /// The operator with its smoothing.
@@ -87,6 +87,10 @@ impl Operator for Tenengrad {
             }
             let at = y - r - 1;
             let [a, b, c] = &self.smooth;
+            if !tally.compares_next() {
+                tally.add_alone(sobel_squares([a, b, c], keep.row(at)));
+                continue;
+            }
             let [gx, gy] = &mut self.gradient;
             let squares = sobel_row([a, b, c], keep.row(at), gx, gy);
             tally.add_squares(&[gx, gy], squares, keep.count(at));

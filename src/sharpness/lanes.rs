@@ -181,12 +181,77 @@ fn sobel_lanes(rows: [&[f32]; 3], keep: &[f32], gx: &mut [f32], gy: &mut [f32]) 
     lanes
 }
 
+/// The sum of [`sobel_row`] where the gradients themselves are not wanted: the
+/// same bytes, without the stores.
+#[must_use]
+pub fn sobel_squares(rows: [&[f32]; 3], keep: &[f32]) -> f64 {
+    fold(sobel_square_lanes(rows, keep))
+}
+
+#[multiversion(targets("x86_64+avx2", "x86_64+sse4.1", "aarch64+neon"))]
+fn sobel_square_lanes(rows: [&[f32]; 3], keep: &[f32]) -> [f32; LANES] {
+    let mut lanes = [0.0f32; LANES];
+    let n = keep.len();
+    if n < 3 {
+        return lanes;
+    }
+    let whole = (n - 2) / LANES * LANES;
+    let [a, b, c] = rows;
+    for at in (0..whole).step_by(LANES) {
+        let (a, b, c) = (&a[at..at + WIDE], &b[at..at + WIDE], &c[at..at + WIDE]);
+        let keep = &keep[at + 1..at + 1 + LANES];
+        for i in 0..LANES {
+            let h = (a[i + 2] - a[i]) + 2.0 * (b[i + 2] - b[i]) + (c[i + 2] - c[i]);
+            let v = (c[i] - a[i]) + 2.0 * (c[i + 1] - a[i + 1]) + (c[i + 2] - a[i + 2]);
+            let (h, v) = (h * keep[i], v * keep[i]);
+            lanes[i] += h * h + v * v;
+        }
+    }
+    for x in whole + 1..n - 1 {
+        let h = (a[x + 1] - a[x - 1]) + 2.0 * (b[x + 1] - b[x - 1]) + (c[x + 1] - c[x - 1]);
+        let v = (c[x - 1] - a[x - 1]) + 2.0 * (c[x] - a[x]) + (c[x + 1] - a[x + 1]);
+        let (h, v) = (h * keep[x], v * keep[x]);
+        lanes[x % LANES] += h * h + v * v;
+    }
+    lanes
+}
+
+/// How many of `row` are at least `level` where `keep` is 1.
+#[multiversion(targets("x86_64+avx2", "x86_64+sse4.1", "aarch64+neon"))]
+#[must_use]
+pub fn at_least(row: &[f32], level: f32, keep: &[f32]) -> usize {
+    let mut count = 0u32;
+    for (v, k) in row.iter().zip(keep) {
+        count += u32::from((*v >= level) & (*k > 0.0));
+    }
+    count as usize
+}
+
 /// A vector of results needs one more input on either side.
 const WIDE: usize = LANES + 2;
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn gradients_are_summed_alike_with_and_without_storing_them() {
+        for n in [2usize, 3, 17, 18, 19, 50, 131] {
+            let row = |k: usize| -> Vec<f32> {
+                (0..n)
+                    .map(|i| ((i * 37 + k * 11) % 29) as f32 / 29.0)
+                    .collect()
+            };
+            let (a, b, c) = (row(1), row(2), row(5));
+            let keep: Vec<f32> = (0..n).map(|i| f32::from(u8::from(i % 7 != 3))).collect();
+            let (mut gx, mut gy) = (vec![0.0; n], vec![0.0; n]);
+            let stored = sobel_row([&a, &b, &c], &keep, &mut gx, &mut gy);
+            let summed = sobel_squares([&a, &b, &c], &keep);
+            assert_eq!(stored.to_bits(), summed.to_bits());
+            let high = a.iter().zip(&keep).filter(|(v, k)| **v >= 0.5 && **k > 0.0);
+            assert_eq!(at_least(&a, 0.5, &keep), high.count());
+        }
+    }
 
     #[test]
     fn sums_agree_with_plain_ones() {

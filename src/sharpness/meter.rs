@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use super::classic::{Brenner, GreyVariance, Laplacian};
 use super::gradient::Tenengrad;
-use super::lanes::{dot, sum};
+use super::lanes::{at_least, dot};
 use super::operator::{Keep, Operator, Rows, Tally};
 use super::spectrum::MidBand;
 use crate::clip::LumaFrame;
@@ -109,7 +109,7 @@ impl Meter {
         let mut light = Light::default();
         let mut read = |y: usize, row: &mut [f32]| {
             frame.row(region.y0 + y, region.x0, row);
-            light.add(row, self.inside.row(y), y);
+            light.add(row, &self.inside, y);
         };
         let mut rows = Rows::new(region.width, region.height, &mut read);
         self.operator.apply(&mut rows, &self.keep, &mut self.tally);
@@ -155,17 +155,15 @@ const WHITE_ROWS: usize = 8;
 const WHITE: f32 = 0.995;
 
 impl Light {
-    fn add(&mut self, row: &[f32], inside: &[f32], y: usize) {
+    #[allow(clippy::cast_precision_loss)]
+    fn add(&mut self, row: &[f32], inside: &Keep, y: usize) {
         if y.is_multiple_of(MEAN_ROWS) {
-            self.sum += dot(row, inside);
-            self.places += sum(inside);
+            self.sum += dot(row, inside.row(y));
+            self.places += inside.count(y) as f64;
         }
         if y.is_multiple_of(WHITE_ROWS) {
-            let counted = row.iter().zip(inside).filter(|(_, i)| **i > 0.0);
-            for (v, _) in counted {
-                self.white += usize::from(*v >= WHITE);
-                self.looked_at += 1;
-            }
+            self.white += at_least(row, WHITE, inside.row(y));
+            self.looked_at += inside.count(y);
         }
     }
 }

@@ -110,10 +110,22 @@ impl Tally {
         self.add_squares(rows, squares, places);
     }
 
+    /// Whether the next rows are held against those of the frame before.
+    #[must_use]
+    pub fn compares_next(&self) -> bool {
+        self.groups.is_multiple_of(COMPARED)
+    }
+
+    /// Takes the sum of squares of rows that are not compared.
+    pub fn add_alone(&mut self, squares: f64) {
+        self.squares += squares;
+        self.groups += 1;
+    }
+
     /// The same where the sum of squares is known and no mean is taken off.
     pub fn add_squares(&mut self, rows: &[&[f32]], squares: f64, places: usize) {
         self.squares += squares;
-        if self.groups.is_multiple_of(COMPARED) {
+        if self.compares_next() {
             for row in rows {
                 self.compare(row);
             }

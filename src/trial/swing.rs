@@ -1,7 +1,7 @@
 //! A target that swings in and out: when it moved, when it came to rest (or
 //! covered the autofocus area), and which of the two it was.
 
-use std::collections::VecDeque;
+use rayon::prelude::*;
 use std::io;
 
 use super::Stimulus;
@@ -90,6 +90,9 @@ pub fn swing_stimuli(view: &mut View<'_>, hold_s: f64) -> Result<Vec<Stimulus>, 
         .collect())
 }
 
+/// Steps whose pictures are held at once.
+const AT_ONCE: usize = 128;
+
 /// Shift to each step from the one `span` before; the first have none.
 fn shifts(view: &mut View<'_>) -> Result<Vec<Shift>, SwingError> {
     let (n, span) = (view.pictures.len(), view.span);
@@ -99,18 +102,21 @@ fn shifts(view: &mut View<'_>) -> Result<Vec<Shift>, SwingError> {
         sample.push((picture(i - span)?, picture(i)?));
     }
     let noise = cell_noise(&sample);
-    let mut recent: VecDeque<Thumb> = VecDeque::new();
-    let mut out = Vec::with_capacity(n);
-    for i in 0..n {
-        let now = picture(i)?;
-        out.push(match recent.front() {
-            Some(before) if recent.len() == span => shift(before, &now, &noise),
-            _ => Shift::default(),
-        });
-        recent.push_back(now);
-        if recent.len() > span {
-            recent.pop_front();
+    let mut out = vec![Shift::default(); span.min(n)];
+    let mut held: Vec<Thumb> = Vec::new();
+    for from in (0..n).step_by(AT_ONCE) {
+        let to = (from + AT_ONCE).min(n);
+        held.drain(..held.len().saturating_sub(span));
+        for i in from..to {
+            held.push(view.reel.get(view.pictures[i])?);
         }
+        let first = to - held.len();
+        held[from - first..]
+            .par_iter_mut()
+            .for_each(|t| *t = smoothed(t));
+        let pairs = held.par_iter().zip(held.par_iter().skip(span));
+        let found: Vec<Shift> = pairs.map(|(a, b)| shift(a, b, &noise)).collect();
+        out.extend(found);
     }
     Ok(out)
 }
