@@ -8,6 +8,7 @@
 pub mod capture;
 pub mod optics;
 pub mod sizes;
+pub mod sooner;
 pub mod swing;
 
 use serde::Serialize;
@@ -113,6 +114,7 @@ pub fn plan(question: &Question) -> Result<Plan, PlanError> {
     }
     if let Some(latencies) = question.latencies {
         trials.push(sizes::for_latencies(latencies, level)?);
+        trials.push(sizes::for_sooner(latencies, level)?);
     }
     let swing = question.swing.map(|q| swing::swing(&q)).transpose()?;
     let capture = question.capture.map(|q| capture::capture(&q)).transpose()?;

@@ -41,7 +41,7 @@ pub struct Level {
 /// A number of trials and where it comes from.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Trials {
-    /// `hit rate` or `latency`.
+    /// `hit rate`, `latency` (of the hits) or `time to focus` (of all trials).
     pub question: String,
     /// Judged trials per setup, per side where sides are judged apart.
     pub trials_per_setup: u64,
@@ -105,6 +105,20 @@ pub fn for_latencies(latencies: Latencies, level: Level) -> Result<Trials, PlanE
         "detect-ms",
         exact,
         "rank test, Noether, normal shift",
+    )
+}
+
+/// Trials per setup until `compare` calls one setup sooner.
+///
+/// # Errors
+/// As [`for_latencies`].
+pub fn for_sooner(latencies: Latencies, level: Level) -> Result<Trials, PlanError> {
+    for_latencies(latencies, level)?;
+    rounded(
+        "time to focus",
+        "detect-ms",
+        super::sooner::log_rank_trials(latencies, level),
+        "log-rank, right-skewed latencies",
     )
 }
 

@@ -52,7 +52,11 @@ fn line(name: &str, value: &str) -> String {
 
 fn trials(t: &Trials) -> String {
     line(
-        &format!("by {}", t.question),
+        &match t.question.as_str() {
+            "latency" => "to show a shift of hit latency".to_owned(),
+            "time to focus" => "to call one setup sooner".to_owned(),
+            other => format!("to show a difference in {other}"),
+        },
         &format!("{} ({})", t.trials_per_setup, t.method),
     )
 }
