@@ -16,7 +16,7 @@ use crate::report::plan_text;
 Examples:
   focuslag plan --hit-rate 0.9 --versus 0.75
   focuslag plan --spread-ms 80 --detect-ms 40 --power 0.9
-  focuslag plan --trials 30 --spread-ms 80 --detect-ms 40
+  focuslag plan --trials 30 --spread-ms 80
   focuslag plan --fps 240 --refresh-hz 60 --mains-hz 50
   focuslag plan --focal-mm 85 --f-number 2 --near-mm 1200 --far-mm 4000
   focuslag plan --length-m 1.2 --angle-deg 25 --target-m 0.3 --area-m 0.12
@@ -40,12 +40,7 @@ pub struct PlanArgs {
     )]
     versus: Option<f64>,
     /// Standard deviation of one setup's latencies
-    #[arg(
-        long,
-        value_name = "MS",
-        requires = "detect_ms",
-        help_heading = "How many trials"
-    )]
+    #[arg(long, value_name = "MS", help_heading = "How many trials")]
     spread_ms: Option<f64>,
     /// Difference of latencies to be told
     #[arg(
@@ -182,6 +177,11 @@ pub fn run(args: &PlanArgs, talk: Talk) -> Exit {
         power: None,
         ..question
     };
+    if question.spread_ms.is_some() && question.latencies.is_none() && question.trials.is_none() {
+        let message = "command line: --spread-ms needs --detect-ms (the difference to be told) or \
+                       --trials (how many you can have)";
+        return talk.stop(&[message.to_owned()], Exit::Refused);
+    }
     if asked == Question::default() {
         let message = "command line: nothing is asked; give --hit-rate and --versus, say, or see \
                        focuslag plan --help";
@@ -210,6 +210,7 @@ impl PlanArgs {
                     spread_ms,
                     detect_ms,
                 }),
+            spread_ms: self.spread_ms,
             trials: self.trials,
             capture: self.fps.map(|fps| CaptureQuestion {
                 fps,

@@ -29,6 +29,8 @@ pub struct Question {
     pub rates: Option<Rates>,
     /// Two sets of latencies to be told apart.
     pub latencies: Option<Latencies>,
+    /// Standard deviation of one setup's latencies, ms.
+    pub spread_ms: Option<f64>,
     /// Trials per setup that can be had: what would they show?
     pub trials: Option<u64>,
     /// How the screen is filmed.
@@ -114,7 +116,7 @@ pub fn plan(question: &Question) -> Result<Plan, PlanError> {
     }
     if let Some(latencies) = question.latencies {
         trials.push(sizes::for_latencies(latencies, level)?);
-        trials.push(sizes::for_sooner(latencies, level)?);
+        trials.push(sooner::for_sooner(latencies, level)?);
     }
     let swing = question.swing.map(|q| swing::swing(&q)).transpose()?;
     let capture = question.capture.map(|q| capture::capture(&q)).transpose()?;
@@ -130,7 +132,7 @@ pub fn plan(question: &Question) -> Result<Plan, PlanError> {
         trials,
         shows: question
             .trials
-            .map(|n| sizes::shows(n, question.rates, question.latencies, level))
+            .map(|n| sizes::shows(n, question.rates, question.spread_ms, level))
             .transpose()?,
         capture,
         optics,

@@ -108,21 +108,8 @@ pub fn for_latencies(latencies: Latencies, level: Level) -> Result<Trials, PlanE
     )
 }
 
-/// Trials per setup until `compare` calls one setup sooner.
-///
-/// # Errors
-/// As [`for_latencies`].
-pub fn for_sooner(latencies: Latencies, level: Level) -> Result<Trials, PlanError> {
-    for_latencies(latencies, level)?;
-    rounded(
-        "time to focus",
-        "detect-ms",
-        super::sooner::log_rank_trials(latencies, level),
-        "log-rank, right-skewed latencies",
-    )
-}
-
-fn rounded(
+/// A number of trials from its exact value.
+pub(super) fn rounded(
     question: &str,
     key: &'static str,
     exact: f64,
@@ -168,7 +155,7 @@ fn noether(d: f64, level: Level) -> f64 {
 pub fn shows(
     n: u64,
     rates: Option<Rates>,
-    latencies: Option<Latencies>,
+    spread_ms: Option<f64>,
     level: Level,
 ) -> Result<Shows, PlanError> {
     let fewest = crate::stats::compare::MIN_JUDGED;
@@ -185,8 +172,8 @@ pub fn shows(
         trials_per_setup: n,
         hit_rate_within: (high - low) / 2.0,
         hit_rate_drop: drop,
-        shift_ms: latencies
-            .map(|l| within("spread-ms", l.spread_ms, 0.01, 60_000.0, " ms"))
+        shift_ms: spread_ms
+            .map(|ms| within("spread-ms", ms, 0.01, 60_000.0, " ms"))
             .transpose()?
             .map(|spread| spread * in_spreads),
         shift_in_spreads: in_spreads,
@@ -274,12 +261,12 @@ mod tests {
             spread_ms: 120.0,
             detect_ms: 40.0,
         };
-        let got = shows(219, Some(rates), Some(latencies), level(0.8)).unwrap();
+        let got = shows(219, Some(rates), Some(120.0), level(0.8)).unwrap();
         assert!((got.hit_rate_drop.unwrap() - 0.1).abs() < 1e-3, "{got:?}");
         let n = for_latencies(latencies, level(0.8))
             .unwrap()
             .trials_per_setup;
-        let got = shows(n, None, Some(latencies), level(0.8)).unwrap();
+        let got = shows(n, None, Some(120.0), level(0.8)).unwrap();
         assert!((got.shift_ms.unwrap() - 40.0).abs() < 0.5, "{got:?}");
     }
 

@@ -9,16 +9,30 @@
 
 use crate::stats::normal::{below, quantile, two_sided_z};
 
-use super::sizes::{Latencies, Level};
+use super::PlanError;
+use super::sizes::{Latencies, Level, Trials, for_latencies, rounded};
 
 /// Standard deviation of the logarithm of latency: common practice, no source.
 const LOG_SD: f64 = 0.35;
 /// Steps of the integral.
 const STEPS: u32 = 4000;
 
+/// Trials per setup until `compare` calls one setup sooner.
+///
+/// # Errors
+/// As [`for_latencies`].
+pub fn for_sooner(latencies: Latencies, level: Level) -> Result<Trials, PlanError> {
+    for_latencies(latencies, level)?;
+    rounded(
+        "time to focus",
+        "detect-ms",
+        log_rank_trials(latencies, level),
+        "log-rank, right-skewed latencies",
+    )
+}
+
 /// Judged trials per setup, before rounding up.
-#[must_use]
-pub fn log_rank_trials(latencies: Latencies, level: Level) -> f64 {
+fn log_rank_trials(latencies: Latencies, level: Level) -> f64 {
     let (drift, variance) = per_trial(latencies.detect_ms / latencies.spread_ms);
     let z = two_sided_z(level.confidence) + quantile(level.power);
     z.powi(2) * variance / drift.powi(2)

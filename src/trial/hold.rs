@@ -1,6 +1,6 @@
 //! Levels that are held, and when they were first reached.
 
-use super::curve::{Sample, bends, median};
+use super::curve::{Curve, Sample, bends, median};
 
 /// How long and how closely a level must be kept.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -152,4 +152,15 @@ pub fn local_sigma(samples: &[Sample], from: usize, to: usize) -> f64 {
     let near = &samples[from..to];
     let most = median(near.iter().map(|s| s.sigma_most).collect()).unwrap_or(0.0);
     bends(near).min(most)
+}
+
+impl Curve {
+    /// The steady level of a clip that was focused and left alone: the highest
+    /// level held anywhere in it.
+    #[must_use]
+    pub fn steady_level(&self, hold_s: f64, tolerance: f64) -> Option<f64> {
+        let rule = HoldRule::new(hold_s, tolerance, self.period_s);
+        rule.plateau(&self.samples, self.samples.len())
+            .map(|p| p.level)
+    }
 }

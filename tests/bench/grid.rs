@@ -1,7 +1,10 @@
 //! Coverage over a grid of sizes and rates, and power at the planned number
 //! of trials.
 
-use focuslag::plan::sizes::{Latencies, Level, Rates, for_rates, for_sooner};
+#![allow(clippy::expect_used, reason = "the plans asked for exist")]
+
+use focuslag::plan::sizes::{Latencies, Level, Rates, for_rates};
+use focuslag::plan::sooner::for_sooner;
 use focuslag::stats::binomial::wilson;
 
 use crate::Case;

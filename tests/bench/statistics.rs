@@ -15,7 +15,8 @@ use cases::{Table, coverage, false_alarms, gated, power};
 use focuslag::stats::gate::Policy;
 use simulate::Scene;
 
-type Case = (String, Box<dyn Fn(u64) -> Table + Send + Sync>);
+type Run = Box<dyn Fn(u64) -> Table + Send + Sync>;
+type Case = (String, Run);
 
 fn main() {
     // A test runner builds and starts benches too; only `cargo bench` says so.
@@ -88,7 +89,7 @@ fn all() -> Vec<Case> {
         ..plain
     };
     let policy = Policy::default();
-    let list: Vec<(&str, Box<dyn Fn(u64) -> Table + Send + Sync>)> = vec![
+    let list: Vec<(&str, Run)> = vec![
         (
             "Equal setups, 30 a side",
             Box::new(move |n| false_alarms(1, &plain, 2, n)),
