@@ -17,12 +17,10 @@ pub(super) fn found(comparison: &Comparison) -> Vec<String> {
         .filter(|p| p.side == "all")
         .collect();
     let mut lines = Vec::new();
-    lines.extend(ordered(
-        comparison,
-        &pairs,
-        "reaches focus sooner than",
-        sooner,
-    ));
+    let sided = comparison.pairs.iter().any(|p| p.side != "all");
+    let together = if sided { "Near and far together, " } else { "" };
+    let first = ordered(comparison, &pairs, "reaches focus sooner than", sooner);
+    lines.extend(first.map(|first| format!("{together}{first}")));
     let more = ordered(comparison, &pairs, "hits more often than", higher);
     let more = more.map_or(String::new(), |more| format!(" {more}"));
     lines.push(missed(comparison) + &more);
@@ -57,7 +55,7 @@ fn apart(interval: Option<Interval>) -> bool {
     interval.is_some_and(|i| !i.holds_zero())
 }
 
-/// `Near and far together, kit-amber reaches focus sooner than kit-slate and kit-cobalt; kit-slate than kit-cobalt.`
+/// `kit-amber reaches focus sooner than kit-slate and kit-cobalt; kit-slate than kit-cobalt.`
 fn ordered(
     comparison: &Comparison,
     pairs: &[&Pair],
@@ -78,8 +76,6 @@ fn ordered(
         .filter(|(_, behind): &(&str, Vec<String>)| !behind.is_empty())
         .collect();
     told.sort_by_key(|(_, behind)| std::cmp::Reverse(behind.len()));
-    let sided = comparison.pairs.iter().any(|p| p.side != "all");
-    let together = if sided { "Near and far together, " } else { "" };
     let said: Vec<String> = told
         .iter()
         .take(MOST)
@@ -89,7 +85,7 @@ fn ordered(
             format!("{} {verb} {}", plain(first), listed(behind))
         })
         .collect();
-    (!said.is_empty()).then(|| format!("{together}{}.", said.join("; ")))
+    (!said.is_empty()).then(|| said.join("; ") + ".")
 }
 
 /// `Soft or lost: kit-amber 0 of 23 judged trials, kit-cobalt 10 of 22.`
