@@ -1,6 +1,7 @@
 //! One clip from frames to observed trials.
 
 use super::gauge::{Film, Gauge};
+use super::subject::{Subjects, Widths, subjects};
 use crate::clip::{ClipError, ClipIndex, DecodeReport, decode};
 use crate::rig::{Rig, Stimulus as RigStimulus, SwingAt};
 use crate::screen::refresh;
@@ -39,6 +40,8 @@ pub struct Watched {
     pub warnings: Vec<String>,
     /// The curve, for a reference clip.
     pub curve: Curve,
+    /// What blur does to each side's subject.
+    pub subjects: Subjects,
 }
 
 /// Why a clip could not be watched.
@@ -130,7 +133,18 @@ pub fn watch(
             swings.side_clarity
         ));
     }
-    let trials = observe_all(&curve, &swings.stimuli, settings);
+    let subjects = subjects(
+        &ready.gauge,
+        &mut film,
+        &curve,
+        &swings.stimuli,
+        settings.hit_ratio,
+    )?;
+    let widths = Widths::new(rig.trial.settle, settings.tolerance, &subjects);
+    if let Some(text) = widths.missing(&swings.stimuli) {
+        warnings.push(text);
+    }
+    let trials = observe_all(&curve, &swings.stimuli, settings, &widths);
     let refresh_hz = stated.or(measured.map(|m| m.period_s)).map(|p| 1.0 / p);
     Ok(Watched {
         direct_onset,
@@ -140,6 +154,7 @@ pub fn watch(
         warnings,
         trials,
         curve,
+        subjects,
     })
 }
 
@@ -159,13 +174,14 @@ fn observe_all(
     curve: &Curve,
     stimuli: &[crate::trial::Stimulus],
     settings: &Settings,
+    widths: &Widths<'_>,
 ) -> Vec<Observed> {
     stimuli
         .iter()
         .enumerate()
         .map(|(i, s)| {
             let next = stimuli.get(i + 1).map(|n| n.move_s.unwrap_or(n.onset_s));
-            observe(curve, *s, next, settings)
+            observe(curve, *s, next, settings, widths.of(s.side))
         })
         .collect()
 }

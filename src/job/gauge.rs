@@ -7,7 +7,7 @@ use crate::clip::{ClipIndex, FrameSink, LumaFrame};
 use crate::geometry::{Homography, Point, Quad, ScreenFrac, StoredPx, UprightPx, whole_screen};
 use crate::rig::{AreaFrac, PixelRect, Rig, Stimulus};
 use crate::screen::{Reel, Region, ThumbMap};
-use crate::sharpness::{Meter, Reading};
+use crate::sharpness::{Averager, BlurScale, Meter, Reading, Stills};
 use crate::units::StoredTime;
 
 /// Cells of the small pictures: fine enough for a slow approach, coarse
@@ -30,6 +30,8 @@ pub struct Film {
     pub readings: Vec<Reading>,
     /// Mean luma of the trigger light's region, where there is one.
     pub light: Vec<f64>,
+    /// Mean pictures of the autofocus area while it was sharp.
+    pub stills: Stills,
     /// Small pictures of the screen.
     pub screen: Reel,
     /// Small pictures of the target seen directly, where there is such a view.
@@ -45,6 +47,7 @@ impl Film {
             times: Vec::new(),
             readings: Vec::new(),
             light: Vec::new(),
+            stills: Stills::default(),
             screen: reel(),
             direct: gauge.direct.as_ref().map(|_| reel()),
         }
@@ -64,6 +67,7 @@ impl Film {
     /// # Errors
     /// When a temporary file cannot be written.
     pub fn append(&mut self, other: Self) -> io::Result<()> {
+        self.stills.append(other.stills, self.times.len())?;
         self.times.extend(other.times);
         self.readings.extend(other.readings);
         self.light.extend(other.light);
@@ -155,6 +159,18 @@ impl Gauge {
         })
     }
 
+    /// What blur does to the measure, from a still of the area.
+    #[must_use]
+    pub fn blur_scale(&self, still: &[f32], noise_share: f64) -> Option<BlurScale> {
+        self.meter.blur_scale(still, noise_share)
+    }
+
+    /// Film pixels per ‰ of the screen's height.
+    #[must_use]
+    pub fn px_per_permille(&self) -> f64 {
+        self.meter.screen_height_px() / 1000.0
+    }
+
     /// A sink for one stretch of the clip.
     #[must_use]
     pub fn sink(&self) -> StretchSink<'_> {
@@ -162,6 +178,7 @@ impl Gauge {
             gauge: self,
             meter: self.meter.fresh(),
             film: Film::new(self),
+            averager: Averager::default(),
             row: Vec::new(),
             failed: None,
         }
@@ -207,6 +224,7 @@ pub struct StretchSink<'g> {
     gauge: &'g Gauge,
     meter: Meter,
     film: Film,
+    averager: Averager,
     row: Vec<f32>,
     failed: Option<io::Error>,
 }
@@ -216,9 +234,11 @@ impl FrameSink for StretchSink<'_> {
 
     fn frame(&mut self, frame: &LumaFrame<'_>) {
         self.film.times.push(frame.time);
-        self.film.readings.push(self.meter.read(frame));
+        let reading = self.meter.read(frame);
+        self.film.readings.push(reading);
         let screen = self.gauge.screen.of(frame, &mut self.row);
         let mut kept = self.film.screen.push(&screen);
+        kept = kept.and(self.average(frame, &reading));
         if let (Some(map), Some(reel)) = (&self.gauge.direct, &mut self.film.direct) {
             kept = kept.and(reel.push(&map.of(frame, &mut self.row)));
         }
@@ -232,11 +252,35 @@ impl FrameSink for StretchSink<'_> {
         }
     }
 
-    fn finish(self) -> Self::Out {
-        match self.failed {
-            Some(e) => Err(e),
-            None => Ok(self.film),
+    fn finish(mut self) -> Self::Out {
+        if let Some(e) = self.failed {
+            return Err(e);
         }
+        self.film.stills = self.averager.finish()?;
+        Ok(self.film)
+    }
+}
+
+impl StretchSink<'_> {
+    fn average(&mut self, frame: &LumaFrame<'_>, reading: &Reading) -> io::Result<()> {
+        let region = self.meter.region();
+        let row = &mut self.row;
+        let level = reading.energy / reading.mean.max(1e-3).powi(2);
+        let index = self.film.readings.len() - 1;
+        self.averager.see(index, level, |sum, add| {
+            sum.resize(region.width * region.height, 0.0);
+            if !add {
+                for (y, line) in sum.chunks_exact_mut(region.width).enumerate() {
+                    frame.row(region.y0 + y, region.x0, line);
+                }
+                return;
+            }
+            row.resize(region.width, 0.0);
+            for (y, line) in sum.chunks_exact_mut(region.width).enumerate() {
+                frame.row(region.y0 + y, region.x0, row);
+                line.iter_mut().zip(row.iter()).for_each(|(s, v)| *s += v);
+            }
+        })
     }
 }
 

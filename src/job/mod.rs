@@ -12,6 +12,7 @@ mod gauge;
 mod output;
 mod rate;
 mod setup;
+mod subject;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};

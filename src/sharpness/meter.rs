@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use super::blur::BlurScale;
 use super::classic::{Brenner, GreyVariance, Laplacian};
 use super::gradient::Tenengrad;
 use super::lanes::{at_least, dot};
@@ -101,6 +102,27 @@ impl Meter {
             tally: Tally::default(),
             ..*self
         }
+    }
+
+    /// The area it reads.
+    #[must_use]
+    pub fn region(&self) -> &Region {
+        &self.region
+    }
+
+    /// Height of the screen, film pixels.
+    #[must_use]
+    pub fn screen_height_px(&self) -> f64 {
+        self.screen_height_px
+    }
+
+    /// What blur does to this measure on a subject, from a sharp picture of
+    /// the area's rectangle; see [`BlurScale::new`].
+    #[must_use]
+    pub fn blur_scale(&self, picture: &[f32], noise_share: f64) -> Option<BlurScale> {
+        BlurScale::new(picture, &self.region, noise_share, &|fx, fy| {
+            self.operator.response(fx, fy)
+        })
     }
 
     /// Reads one frame. Frames must come in presentation order.

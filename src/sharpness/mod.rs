@@ -13,6 +13,7 @@
 //!
 //! Failures: an area too small for the measure ([`MeterError`]).
 
+mod blur;
 mod classic;
 mod defaults;
 mod gradient;
@@ -20,9 +21,12 @@ mod lanes;
 mod meter;
 mod operator;
 mod spectrum;
+mod still;
 
 #[cfg(test)]
 mod tests;
 
+pub use blur::BlurScale;
 pub use defaults::{MeasureDefaults, defaults};
 pub use meter::{Meter, MeterError, Reading};
+pub use still::{Averager, Still, Stills};

@@ -34,6 +34,7 @@ pub(crate) fn trial(
         relapses: None,
         overshoot: None,
         sharpness: None,
+        blur_permille: None,
         cues: BTreeMap::new(),
     }
 }

@@ -141,9 +141,21 @@ pub struct Trial {
     pub overshoot: Option<f64>,
     /// Levels of the sharpness signal.
     pub sharpness: Option<Sharpness>,
+    /// Blur of the picture, where the subject was seen sharp.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub blur_permille: Option<Blur>,
     /// What the camera itself showed or sounded.
     #[serde(default)]
     pub cues: BTreeMap<String, Cue>,
+}
+
+/// Diameter of the blur disc, ‰ of the screen's height.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Blur {
+    /// When the stimulus was complete.
+    pub onset: Option<f64>,
+    /// At the plateau.
+    pub settled: Option<f64>,
 }
 
 /// Levels of the sharpness signal, in the measure's own unit.

@@ -173,6 +173,7 @@ impl Scene {
             relapses: None,
             overshoot: None,
             sharpness: None,
+            blur_permille: None,
             cues: BTreeMap::new(),
         }
     }
