@@ -6,6 +6,7 @@
 //! `optics`, `swing` where their inputs are given. Pure arithmetic, no files.
 
 pub mod capture;
+pub mod floor;
 pub mod optics;
 pub mod sizes;
 pub mod sooner;
@@ -14,6 +15,7 @@ pub mod swing;
 use serde::Serialize;
 
 pub use capture::{Capture, CaptureQuestion};
+pub use floor::Floor;
 pub use optics::{Optics, OpticsQuestion};
 pub use sizes::{Latencies, Rates, Trials};
 pub use swing::{Swing, SwingQuestion};
@@ -27,6 +29,8 @@ pub struct Question {
     pub power: Option<f64>,
     /// Two hit rates to be told apart.
     pub rates: Option<Rates>,
+    /// A hit rate to be shown to reach a floor.
+    pub floor: Option<Floor>,
     /// Two sets of latencies to be told apart.
     pub latencies: Option<Latencies>,
     /// Standard deviation of one setup's latencies, ms.
@@ -113,6 +117,9 @@ pub fn plan(question: &Question) -> Result<Plan, PlanError> {
     let mut trials = Vec::new();
     if let Some(rates) = question.rates {
         trials.push(sizes::for_rates(rates, level)?);
+    }
+    if let Some(floor) = question.floor {
+        trials.push(floor::for_floor(floor, level)?);
     }
     if let Some(latencies) = question.latencies {
         trials.push(sizes::for_latencies(latencies, level)?);

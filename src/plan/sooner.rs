@@ -28,6 +28,10 @@ pub fn for_sooner(latencies: Latencies, level: Level) -> Result<Trials, PlanErro
         "detect-ms",
         log_rank_trials(latencies, level),
         "log-rank, right-skewed latencies",
+        &format!(
+            "call a kit sooner that is {} ms quicker",
+            latencies.detect_ms
+        ),
     )
 }
 
