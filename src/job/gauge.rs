@@ -7,7 +7,7 @@ use crate::clip::{ClipIndex, FrameSink, LumaFrame};
 use crate::geometry::{Homography, Point, Quad, ScreenFrac, StoredPx, UprightPx, whole_screen};
 use crate::rig::{AreaFrac, PixelRect, Rig, Stimulus};
 use crate::screen::{Reel, Region, ThumbMap};
-use crate::sharpness::{Meter, Reading};
+use crate::sharpness::{Meter, Places, Reading, TileReel};
 use crate::units::StoredTime;
 
 /// Cells of the small pictures: fine enough for a slow approach, coarse
@@ -28,6 +28,8 @@ pub struct Film {
     pub times: Vec<StoredTime>,
     /// Sharpness readings of the autofocus area.
     pub readings: Vec<Reading>,
+    /// The same tile by tile.
+    pub tiles: TileReel,
     /// Mean luma of the trigger light's region, where there is one.
     pub light: Vec<f64>,
     /// Small pictures of the screen.
@@ -44,6 +46,7 @@ impl Film {
         Self {
             times: Vec::new(),
             readings: Vec::new(),
+            tiles: TileReel::default(),
             light: Vec::new(),
             screen: reel(),
             direct: gauge.direct.as_ref().map(|_| reel()),
@@ -67,6 +70,7 @@ impl Film {
         self.times.extend(other.times);
         self.readings.extend(other.readings);
         self.light.extend(other.light);
+        self.tiles.append(other.tiles)?;
         self.screen.append(other.screen)?;
         if let (Some(mine), Some(more)) = (&mut self.direct, other.direct) {
             mine.append(more)?;
@@ -155,6 +159,12 @@ impl Gauge {
         })
     }
 
+    /// How many pixels stand behind the tiles' sums.
+    #[must_use]
+    pub fn places(&self) -> &Places {
+        self.meter.places()
+    }
+
     /// A sink for one stretch of the clip.
     #[must_use]
     pub fn sink(&self) -> StretchSink<'_> {
@@ -216,9 +226,11 @@ impl FrameSink for StretchSink<'_> {
 
     fn frame(&mut self, frame: &LumaFrame<'_>) {
         self.film.times.push(frame.time);
-        self.film.readings.push(self.meter.read(frame));
+        let (reading, tiles) = self.meter.read(frame);
+        self.film.readings.push(reading);
         let screen = self.gauge.screen.of(frame, &mut self.row);
-        let mut kept = self.film.screen.push(&screen);
+        let kept = self.film.tiles.push(&tiles);
+        let mut kept = kept.and(self.film.screen.push(&screen));
         if let (Some(map), Some(reel)) = (&self.gauge.direct, &mut self.film.direct) {
             kept = kept.and(reel.push(&map.of(frame, &mut self.row)));
         }

@@ -14,15 +14,20 @@
 //! Failures: an area too small for the measure ([`MeterError`]).
 
 mod classic;
+pub mod clean;
 mod defaults;
 mod gradient;
+mod grid;
 mod lanes;
 mod meter;
 mod operator;
 mod spectrum;
+mod tile_reel;
 
 #[cfg(test)]
 mod tests;
 
 pub use defaults::{MeasureDefaults, defaults};
+pub use grid::{COLUMNS, Places, ROWS, TILES, Tiles};
 pub use meter::{Meter, MeterError, Reading};
+pub use tile_reel::TileReel;
