@@ -88,6 +88,8 @@ pub fn foresee(scene: &Scene) -> Result<Truth, RenderError> {
 }
 
 #[cfg(test)]
+mod light_tests;
+#[cfg(test)]
 mod pixel_tests;
 #[cfg(test)]
 mod tests;

@@ -12,19 +12,27 @@ const WORKERS: usize = 2;
 /// Pairs of pictures, and frames, that may wait.
 const WAITING: usize = 3;
 
+/// What a picture on the screen shows.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Look {
+    pub state: State,
+    /// Linear gain.
+    pub gain: f32,
+}
+
 /// Which distinct picture every update shows.
 pub(crate) struct Reel {
-    distinct: Vec<State>,
+    distinct: Vec<Look>,
     of_update: Vec<usize>,
 }
 
 impl Reel {
-    /// Neighbouring updates with the same state share a picture.
-    pub(crate) fn new(states: impl Iterator<Item = State>) -> Self {
-        let (mut distinct, mut of_update): (Vec<State>, Vec<usize>) = (Vec::new(), Vec::new());
-        for state in states {
-            if distinct.last() != Some(&state) {
-                distinct.push(state);
+    /// Neighbouring updates with the same look share a picture.
+    pub(crate) fn new(looks: impl Iterator<Item = Look>) -> Self {
+        let (mut distinct, mut of_update): (Vec<Look>, Vec<usize>) = (Vec::new(), Vec::new());
+        for look in looks {
+            if distinct.last() != Some(&look) {
+                distinct.push(look);
             }
             of_update.push(distinct.len() - 1);
         }
@@ -66,14 +74,46 @@ fn make_pictures(
     worker: usize,
     out: &SyncSender<[Picture; 2]>,
 ) {
+    let mut bare = Bare::default();
     for pair in reel.distinct.chunks(2).skip(worker).step_by(WORKERS) {
-        let states = [&pair[0], pair.last().unwrap_or(&pair[0])];
-        let made = composer.pair(states).map(|p| Arc::new(warp.apply(&p)));
+        let looks = [&pair[0], pair.last().unwrap_or(&pair[0])];
+        let pictures = bare.pair(composer, looks.map(|l| &l.state));
+        let made = [0, 1].map(|i| Arc::new(finish(&pictures[i], looks[i], warp)));
         // Nobody listens any more once the encoder has failed.
         if out.send(made).is_err() {
             return;
         }
     }
+}
+
+/// The last two pictures without gain: a still scene is composed once.
+#[derive(Default)]
+struct Bare {
+    held: Vec<(State, Arc<Vec<f32>>)>,
+}
+
+impl Bare {
+    fn pair(&mut self, composer: &Composer, states: [&State; 2]) -> [Arc<Vec<f32>>; 2] {
+        let held = |s: &State| self.held.iter().find(|(h, _)| h == s);
+        let found = states.map(|s| held(s).map(|(_, p)| Arc::clone(p)));
+        let pair = match found {
+            [Some(a), Some(b)] => [a, b],
+            _ => composer.pair(states).map(Arc::new),
+        };
+        self.held = states.into_iter().copied().zip(pair.clone()).collect();
+        pair
+    }
+}
+
+/// What the film sees of a picture.
+fn finish(bare: &[f32], look: &Look, warp: &Warp) -> Vec<f32> {
+    let mut seen = warp.apply(bare);
+    if look.gain != 1.0 {
+        for v in &mut seen {
+            *v *= look.gain;
+        }
+    }
+    seen
 }
 
 fn make_frames(
@@ -85,15 +125,11 @@ fn make_frames(
 ) {
     let mut store = Store::default();
     for stamp in &clock.frames {
-        let mixes = maker.mixes(stamp.1);
-        let needed = mixes
-            .iter()
-            .flat_map(|m| m.parts.iter().map(|(u, _)| reel.of_update[*u]));
-        let (low, high) = needed.fold((usize::MAX, 0), |(a, b), i| (a.min(i), b.max(i)));
-        if !store.hold(low, high, pictures) {
+        let (low, high) = maker.needs(stamp.1);
+        if !store.hold(reel.of_update[low], reel.of_update[high], pictures) {
             return;
         }
-        let frame = maker.frame(*stamp, mixes, |u| store.get(reel.of_update[u]));
+        let frame = maker.frame(*stamp, |u| store.get(reel.of_update[u]));
         if out.send((*stamp, frame)).is_err() {
             return;
         }

@@ -16,6 +16,8 @@ pub(crate) enum Use {
     Noise = 7,
     Rows = 8,
     Jitter = 9,
+    Lamp = 10,
+    Backlight = 11,
 }
 
 /// The stream of one use.

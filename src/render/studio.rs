@@ -3,10 +3,10 @@
 use std::path::Path;
 
 use super::RenderError;
-use super::film::{self, Clock, FrameMaker, Samples, Warp};
+use super::film::{self, Clock, FrameMaker, Samples, Sine, Warp, World};
 use super::judge::{self, Observer};
 use super::layer::{Composer, Stage, State};
-use super::pipeline::{self, Reel};
+use super::pipeline::{self, Look, Reel};
 use super::plan::Plan;
 use super::scene::{At, Scene, Side, Stimulus};
 use super::schedule::{self, Update};
@@ -90,8 +90,18 @@ impl<'a> Course<'a> {
         }
     }
 
+    /// What every update shows.
+    fn looks(&self) -> Vec<Look> {
+        let lamp = Sine::lamp(self.scene);
+        let look = |u: &Update| Look {
+            state: self.state(*u),
+            gain: film::live_gain(self.scene, &lamp, u.taken_s),
+        };
+        self.updates.iter().map(look).collect()
+    }
+
     /// Size of the live view's pictures and the largest values they need.
-    fn stage(&self, states: &[State]) -> Stage {
+    fn stage(&self, looks: &[Look]) -> Stage {
         let scene = self.scene;
         let even = |v: f64| ((v / 2.0).round() as usize * 2).max(32);
         let size = match scene.live_view.size {
@@ -99,8 +109,9 @@ impl<'a> Course<'a> {
             None if scene.film.feed => (scene.film.size[0], scene.film.size[1]),
             None => (even(self.quad.width()), even(self.quad.height())),
         };
-        let moved = states
+        let moved = looks
             .iter()
+            .map(|l| &l.state)
             .map(|s| (s.moved[0] * size.0 as f64).hypot(s.moved[1] * size.1 as f64));
         Stage {
             size,
@@ -121,8 +132,8 @@ pub(crate) struct Studio<'a> {
 impl<'a> Studio<'a> {
     pub(crate) fn new(scene: &'a Scene, dir: &Path) -> Result<Self, RenderError> {
         let course = Course::new(scene)?;
-        let states: Vec<State> = course.updates.iter().map(|u| course.state(*u)).collect();
-        let stage = course.stage(&states);
+        let looks = course.looks();
+        let stage = course.stage(&looks);
         let film_size = (scene.film.size[0], scene.film.size[1]);
         let warp =
             Warp::new(&course.quad, film_size, stage.size).ok_or_else(|| RenderError::Scene {
@@ -133,7 +144,7 @@ impl<'a> Studio<'a> {
         Ok(Self {
             composer: Composer::new(scene, dir, &stage)?,
             warp,
-            reel: Reel::new(states.into_iter()),
+            reel: Reel::new(looks.into_iter()),
             course,
         })
     }
@@ -148,8 +159,14 @@ impl<'a> Studio<'a> {
         mut push: impl FnMut(f64, Samples) -> Result<(), E>,
     ) -> Result<(), E> {
         let c = &self.course;
-        let timing = (&c.updates[..], &c.clock, &self.warp);
-        let maker = FrameMaker::new(c.scene, &c.plan, timing, &c.quad, &self.composer.card);
+        let world = World {
+            scene: c.scene,
+            plan: &c.plan,
+            updates: &c.updates,
+            clock: &c.clock,
+            warp: &self.warp,
+        };
+        let maker = FrameMaker::new(world, &c.quad, &self.composer.card);
         pipeline::run(
             &self.reel,
             &self.composer,

@@ -4,12 +4,17 @@
 mod direct;
 mod exposure;
 mod frames;
+mod props;
+mod rough;
 mod scenery;
 mod sensor;
 mod warp;
+mod waves;
 
 pub(crate) use exposure::Clock;
-pub(crate) use frames::{FrameMaker, Picture};
+pub(crate) use frames::{FrameMaker, Picture, World};
+pub(crate) use rough::live_gain;
 pub(crate) use scenery::corners;
 pub(crate) use sensor::Samples;
 pub(crate) use warp::Warp;
+pub(crate) use waves::Sine;

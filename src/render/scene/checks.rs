@@ -36,6 +36,11 @@ pub(super) fn rate<'de, D: Deserializer<'de>>(d: D) -> Result<f64, D::Error> {
     number(d, |v| (1.0..=2000.0).contains(&v), "a rate within 1..=2000")
 }
 
+/// Frequency of a light, Hz.
+pub(super) fn light_rate<'de, D: Deserializer<'de>>(d: D) -> Result<f64, D::Error> {
+    number(d, |v| (1.0..=20_000.0).contains(&v), "within 1..=20000")
+}
+
 pub(super) fn bounce<'de, D: Deserializer<'de>>(d: D) -> Result<f64, D::Error> {
     number(d, |v| (0.0..=0.8).contains(&v), "within 0..=0.8")
 }

@@ -21,6 +21,10 @@ pub struct Film {
     /// Exposure, ms; at most a frame's period.
     #[serde(deserialize_with = "checks::not_negative")]
     pub exposure_ms: f64,
+    /// From the middle of the top row's exposure to that of the bottom row's,
+    /// ms; a frame's stamp is that of its middle row.
+    #[serde(deserialize_with = "checks::not_negative")]
+    pub readout_ms: f64,
     /// Signal-independent noise, linear, 1 = white: standard deviation.
     #[serde(deserialize_with = "checks::not_negative")]
     pub read_noise: f64,
@@ -47,6 +51,7 @@ impl Default for Film {
             fps: 240.0,
             size: [960, 540],
             exposure_ms: 2.0,
+            readout_ms: 0.0,
             read_noise: 0.002,
             full_well: 5000.0,
             gain: 1.0,

@@ -9,6 +9,7 @@ mod behaviour;
 mod checks;
 mod film;
 mod layers;
+mod light;
 mod read;
 mod screen;
 mod stage;
@@ -16,6 +17,7 @@ mod stage;
 pub use behaviour::{Kit, Lens, Outcome, Spread, Trial};
 pub use film::{Container, Film};
 pub use layers::{Layer, Target, Texture};
+pub use light::{Flicker, Pwm};
 pub use screen::{LiveView, Screen};
 pub use stage::{Light, Motion, Optics, Profile, Side, ThinLens};
 
@@ -66,6 +68,8 @@ pub struct Scene {
     pub near: Target,
     /// What is behind it.
     pub far: Layer,
+    /// The lamp that lights card, background and desk.
+    pub lamp: Flicker,
     /// How the target moves and when.
     pub motion: Motion,
     /// The trigger light.
@@ -121,6 +125,7 @@ impl Default for Scene {
             hold_ms: 200.0,
             near: Target::default(),
             far: Layer::default(),
+            lamp: Flicker::default(),
             motion: Motion::default(),
             light: Light::default(),
             optics: Optics::default(),

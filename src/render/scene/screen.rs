@@ -3,6 +3,7 @@
 use serde::Deserialize;
 
 use super::checks;
+use super::light::{Flicker, Pwm};
 
 /// The camera's live view.
 #[derive(Clone, Debug, PartialEq, Deserialize)]
@@ -63,6 +64,10 @@ pub struct Screen {
     /// Width of the dark frame around the screen, px.
     #[serde(deserialize_with = "checks::not_negative")]
     pub bezel_px: f64,
+    /// Its light follows the mains.
+    pub flicker: Flicker,
+    /// Its backlight is switched; `brightness` is that while it is on.
+    pub pwm: Pwm,
 }
 
 impl Default for Screen {
@@ -75,6 +80,8 @@ impl Default for Screen {
             af_area: [0.35, 0.30, 0.65, 0.70],
             brightness: 1.0,
             bezel_px: 22.0,
+            flicker: Flicker::default(),
+            pwm: Pwm::default(),
         }
     }
 }
