@@ -9,6 +9,7 @@
 //! IEC 60469 (enter a band and stay for a set time), with the start of the
 //! hold as the instant; uncertainties combine as in JCGM 100:2008 (GUM).
 
+pub mod clean;
 mod cover;
 mod curve;
 mod cut;
