@@ -4,8 +4,10 @@ use std::collections::HashMap;
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 
-use super::film::{Clock, FrameMaker, Picture, Samples, Warp};
-use super::layer::{Composer, State};
+use super::film::{Clock, FrameMaker, Picture, Frame, Warp};
+use super::layer::{Composer, Print, State};
+use super::marks::Mark;
+use super::scene::Overlay;
 
 /// Threads that make pictures.
 const WORKERS: usize = 2;
@@ -18,39 +20,59 @@ pub(crate) struct Look {
     pub state: State,
     /// Linear gain.
     pub gain: f32,
+    /// Which of [`Reel::marks`] is drawn over it.
+    pub marks: usize,
 }
 
 /// Which distinct picture every update shows.
-pub(crate) struct Reel {
+pub(crate) struct Reel<'a> {
     distinct: Vec<Look>,
     of_update: Vec<usize>,
+    /// Everything that is drawn together at some time.
+    marks: Vec<Vec<Mark>>,
+    overlays: &'a [Overlay],
 }
 
-impl Reel {
+impl<'a> Reel<'a> {
     /// Neighbouring updates with the same look share a picture.
-    pub(crate) fn new(looks: impl Iterator<Item = Look>) -> Self {
+    pub(crate) fn new(looks: &[Look], marks: Vec<Vec<Mark>>, overlays: &'a [Overlay]) -> Self {
         let (mut distinct, mut of_update): (Vec<Look>, Vec<usize>) = (Vec::new(), Vec::new());
         for look in looks {
-            if distinct.last() != Some(&look) {
-                distinct.push(look);
+            if distinct.last() != Some(look) {
+                distinct.push(*look);
             }
             of_update.push(distinct.len() - 1);
         }
         Self {
             distinct,
             of_update,
+            marks,
+            overlays,
         }
+    }
+
+    /// A bare picture as it stands on the screen.
+    fn finish(&self, bare: &[f32], look: &Look, size: (usize, usize)) -> Print {
+        let mut print = Print {
+            luma: bare.iter().map(|v| v * look.gain).collect(),
+            chroma: None,
+        };
+        for mark in self.marks.get(look.marks).into_iter().flatten() {
+            let overlay = &self.overlays[mark.overlay];
+            print.draw(size, overlay, mark.color, mark.reading);
+        }
+        print
     }
 }
 
 /// Runs the clip: `push` gets every frame in order and ends it by an error.
 pub(crate) fn run<E>(
-    reel: &Reel,
+    reel: &Reel<'_>,
     composer: &Composer,
     warp: &Warp,
     maker: FrameMaker<'_>,
     clock: &Clock,
-    mut push: impl FnMut((usize, f64), Samples) -> Result<(), E>,
+    mut push: impl FnMut((usize, f64), Frame) -> Result<(), E>,
 ) -> Result<(), E> {
     std::thread::scope(|scope| {
         let sources = [0; WORKERS].map(|_| sync_channel::<[Picture; 2]>(WAITING));
@@ -68,7 +90,7 @@ pub(crate) fn run<E>(
 }
 
 fn make_pictures(
-    reel: &Reel,
+    reel: &Reel<'_>,
     composer: &Composer,
     warp: &Warp,
     worker: usize,
@@ -78,7 +100,10 @@ fn make_pictures(
     for pair in reel.distinct.chunks(2).skip(worker).step_by(WORKERS) {
         let looks = [&pair[0], pair.last().unwrap_or(&pair[0])];
         let pictures = bare.pair(composer, looks.map(|l| &l.state));
-        let made = [0, 1].map(|i| Arc::new(finish(&pictures[i], looks[i], warp)));
+        let made = [0, 1].map(|i| {
+            let print = reel.finish(&pictures[i], looks[i], warp.picture);
+            Arc::new(warp.project(print))
+        });
         // Nobody listens any more once the encoder has failed.
         if out.send(made).is_err() {
             return;
@@ -105,23 +130,12 @@ impl Bare {
     }
 }
 
-/// What the film sees of a picture.
-fn finish(bare: &[f32], look: &Look, warp: &Warp) -> Vec<f32> {
-    let mut seen = warp.apply(bare);
-    if look.gain != 1.0 {
-        for v in &mut seen {
-            *v *= look.gain;
-        }
-    }
-    seen
-}
-
 fn make_frames(
-    reel: &Reel,
+    reel: &Reel<'_>,
     mut maker: FrameMaker<'_>,
     clock: &Clock,
     pictures: &Pictures,
-    out: &SyncSender<((usize, f64), Samples)>,
+    out: &SyncSender<((usize, f64), Frame)>,
 ) {
     let mut store = Store::default();
     for stamp in &clock.frames {

@@ -7,14 +7,18 @@ mod frames;
 mod props;
 mod rough;
 mod scenery;
+mod drift;
 mod sensor;
+mod tint;
 mod warp;
 mod waves;
 
+pub(crate) use drift::LiveGain;
 pub(crate) use exposure::Clock;
 pub(crate) use frames::{FrameMaker, Picture, World};
-pub(crate) use rough::live_gain;
+
 pub(crate) use scenery::corners;
 pub(crate) use sensor::Samples;
+pub(crate) use tint::{Frame, Tint};
 pub(crate) use warp::Warp;
-pub(crate) use waves::Sine;
+

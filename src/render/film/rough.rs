@@ -5,7 +5,6 @@ use super::exposure::Mix;
 use super::frames::{BANDS, Picture, World, late};
 use super::props::Props;
 use super::waves::{Backlight, Sine};
-use crate::render::scene::Scene;
 
 /// What disturbs the filming.
 pub(super) struct Rough {
@@ -90,7 +89,7 @@ impl Rough {
                 let shone = |part| self.backlight.mean(part);
                 Mix::lit(world.updates, open, late, shone).seen(picture)
             });
-            let seen: f32 = parts.iter().map(|(p, share)| p[i] * share).sum();
+            let seen: f32 = parts.iter().map(|(p, share)| p.luma[i] * share).sum();
             *o = cover * bright * seen + (1.0 - cover) * *o;
         }
     }
@@ -102,11 +101,4 @@ fn put_glow(row: &mut [f32], y: usize, props: &Props) {
     for (x, o) in row.iter_mut().enumerate().skip(x0).take(w) {
         *o += glow.value(x, y);
     }
-}
-
-/// Gain of a live-view picture taken at `t`: the lamp's light while it was
-/// exposed.
-pub(crate) fn live_gain(scene: &Scene, lamp: &Sine, t: f64) -> f32 {
-    let half = scene.live_view.exposure_ms / 2000.0;
-    lamp.mean((t - half, t + half)) as f32
 }

@@ -5,6 +5,7 @@
 //! averaged when the picture is much finer than the film.
 
 use crate::geometry::{Homography, Point, Quad, UprightPx, whole_screen};
+use crate::render::layer::Print;
 
 /// Where a film pixel takes its value from.
 #[derive(Clone, Copy, Debug, Default)]
@@ -26,7 +27,8 @@ pub(crate) struct Warp {
     /// Row of the screen seen by each of its pixels, 0 top ..= 1 bottom.
     pub row: Vec<f32>,
     taps: Vec<Tap>,
-    picture: (usize, usize),
+    /// Width and height of the pictures, px.
+    pub picture: (usize, usize),
 }
 
 /// Rows and columns repeated around the picture, px.
@@ -75,6 +77,14 @@ impl Warp {
             }
         }
         (size.0 > 0 && size.1 > 0).then_some(out)
+    }
+
+    /// A print as seen in the rectangle, row-major.
+    pub(crate) fn project(&self, print: Print) -> Print {
+        Print {
+            luma: self.apply(&print.luma),
+            chroma: print.chroma.map(|planes| planes.map(|p| self.apply(&p))),
+        }
     }
 
     /// The picture as seen in the rectangle, row-major.

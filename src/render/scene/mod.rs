@@ -7,19 +7,24 @@
 
 mod behaviour;
 mod checks;
+mod checks_more;
 mod film;
 mod layers;
 mod light;
+mod overlay;
 mod read;
 mod screen;
 mod stage;
+mod upset;
 
 pub use behaviour::{Kit, Lens, Outcome, Spread, Trial};
 pub use film::{Container, Film};
 pub use layers::{Layer, Target, Texture};
 pub use light::{Flicker, Pwm};
+pub use overlay::{Overlay, Shape, Since};
 pub use screen::{LiveView, Screen};
 pub use stage::{Light, Motion, Optics, Profile, Side, ThinLens};
+pub use upset::{Bump, Drift, Glare, Grid, Refocus, Tremor};
 
 use serde::Deserialize;
 
@@ -87,6 +92,11 @@ pub struct Scene {
     pub live_view: LiveView,
     /// The camera's rear screen as the film sees it.
     pub screen: Screen,
+    /// What the camera draws over its live view.
+    #[serde(rename = "overlay")]
+    pub overlays: Vec<Overlay>,
+    /// A lamp mirrored in the screen.
+    pub glare: Glare,
     /// The filming camera.
     pub film: Film,
     /// The file.
@@ -134,6 +144,8 @@ impl Default for Scene {
             kit: None,
             live_view: LiveView::default(),
             screen: Screen::default(),
+            overlays: Vec::new(),
+            glare: Glare::default(),
             film: Film::default(),
             container: Container::default(),
             origin: Origin::default(),
