@@ -4,7 +4,7 @@ use std::collections::HashMap;
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 
-use super::film::{Clock, FrameMaker, Picture, Frame, Warp};
+use super::film::{Clock, Frame, FrameMaker, Picture, Warp};
 use super::layer::{Composer, Print, State};
 use super::marks::Mark;
 use super::scene::Overlay;

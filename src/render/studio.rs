@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use super::RenderError;
-use super::film::{self, Clock, Frame, FrameMaker, Warp, World};
+use super::film::{self, Clock, Frame, FrameMaker, Shake, Warp, World};
 use super::judge::{self, Observer};
 use super::layer::{Composer, Stage, State};
 use super::marks::{Mark, Timeline};
@@ -169,12 +169,13 @@ impl<'a> Studio<'a> {
         let (shown, looks, marks) = course.looks();
         let stage = course.stage(&looks);
         let film_size = (scene.film.size[0], scene.film.size[1]);
-        let warp =
+        let mut warp =
             Warp::new(&course.quad, film_size, stage.size).ok_or_else(|| RenderError::Scene {
                 file: scene.origin.file.clone(),
                 line: None,
                 what: "`screen.corners`: the screen lies outside the frame".into(),
             })?;
+        warp.loose = Shake::new(scene, &course.plan).is_some();
         Ok(Self {
             composer: Composer::new(scene, dir, &stage)?,
             warp,

@@ -115,7 +115,10 @@ fn clock([l, t, r, b]: Rect, line: f64, reading: u64, step_ms: f64) -> Vec<Rect>
     };
     let cell = (r - l) / 4.6;
     let mut out = Vec::new();
-    for (k, digit) in [high / 10, high % 10, low / 10, low % 10].iter().enumerate() {
+    for (k, digit) in [high / 10, high % 10, low / 10, low % 10]
+        .iter()
+        .enumerate()
+    {
         let gap = if k > 1 { 0.6 * cell } else { 0.0 };
         let left = l + k as f64 * cell + gap;
         out.extend(seven([left, t, left + 0.8 * cell, b], line, *digit));
