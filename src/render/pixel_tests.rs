@@ -50,8 +50,8 @@ pub(super) fn shoot(scene: &Scene) -> (Truth, Vec<(f64, Vec<u8>)>) {
     let studio = Studio::new(scene, Path::new(".")).unwrap();
     let mut frames = Vec::new();
     studio
-        .shoot(|t, samples| {
-            if let Samples::Eight(luma) = samples {
+        .shoot(|t, frame| {
+            if let Samples::Eight(luma) = frame.luma {
                 frames.push((t, luma));
             }
             Ok::<(), ()>(())

@@ -18,6 +18,8 @@ pub(crate) enum Use {
     Jitter = 9,
     Lamp = 10,
     Backlight = 11,
+    Drift = 12,
+    Shake = 13,
 }
 
 /// The stream of one use.

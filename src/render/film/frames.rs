@@ -7,15 +7,16 @@ use super::exposure::{Clock, Mix};
 use super::props::Props;
 use super::rough::Rough;
 use super::sensor::{Samples, Sensor};
+use super::tint::{self, Frame};
 use super::warp::Warp;
 use crate::geometry::{Quad, UprightPx};
-use crate::render::layer::Canvas;
+use crate::render::layer::{Canvas, Print};
 use crate::render::plan::Plan;
 use crate::render::scene::Scene;
 use crate::render::schedule::Update;
 
 /// A live-view picture as the film sees it: values of the warp's rectangle.
-pub(crate) type Picture = Arc<Vec<f32>>;
+pub(crate) type Picture = Arc<Print>;
 
 /// Rows of the screen that are told apart when it is scanned out.
 pub(super) const BANDS: usize = 64;
@@ -43,7 +44,7 @@ pub(crate) struct FrameMaker<'a> {
 impl<'a> FrameMaker<'a> {
     pub(crate) fn new(world: World<'a>, quad: &Quad<UprightPx>, card: &Canvas) -> Self {
         let scene = world.scene;
-        let props = Props::new(scene, quad, card);
+        let props = Props::new(scene, quad, card, world.warp.loose);
         let sensor = Sensor::new(scene);
         let gain = scene.film.gain as f32;
         let rough = Rough::new(&world);
@@ -81,7 +82,14 @@ impl<'a> FrameMaker<'a> {
         &mut self,
         (index, t): (usize, f64),
         picture: impl Fn(usize) -> Picture,
-    ) -> Samples {
+    ) -> Frame {
+        Frame {
+            chroma: tint::chroma(t, &self.world, &picture),
+            luma: self.luma((index, t), picture),
+        }
+    }
+
+    fn luma(&mut self, (index, t): (usize, f64), picture: impl Fn(usize) -> Picture) -> Samples {
         let changed = self.props.at(t, self.world.plan, self.world.clock);
         let (w, index) = (self.props.lit.w, index as u64);
         if let Some(rough) = &mut self.rough {
@@ -123,7 +131,7 @@ impl<'a> FrameMaker<'a> {
                 }
                 let band = (warp.row[i] * bands.len() as f32) as usize;
                 let parts = &bands[band.min(bands.len() - 1)];
-                let seen: f32 = parts.iter().map(|(p, share)| p[i] * share).sum();
+                let seen: f32 = parts.iter().map(|(p, share)| p.luma[i] * share).sum();
                 let at = (warp.origin.1 + y) * self.props.lit.w + warp.origin.0 + x;
                 let light = cover * bright * seen + (1.0 - cover) * self.props.lit.values[at];
                 self.set(at, light);
@@ -143,7 +151,7 @@ impl World<'_> {
     }
 
     /// Pictures that the exposure stamped `t` sees, per band of rows.
-    fn mixes(&self, t: f64) -> Vec<Mix> {
+    pub(super) fn mixes(&self, t: f64) -> Vec<Mix> {
         let scan = self.scan_s();
         let open = self.clock.open(t);
         if scan == 0.0 {

@@ -3,7 +3,9 @@
 
 use serde::de::{Deserialize, Deserializer, Error};
 
-fn number<'de, D: Deserializer<'de>>(
+pub(super) use super::checks_more::*;
+
+pub(super) fn number<'de, D: Deserializer<'de>>(
     d: D,
     ok: impl Fn(f64) -> bool,
     want: &str,

@@ -5,6 +5,7 @@ use serde::Deserialize;
 use crate::clip::Codec;
 
 use super::checks;
+use super::upset::{Bump, Drift, Refocus, Tremor};
 
 /// The filming camera.
 ///
@@ -37,6 +38,14 @@ pub struct Film {
     /// Exponent of the tone curve.
     #[serde(deserialize_with = "checks::positive")]
     pub gamma: f64,
+    /// Its exposure is not held.
+    pub drift: Drift,
+    /// It loses its own focus.
+    pub refocus: Refocus,
+    /// It is held by hand.
+    pub tremor: Tremor,
+    /// It is knocked.
+    pub bump: Bump,
     /// Where the target is seen directly: x0 y0 x1 y1 in pixels of the
     /// upright frame.
     pub direct_view: Option<[f64; 4]>,
@@ -56,6 +65,10 @@ impl Default for Film {
             full_well: 5000.0,
             gain: 1.0,
             gamma: 2.2,
+            drift: Drift::default(),
+            refocus: Refocus::default(),
+            tremor: Tremor::default(),
+            bump: Bump::default(),
             direct_view: None,
             feed: false,
         }

@@ -4,6 +4,7 @@ use serde::Deserialize;
 
 use super::checks;
 use super::light::{Flicker, Pwm};
+use super::upset::{Drift, Grid};
 
 /// The camera's live view.
 #[derive(Clone, Debug, PartialEq, Deserialize)]
@@ -23,6 +24,8 @@ pub struct LiveView {
     /// a screen in step with the sensor.
     #[serde(deserialize_with = "checks::span")]
     pub phase_ms: f64,
+    /// Its exposure is not held.
+    pub drift: Drift,
     /// Pixels of a picture; else about as many as the film resolves.
     pub size: Option<[usize; 2]>,
 }
@@ -34,6 +37,7 @@ impl Default for LiveView {
             lag_ms: 58.0,
             exposure_ms: 8.0,
             phase_ms: 0.0,
+            drift: Drift::default(),
             size: None,
         }
     }
@@ -68,6 +72,8 @@ pub struct Screen {
     pub flicker: Flicker,
     /// Its backlight is switched; `brightness` is that while it is on.
     pub pwm: Pwm,
+    /// Its own pixels.
+    pub grid: Grid,
 }
 
 impl Default for Screen {
@@ -82,6 +88,7 @@ impl Default for Screen {
             bezel_px: 22.0,
             flicker: Flicker::default(),
             pwm: Pwm::default(),
+            grid: Grid::default(),
         }
     }
 }
