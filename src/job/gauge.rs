@@ -7,7 +7,7 @@ use crate::clip::{ClipIndex, FrameSink, LumaFrame};
 use crate::geometry::{Homography, Point, Quad, ScreenFrac, StoredPx, UprightPx, whole_screen};
 use crate::rig::{AreaFrac, PixelRect, Rig, Stimulus};
 use crate::screen::{Reel, Region, ThumbMap};
-use crate::sharpness::{Averager, BlurScale, Meter, Reading, Stills};
+use crate::sharpness::{Averager, BlurScale, Meter, Places, Reading, Stills, TileReel};
 use crate::units::StoredTime;
 
 /// Cells of the small pictures: fine enough for a slow approach, coarse
@@ -28,6 +28,8 @@ pub struct Film {
     pub times: Vec<StoredTime>,
     /// Sharpness readings of the autofocus area.
     pub readings: Vec<Reading>,
+    /// The same tile by tile.
+    pub tiles: TileReel,
     /// Mean luma of the trigger light's region, where there is one.
     pub light: Vec<f64>,
     /// Mean pictures of the autofocus area while it was sharp.
@@ -46,6 +48,7 @@ impl Film {
         Self {
             times: Vec::new(),
             readings: Vec::new(),
+            tiles: TileReel::default(),
             light: Vec::new(),
             stills: Stills::default(),
             screen: reel(),
@@ -71,6 +74,7 @@ impl Film {
         self.times.extend(other.times);
         self.readings.extend(other.readings);
         self.light.extend(other.light);
+        self.tiles.append(other.tiles)?;
         self.screen.append(other.screen)?;
         if let (Some(mine), Some(more)) = (&mut self.direct, other.direct) {
             mine.append(more)?;
@@ -171,6 +175,12 @@ impl Gauge {
         self.meter.screen_height_px() / 1000.0
     }
 
+    /// How many pixels stand behind the tiles' sums.
+    #[must_use]
+    pub fn places(&self) -> &Places {
+        self.meter.places()
+    }
+
     /// A sink for one stretch of the clip.
     #[must_use]
     pub fn sink(&self) -> StretchSink<'_> {
@@ -234,11 +244,12 @@ impl FrameSink for StretchSink<'_> {
 
     fn frame(&mut self, frame: &LumaFrame<'_>) {
         self.film.times.push(frame.time);
-        let reading = self.meter.read(frame);
+        let (reading, tiles) = self.meter.read(frame);
         self.film.readings.push(reading);
         let screen = self.gauge.screen.of(frame, &mut self.row);
-        let mut kept = self.film.screen.push(&screen);
-        kept = kept.and(self.average(frame, &reading));
+        let kept = self.film.tiles.push(&tiles);
+        let kept = kept.and(self.average(frame, &reading));
+        let mut kept = kept.and(self.film.screen.push(&screen));
         if let (Some(map), Some(reel)) = (&self.gauge.direct, &mut self.film.direct) {
             kept = kept.and(reel.push(&map.of(frame, &mut self.row)));
         }

@@ -9,6 +9,7 @@
 mod clip;
 mod error;
 mod gauge;
+mod hygiene;
 mod output;
 mod rate;
 mod setup;

@@ -81,6 +81,7 @@ fn clip_record(
         capture_fps: outcome.capture_fps.map(tidy),
         screen: screen_record(rig, watched),
         live_view_lag_ms: None,
+        hygiene: watched.and_then(|w| w.hygiene.clone()),
         warnings: watched.map_or_else(Vec::new, |w| w.warnings.clone()),
         error: outcome.watched.as_ref().err().cloned(),
         trials,

@@ -36,7 +36,7 @@ impl Operator for Laplacian {
             for x in 1..w.saturating_sub(1) {
                 self.row[x] = (a[x] + c[x] + b[x - 1] + b[x + 1] - 4.0 * b[x]) * k[x];
             }
-            tally.add(&[&self.row], keep.count(y));
+            tally.add(y, &[&self.row], keep.count(y));
         }
     }
 }
@@ -64,7 +64,7 @@ impl Operator for GreyVariance {
             for (v, k) in self.row.iter_mut().zip(keep.row(y)) {
                 *v *= k;
             }
-            tally.add(&[&self.row], keep.count(y));
+            tally.add(y, &[&self.row], keep.count(y));
         }
     }
 }
@@ -97,7 +97,7 @@ impl Operator for Brenner {
                 self.along[x] = (b[x + 2] - b[x]) * k[x];
                 self.down[x] = (c[x] - b[x]) * k[x];
             }
-            tally.add(&[&self.along, &self.down], keep.count(y));
+            tally.add(y, &[&self.along, &self.down], keep.count(y));
         }
     }
 }

@@ -104,12 +104,13 @@ impl Operator for Tenengrad {
             let at = y - r - 1;
             let [a, b, c] = &self.smooth;
             if !tally.compares_next() {
-                tally.add_alone(sobel_squares([a, b, c], keep.row(at)));
+                let squares = sobel_squares([a, b, c], keep.row(at), tally.shares(at));
+                tally.add_alone(squares);
                 continue;
             }
             let [gx, gy] = &mut self.gradient;
-            let squares = sobel_row([a, b, c], keep.row(at), gx, gy);
-            tally.add_squares(&[gx, gy], squares, keep.count(at));
+            let squares = sobel_row([a, b, c], keep.row(at), gx, gy, tally.shares(at));
+            tally.add_squares(at, &[gx, gy], squares, keep.count(at));
         }
     }
 }

@@ -185,7 +185,8 @@ impl Operator for MidBand {
                 pair[0] = c.re * scale;
                 pair[1] = c.im * scale;
             }
-            tally.add(&[&self.values], 1);
+            let (x, y) = self.tiles[t];
+            tally.add_at((x + self.side / 2, y + self.side / 2), &self.values);
         }
     }
 }

@@ -67,6 +67,7 @@ pub(crate) fn clip(seed: &str, trials: Vec<Trial>) -> Clip {
             live_view_hz: None,
         },
         live_view_lag_ms: None,
+        hygiene: None,
         warnings: Vec::new(),
         error: None,
         trials,

@@ -1,5 +1,7 @@
 //! The timing file, key by key. Trials are the truth; the summary is derived.
 
+pub mod hygiene;
+
 use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
@@ -58,6 +60,9 @@ pub struct Clip {
     pub screen: Screen,
     /// Live-view lag in ms, null where unknown.
     pub live_view_lag_ms: Option<f64>,
+    /// What was found in it that is not focus; missing where nothing was.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub hygiene: Option<hygiene::Hygiene>,
     /// In plain words.
     #[serde(default)]
     pub warnings: Vec<String>,

@@ -10,6 +10,7 @@
 //! hold as the instant; uncertainties combine as in JCGM 100:2008 (GUM).
 
 mod blurred;
+pub mod clean;
 mod cover;
 mod curve;
 mod cut;

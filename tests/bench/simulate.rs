@@ -143,6 +143,7 @@ impl Scene {
                 live_view_hz: None,
             },
             live_view_lag_ms: None,
+            hygiene: None,
             warnings: Vec::new(),
             error: None,
             trials,

@@ -28,6 +28,7 @@ impl Scene {
                     file: file_name.to_owned(),
                     near_image: find(text, &["near", "image"]),
                     far_image: find(text, &["far", "image"]),
+                    stack: find(text, &["stack"]),
                 };
                 Ok(scene)
             }
@@ -61,6 +62,12 @@ impl Scene {
         if self.film.exposure_ms > period {
             return fault(
                 &["film", "exposure_ms"],
+                &format!("longer than a frame's {period:.3} ms: shorten it"),
+            );
+        }
+        if self.film.readout_ms > period {
+            return fault(
+                &["film", "readout_ms"],
                 &format!("longer than a frame's {period:.3} ms: shorten it"),
             );
         }
@@ -119,6 +126,18 @@ impl Scene {
                     "card and background must lie beyond the focal length and blur each other by 0.1..=300 permille",
                 );
             }
+        }
+        if self.stack.on() && self.stimulus != Stimulus::Light {
+            return fault(
+                &["stack"],
+                "photographs have no card that swings: set `stimulus = \"light\"`",
+            );
+        }
+        if self.stack.on() && (self.stack.focus - self.stack.start).abs() < 1e-6 {
+            return fault(
+                &["stack", "start"],
+                "the lens starts in focus: move it away",
+            );
         }
         if self.kit.is_some() && !self.trials.is_empty() {
             return fault(&["kit"], "give either `kit` or `[[trial]]`, not both");
