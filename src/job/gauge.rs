@@ -6,6 +6,7 @@ use super::JobError;
 use crate::clip::{ClipIndex, FrameSink, LumaFrame};
 use crate::geometry::{Homography, Point, Quad, ScreenFrac, StoredPx, UprightPx, whole_screen};
 use crate::rig::{AreaFrac, PixelRect, Rig, Stimulus};
+use crate::screen::steady::{Place, Sight, Steady, Tracker, Untracked};
 use crate::screen::{Reel, Region, ThumbMap};
 use crate::sharpness::{Meter, Reading};
 use crate::units::StoredTime;
@@ -20,6 +21,7 @@ pub struct Gauge {
     screen: ThumbMap,
     direct: Option<ThumbMap>,
     light: Option<Region>,
+    steady: Result<Steady, Untracked>,
 }
 
 /// What every frame of a stretch, or of a whole clip, said.
@@ -28,6 +30,8 @@ pub struct Film {
     pub times: Vec<StoredTime>,
     /// Sharpness readings of the autofocus area.
     pub readings: Vec<Reading>,
+    /// Where the screen was, where it can be followed.
+    pub places: Vec<Place>,
     /// Mean luma of the trigger light's region, where there is one.
     pub light: Vec<f64>,
     /// Small pictures of the screen.
@@ -44,6 +48,7 @@ impl Film {
         Self {
             times: Vec::new(),
             readings: Vec::new(),
+            places: Vec::new(),
             light: Vec::new(),
             screen: reel(),
             direct: gauge.direct.as_ref().map(|_| reel()),
@@ -66,6 +71,7 @@ impl Film {
     pub fn append(&mut self, other: Self) -> io::Result<()> {
         self.times.extend(other.times);
         self.readings.extend(other.readings);
+        self.places.extend(other.places);
         self.light.extend(other.light);
         self.screen.append(other.screen)?;
         if let (Some(mine), Some(more)) = (&mut self.direct, other.direct) {
@@ -144,8 +150,15 @@ impl Gauge {
                 file: index.path.display().to_string(),
                 message: source.to_string(),
             })?;
+        let first = index.first.as_ref().ok_or(Untracked::NoFirstFrame);
+        let steady = if rig.screen.feed {
+            Err(Untracked::Feed)
+        } else {
+            first.and_then(|f| Steady::new(&stored, &f.frame()))
+        };
         Ok(Self {
             meter,
+            steady,
             screen: thumbs(&stored).ok_or_else(degenerate)?,
             direct: seen.as_ref().filter(|_| !is_light).and_then(thumbs),
             light: seen
@@ -155,12 +168,19 @@ impl Gauge {
         })
     }
 
+    /// Why the screen is not followed, if it is not.
+    #[must_use]
+    pub fn untracked(&self) -> Option<Untracked> {
+        self.steady.as_ref().err().copied()
+    }
+
     /// A sink for one stretch of the clip.
     #[must_use]
     pub fn sink(&self) -> StretchSink<'_> {
         StretchSink {
             gauge: self,
             meter: self.meter.fresh(),
+            tracker: self.steady.as_ref().ok().map(Steady::tracker),
             film: Film::new(self),
             row: Vec::new(),
             failed: None,
@@ -206,6 +226,7 @@ fn fits(b: &[f64; 4], size: (usize, usize)) -> bool {
 pub struct StretchSink<'g> {
     gauge: &'g Gauge,
     meter: Meter,
+    tracker: Option<Tracker<'g>>,
     film: Film,
     row: Vec<f32>,
     failed: Option<io::Error>,
@@ -215,17 +236,17 @@ impl FrameSink for StretchSink<'_> {
     type Out = io::Result<Film>;
 
     fn frame(&mut self, frame: &LumaFrame<'_>) {
+        let shift = self.follow(frame);
         self.film.times.push(frame.time);
-        self.film.readings.push(self.meter.read(frame));
-        let screen = self.gauge.screen.of(frame, &mut self.row);
+        let screen = self.gauge.screen.of_moved(frame, shift, &mut self.row);
         let mut kept = self.film.screen.push(&screen);
         if let (Some(map), Some(reel)) = (&self.gauge.direct, &mut self.film.direct) {
-            kept = kept.and(reel.push(&map.of(frame, &mut self.row)));
+            kept = kept.and(reel.push(&map.of_moved(frame, shift, &mut self.row)));
         }
         if let Some(region) = &self.gauge.light {
             self.film
                 .light
-                .push(mean_luma(frame, region, &mut self.row));
+                .push(mean_luma(frame, region, shift, &mut self.row));
         }
         if let Err(e) = kept {
             self.failed.get_or_insert(e);
@@ -240,11 +261,40 @@ impl FrameSink for StretchSink<'_> {
     }
 }
 
-fn mean_luma(frame: &LumaFrame<'_>, region: &Region, row: &mut Vec<f32>) -> f64 {
+impl StretchSink<'_> {
+    /// Reads the autofocus area where the screen is; how far that is from
+    /// where it was in the first frame, whole px.
+    fn follow(&mut self, frame: &LumaFrame<'_>) -> (i16, i16) {
+        let Some(tracker) = &mut self.tracker else {
+            self.film.readings.push(self.meter.read(frame));
+            return (0, 0);
+        };
+        let mut place = tracker.place(frame);
+        let mut reading = self.meter.read_at(frame, place.shift);
+        if !self.meter.fits(place.shift, frame.size) {
+            place.sight = Sight::Lost;
+        }
+        if place.stepped {
+            // The step, not the picture, is what changed.
+            reading.change = None;
+        }
+        self.film.readings.push(reading);
+        self.film.places.push(place);
+        place.shift
+    }
+}
+
+fn mean_luma(
+    frame: &LumaFrame<'_>,
+    region: &Region,
+    shift: (i16, i16),
+    row: &mut Vec<f32>,
+) -> f64 {
+    let ((x0, y0), _) = region.moved(shift, frame.size);
     row.resize(region.width, 0.0);
     let (mut sum, mut n) = (0.0f64, 0.0f64);
     for y in 0..region.height {
-        frame.row(region.y0 + y, region.x0, row);
+        frame.row(y0 + y, x0, row);
         let inside = &region.inside[y * region.width..(y + 1) * region.width];
         for (v, _) in row.iter().zip(inside).filter(|(_, i)| **i) {
             sum += f64::from(*v);

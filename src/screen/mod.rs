@@ -8,6 +8,7 @@
 mod reel;
 pub mod refresh;
 mod region;
+pub mod steady;
 mod thumb;
 
 pub use reel::Reel;
