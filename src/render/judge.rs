@@ -87,6 +87,7 @@ impl Observer<'_> {
                 .then_some(event.onset_s),
             would_be: WouldBe { verdict, settle_s },
             world: self.world(event, until),
+            cues: Vec::new(),
         };
         if limit < needed {
             truth.void("cut");

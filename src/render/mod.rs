@@ -30,6 +30,7 @@ mod judge;
 mod kit;
 mod layer;
 mod lens;
+mod marks;
 mod motion;
 mod optics;
 mod output;
@@ -44,7 +45,7 @@ mod truth;
 pub use error::RenderError;
 pub use scene::Scene;
 pub use truth::{
-    BlurTruth, ScreenTruth, TrialTruth, Truth, Verdict, WorldTruth, WouldBe, truth_path,
+    BlurTruth, CueTruth, ScreenTruth, TrialTruth, Truth, Verdict, WorldTruth, WouldBe, truth_path,
 };
 
 use std::path::Path;
@@ -87,6 +88,8 @@ pub fn foresee(scene: &Scene) -> Result<Truth, RenderError> {
     Ok(Course::new(scene)?.truth())
 }
 
+#[cfg(test)]
+mod light_tests;
 #[cfg(test)]
 mod pixel_tests;
 #[cfg(test)]

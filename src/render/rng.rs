@@ -16,6 +16,10 @@ pub(crate) enum Use {
     Noise = 7,
     Rows = 8,
     Jitter = 9,
+    Lamp = 10,
+    Backlight = 11,
+    Drift = 12,
+    Shake = 13,
 }
 
 /// The stream of one use.

@@ -97,6 +97,17 @@ pub struct TrialTruth {
     pub would_be: WouldBe,
     /// The same instants in the world.
     pub world: WorldTruth,
+    /// When the scene's named overlays appear in this trial.
+    pub cues: Vec<CueTruth>,
+}
+
+/// A named overlay in a trial.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct CueTruth {
+    /// Its name.
+    pub name: String,
+    /// Start of the refresh that first shows it, s.
+    pub shown_s: f64,
 }
 
 /// Blur of the side that is to be focused.

@@ -79,7 +79,7 @@ fn from_image(
 }
 
 /// Display value to linear light (IEC 61966-2-1, sRGB).
-fn decode(v: f32) -> f32 {
+pub(super) fn decode(v: f32) -> f32 {
     if v <= 0.04045 {
         v / 12.92
     } else {

@@ -7,17 +7,24 @@
 
 mod behaviour;
 mod checks;
+mod checks_more;
 mod film;
 mod layers;
+mod light;
+mod overlay;
 mod read;
 mod screen;
 mod stage;
+mod upset;
 
 pub use behaviour::{Kit, Lens, Outcome, Spread, Trial};
 pub use film::{Container, Film};
 pub use layers::{Layer, Target, Texture};
+pub use light::{Flicker, Pwm};
+pub use overlay::{Overlay, Shape, Since};
 pub use screen::{LiveView, Screen};
 pub use stage::{Light, Motion, Optics, Profile, Side, ThinLens};
+pub use upset::{Bump, Drift, Glare, Grid, Refocus, Tremor};
 
 use serde::Deserialize;
 
@@ -66,6 +73,8 @@ pub struct Scene {
     pub near: Target,
     /// What is behind it.
     pub far: Layer,
+    /// The lamp that lights card, background and desk.
+    pub lamp: Flicker,
     /// How the target moves and when.
     pub motion: Motion,
     /// The trigger light.
@@ -83,6 +92,11 @@ pub struct Scene {
     pub live_view: LiveView,
     /// The camera's rear screen as the film sees it.
     pub screen: Screen,
+    /// What the camera draws over its live view.
+    #[serde(rename = "overlay")]
+    pub overlays: Vec<Overlay>,
+    /// A lamp mirrored in the screen.
+    pub glare: Glare,
     /// The filming camera.
     pub film: Film,
     /// The file.
@@ -121,6 +135,7 @@ impl Default for Scene {
             hold_ms: 200.0,
             near: Target::default(),
             far: Layer::default(),
+            lamp: Flicker::default(),
             motion: Motion::default(),
             light: Light::default(),
             optics: Optics::default(),
@@ -129,6 +144,8 @@ impl Default for Scene {
             kit: None,
             live_view: LiveView::default(),
             screen: Screen::default(),
+            overlays: Vec::new(),
+            glare: Glare::default(),
             film: Film::default(),
             container: Container::default(),
             origin: Origin::default(),

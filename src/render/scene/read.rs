@@ -64,6 +64,12 @@ impl Scene {
                 &format!("longer than a frame's {period:.3} ms: shorten it"),
             );
         }
+        if self.film.readout_ms > period {
+            return fault(
+                &["film", "readout_ms"],
+                &format!("longer than a frame's {period:.3} ms: shorten it"),
+            );
+        }
         if self.container.jitter_ms > 0.4 * period {
             return fault(
                 &["container", "jitter_ms"],
