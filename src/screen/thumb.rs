@@ -3,6 +3,7 @@
 //! Each cell averages some ten film pixels, so noise and the defocus of
 //! fine detail matter little; what moves stays visible.
 
+use super::region::slide;
 use crate::clip::LumaFrame;
 use crate::geometry::{Homography, Point, Quad, ScreenFrac, StoredPx};
 
@@ -33,6 +34,8 @@ pub struct ThumbMap {
     height: usize,
     lines: Vec<Line>,
     weight: Vec<f32>,
+    /// Left, top, width and height of what is sampled, px.
+    bounds: [usize; 4],
 }
 
 const NO_CELL: u16 = u16::MAX;
@@ -95,16 +98,27 @@ impl ThumbMap {
             height,
             lines,
             weight,
+            bounds: [x0, y0, x1 - x0, y1 - y0],
         })
     }
 
     /// The cell means of one frame.
     #[must_use]
     pub fn of(&self, frame: &LumaFrame<'_>, row: &mut Vec<f32>) -> Thumb {
+        self.of_moved(frame, (0, 0), row)
+    }
+
+    /// The same with the area moved by (x, y) px, as far as the picture
+    /// reaches.
+    #[must_use]
+    pub fn of_moved(&self, frame: &LumaFrame<'_>, shift: (i16, i16), row: &mut Vec<f32>) -> Thumb {
+        let [left, top, width, height] = self.bounds;
+        let (x0, _) = slide(left, width, shift.0, frame.size.0);
+        let (y0, _) = slide(top, height, shift.1, frame.size.1);
         let mut sums = vec![0.0f32; self.width * self.height];
         for line in &self.lines {
             row.resize(line.cells.len(), 0.0);
-            frame.every(line.y, line.x0, line.step, row);
+            frame.every(y0 + line.y - top, x0 + line.x0 - left, line.step, row);
             for (cell, v) in line.cells.iter().zip(row.iter()) {
                 if *cell != NO_CELL {
                     sums[*cell as usize] += v;
