@@ -10,7 +10,7 @@ mod gate;
 mod plan;
 mod row;
 mod setup;
-mod table;
+pub(crate) mod table;
 mod time;
 mod words;
 

@@ -10,7 +10,7 @@ const WIDEST: u16 = 100;
 
 /// How a table is drawn.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Form {
+pub(crate) enum Form {
     /// For a terminal or a text file.
     Text,
     /// For a page.
@@ -18,7 +18,7 @@ pub(super) enum Form {
 }
 
 /// Rows under a head; columns from `numbers_from` on stand to the right.
-pub(super) fn table(
+pub(crate) fn table(
     form: Form,
     head: &[&str],
     rows: &[Vec<String>],
