@@ -8,6 +8,7 @@ mod compare;
 pub mod exit;
 mod files;
 mod gate;
+mod number;
 mod plan;
 mod progress;
 mod prove;
@@ -54,7 +55,7 @@ enum Command {
     Time(time::TimeArgs),
     /// Hold setups against each other
     Compare(compare::CompareArgs),
-    /// Check a firmware update against what was agreed
+    /// Check a firmware update against its baseline, or a kit against a minimum
     Gate(gate::GateArgs),
     /// Before filming: how many trials, which frame rate, which distances and swing
     Plan(plan::PlanArgs),

@@ -7,7 +7,7 @@ use crate::clip::{ClipIndex, FrameSink, LumaFrame};
 use crate::geometry::{Homography, Point, Quad, ScreenFrac, StoredPx, UprightPx, whole_screen};
 use crate::rig::{AreaFrac, PixelRect, Rig, Stimulus};
 use crate::screen::{Reel, Region, ThumbMap};
-use crate::sharpness::{Meter, Reading};
+use crate::sharpness::{Averager, BlurScale, Meter, Places, Reading, Stills, TileReel};
 use crate::units::StoredTime;
 
 /// Cells of the small pictures: fine enough for a slow approach, coarse
@@ -28,8 +28,12 @@ pub struct Film {
     pub times: Vec<StoredTime>,
     /// Sharpness readings of the autofocus area.
     pub readings: Vec<Reading>,
+    /// The same tile by tile.
+    pub tiles: TileReel,
     /// Mean luma of the trigger light's region, where there is one.
     pub light: Vec<f64>,
+    /// Mean pictures of the autofocus area while it was sharp.
+    pub stills: Stills,
     /// Small pictures of the screen.
     pub screen: Reel,
     /// Small pictures of the target seen directly, where there is such a view.
@@ -44,7 +48,9 @@ impl Film {
         Self {
             times: Vec::new(),
             readings: Vec::new(),
+            tiles: TileReel::default(),
             light: Vec::new(),
+            stills: Stills::default(),
             screen: reel(),
             direct: gauge.direct.as_ref().map(|_| reel()),
         }
@@ -64,9 +70,11 @@ impl Film {
     /// # Errors
     /// When a temporary file cannot be written.
     pub fn append(&mut self, other: Self) -> io::Result<()> {
+        self.stills.append(other.stills, self.times.len())?;
         self.times.extend(other.times);
         self.readings.extend(other.readings);
         self.light.extend(other.light);
+        self.tiles.append(other.tiles)?;
         self.screen.append(other.screen)?;
         if let (Some(mine), Some(more)) = (&mut self.direct, other.direct) {
             mine.append(more)?;
@@ -155,6 +163,24 @@ impl Gauge {
         })
     }
 
+    /// What blur does to the measure, from a still of the area.
+    #[must_use]
+    pub fn blur_scale(&self, still: &[f32], noise_share: f64) -> Option<BlurScale> {
+        self.meter.blur_scale(still, noise_share)
+    }
+
+    /// Film pixels per ‰ of the screen's height.
+    #[must_use]
+    pub fn px_per_permille(&self) -> f64 {
+        self.meter.screen_height_px() / 1000.0
+    }
+
+    /// How many pixels stand behind the tiles' sums.
+    #[must_use]
+    pub fn places(&self) -> &Places {
+        self.meter.places()
+    }
+
     /// A sink for one stretch of the clip.
     #[must_use]
     pub fn sink(&self) -> StretchSink<'_> {
@@ -162,6 +188,7 @@ impl Gauge {
             gauge: self,
             meter: self.meter.fresh(),
             film: Film::new(self),
+            averager: Averager::default(),
             row: Vec::new(),
             failed: None,
         }
@@ -207,6 +234,7 @@ pub struct StretchSink<'g> {
     gauge: &'g Gauge,
     meter: Meter,
     film: Film,
+    averager: Averager,
     row: Vec<f32>,
     failed: Option<io::Error>,
 }
@@ -216,9 +244,12 @@ impl FrameSink for StretchSink<'_> {
 
     fn frame(&mut self, frame: &LumaFrame<'_>) {
         self.film.times.push(frame.time);
-        self.film.readings.push(self.meter.read(frame));
+        let (reading, tiles) = self.meter.read(frame);
+        self.film.readings.push(reading);
         let screen = self.gauge.screen.of(frame, &mut self.row);
-        let mut kept = self.film.screen.push(&screen);
+        let kept = self.film.tiles.push(&tiles);
+        let kept = kept.and(self.average(frame, &reading));
+        let mut kept = kept.and(self.film.screen.push(&screen));
         if let (Some(map), Some(reel)) = (&self.gauge.direct, &mut self.film.direct) {
             kept = kept.and(reel.push(&map.of(frame, &mut self.row)));
         }
@@ -232,11 +263,35 @@ impl FrameSink for StretchSink<'_> {
         }
     }
 
-    fn finish(self) -> Self::Out {
-        match self.failed {
-            Some(e) => Err(e),
-            None => Ok(self.film),
+    fn finish(mut self) -> Self::Out {
+        if let Some(e) = self.failed {
+            return Err(e);
         }
+        self.film.stills = self.averager.finish()?;
+        Ok(self.film)
+    }
+}
+
+impl StretchSink<'_> {
+    fn average(&mut self, frame: &LumaFrame<'_>, reading: &Reading) -> io::Result<()> {
+        let region = self.meter.region();
+        let row = &mut self.row;
+        let level = reading.energy / reading.mean.max(1e-3).powi(2);
+        let index = self.film.readings.len() - 1;
+        self.averager.see(index, level, |sum, add| {
+            sum.resize(region.width * region.height, 0.0);
+            if !add {
+                for (y, line) in sum.chunks_exact_mut(region.width).enumerate() {
+                    frame.row(region.y0 + y, region.x0, line);
+                }
+                return;
+            }
+            row.resize(region.width, 0.0);
+            for (y, line) in sum.chunks_exact_mut(region.width).enumerate() {
+                frame.row(region.y0 + y, region.x0, row);
+                line.iter_mut().zip(row.iter()).for_each(|(s, v)| *s += v);
+            }
+        })
     }
 }
 

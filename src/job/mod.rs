@@ -9,9 +9,11 @@
 mod clip;
 mod error;
 mod gauge;
+mod hygiene;
 mod output;
 mod rate;
 mod setup;
+mod subject;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};

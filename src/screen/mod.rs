@@ -8,8 +8,10 @@
 mod reel;
 pub mod refresh;
 mod region;
+mod spool;
 mod thumb;
 
 pub use reel::Reel;
 pub use region::Region;
+pub use spool::Spool;
 pub use thumb::{Thumb, ThumbMap};
