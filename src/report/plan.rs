@@ -131,7 +131,7 @@ fn beat(b: &Beat) -> String {
         "good: stands still in the film; nothing to do".to_owned()
     } else {
         format!(
-            "good: seen at {} Hz, too fast to pass for focusing; nothing to do",
+            "good: seen at {} Hz, too fast to pass for focusing",
             fixed(b.seen_hz, 0)
         )
     };
