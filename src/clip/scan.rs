@@ -6,11 +6,11 @@ use ffmpeg_next::codec::packet::Ref;
 use ffmpeg_next::format::context::Input;
 use ffmpeg_next::{Error as FfError, Packet, ffi};
 
-use super::{ClipError, Still};
 use super::first::{FirstFrame, FirstLook};
 use super::open::{decoder_error, io_error};
 use super::stretch::PacketNote;
 use super::track::Track;
+use super::{ClipError, Still};
 
 /// Damaged packets in a row after which a file is given up.
 const PATIENCE: usize = 1000;

@@ -236,12 +236,12 @@ impl FrameSink for StretchSink<'_> {
     type Out = io::Result<Film>;
 
     fn frame(&mut self, frame: &LumaFrame<'_>) {
-        let shift = self.follow(frame);
+        let (shift, moved) = self.follow(frame);
         self.film.times.push(frame.time);
-        let screen = self.gauge.screen.of_moved(frame, shift, &mut self.row);
+        let screen = self.gauge.screen.of_moved(frame, moved, &mut self.row);
         let mut kept = self.film.screen.push(&screen);
         if let (Some(map), Some(reel)) = (&self.gauge.direct, &mut self.film.direct) {
-            kept = kept.and(reel.push(&map.of_moved(frame, shift, &mut self.row)));
+            kept = kept.and(reel.push(&map.of_moved(frame, moved, &mut self.row)));
         }
         if let Some(region) = &self.gauge.light {
             self.film
@@ -263,11 +263,11 @@ impl FrameSink for StretchSink<'_> {
 
 impl StretchSink<'_> {
     /// Reads the autofocus area where the screen is; how far that is from
-    /// where it was in the first frame, whole px.
-    fn follow(&mut self, frame: &LumaFrame<'_>) -> (i16, i16) {
+    /// where it was in the first frame, in whole px and as well as is known.
+    fn follow(&mut self, frame: &LumaFrame<'_>) -> ((i16, i16), [f32; 2]) {
         let Some(tracker) = &mut self.tracker else {
             self.film.readings.push(self.meter.read(frame));
-            return (0, 0);
+            return ((0, 0), [0.0; 2]);
         };
         let mut place = tracker.place(frame);
         let mut reading = self.meter.read_at(frame, place.shift);
@@ -280,16 +280,11 @@ impl StretchSink<'_> {
         }
         self.film.readings.push(reading);
         self.film.places.push(place);
-        place.shift
+        (place.shift, place.pictures())
     }
 }
 
-fn mean_luma(
-    frame: &LumaFrame<'_>,
-    region: &Region,
-    shift: (i16, i16),
-    row: &mut Vec<f32>,
-) -> f64 {
+fn mean_luma(frame: &LumaFrame<'_>, region: &Region, shift: (i16, i16), row: &mut Vec<f32>) -> f64 {
     let ((x0, y0), _) = region.moved(shift, frame.size);
     row.resize(region.width, 0.0);
     let (mut sum, mut n) = (0.0f64, 0.0f64);

@@ -105,25 +105,44 @@ impl ThumbMap {
     /// The cell means of one frame.
     #[must_use]
     pub fn of(&self, frame: &LumaFrame<'_>, row: &mut Vec<f32>) -> Thumb {
-        self.of_moved(frame, (0, 0), row)
+        self.of_moved(frame, [0.0; 2], row)
     }
 
     /// The same with the area moved by (x, y) px, as far as the picture
-    /// reaches.
+    /// reaches. Fractions of a pixel are interpolated: a cell averages many
+    /// pixels, and motion is read to a hundredth of a cell.
     #[must_use]
-    pub fn of_moved(
-        &self,
-        frame: &LumaFrame<'_>,
-        shift: (i16, i16),
-        row: &mut Vec<f32>,
-    ) -> Thumb {
+    pub fn of_moved(&self, frame: &LumaFrame<'_>, moved: [f32; 2], row: &mut Vec<f32>) -> Thumb {
         let [left, top, width, height] = self.bounds;
-        let (x0, _) = slide(left, width, shift.0, frame.size.0);
-        let (y0, _) = slide(top, height, shift.1, frame.size.1);
+        let whole = moved.map(f32::floor);
+        let part = [moved[0] - whole[0], moved[1] - whole[1]];
+        #[allow(clippy::cast_possible_truncation)]
+        let shift = whole.map(|v| v as i16);
+        let extra = part.map(|p| usize::from(p > 0.0));
+        let (x0, _) = slide(left, width + extra[0], shift[0], frame.size.0);
+        let (y0, _) = slide(top, height + extra[1], shift[1], frame.size.1);
         let mut sums = vec![0.0f32; self.width * self.height];
+        let mut corner = Vec::new();
         for line in &self.lines {
             row.resize(line.cells.len(), 0.0);
-            frame.every(y0 + line.y - top, x0 + line.x0 - left, line.step, row);
+            let (y, x) = (y0 + line.y - top, x0 + line.x0 - left);
+            frame.every(y, x, line.step, row);
+            if part != [0.0; 2] {
+                let [fx, fy] = part;
+                row.iter_mut().for_each(|v| *v *= (1.0 - fx) * (1.0 - fy));
+                corner.resize(row.len(), 0.0);
+                for (dx, dy, share) in [
+                    (1, 0, fx * (1.0 - fy)),
+                    (0, 1, (1.0 - fx) * fy),
+                    (1, 1, fx * fy),
+                ] {
+                    if share > 0.0 {
+                        frame.every(y + dy, x + dx, line.step, &mut corner);
+                        let terms = row.iter_mut().zip(&corner);
+                        terms.for_each(|(v, c)| *v += share * c);
+                    }
+                }
+            }
             for (cell, v) in line.cells.iter().zip(row.iter()) {
                 if *cell != NO_CELL {
                     sums[*cell as usize] += v;

@@ -137,7 +137,7 @@ impl Scene {
                 live_view_hz: None,
             },
             steadiness: None,
-        live_view_lag_ms: None,
+            live_view_lag_ms: None,
             warnings: Vec::new(),
             error: None,
             trials,

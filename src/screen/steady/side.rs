@@ -90,12 +90,7 @@ impl Side {
 
     /// What the frame shows, the screen being expected `shift` px from where
     /// it was; widths of the edges go to `widths`.
-    pub fn look(
-        &self,
-        frame: &LumaFrame<'_>,
-        shift: (i32, i32),
-        widths: &mut Vec<f64>,
-    ) -> Seen {
+    pub fn look(&self, frame: &LumaFrame<'_>, shift: (i32, i32), widths: &mut Vec<f64>) -> Seen {
         let mut profile = [0.0f32; CLOSE_LENGTH];
         let (mut moved, mut dark, mut gone) = (Vec::with_capacity(STRIPS), 0, 0);
         let expected = self.along_inward(shift);
