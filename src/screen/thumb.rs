@@ -159,3 +159,54 @@ impl ThumbMap {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::clip::Depth;
+    use crate::units::StoredTime;
+
+    fn frame(samples: &[u8], width: usize) -> LumaFrame<'_> {
+        LumaFrame {
+            time: StoredTime(0.0),
+            size: (width, samples.len() / width),
+            samples: Depth::Eight(samples),
+            stride: width,
+            levels: (0.0, 255.0),
+            key: false,
+        }
+    }
+
+    #[test]
+    fn a_map_that_follows_by_whole_pixels_sees_what_it_saw() {
+        let (w, h) = (64usize, 48usize);
+        let picture = |dx: usize, dy: usize| -> Vec<u8> {
+            let at = |i: usize| (i % w + 40 - dx, i / w + 40 - dy);
+            let value = |(x, y): (usize, usize)| ((x * 37 + y * 91 + x * y) % 200) as u8;
+            (0..w * h).map(|i| value(at(i))).collect()
+        };
+        let map = ThumbMap::new(&Quad::rect(10.2, 8.0, 50.7, 40.0), (w, h), 8, 6).unwrap();
+        let mut row = Vec::new();
+        let still = map.of(&frame(&picture(0, 0), w), &mut row);
+        let followed = map.of_moved(&frame(&picture(3, 5), w), [3.0, 5.0], &mut row);
+        assert_eq!(still, followed);
+        // At the picture's rim the map stays inside.
+        let _ = map.of_moved(&frame(&picture(0, 0), w), [500.0, -500.5], &mut row);
+    }
+
+    /// On an even slope interpolation is exact.
+    #[test]
+    fn fractions_of_a_pixel_are_interpolated() {
+        let (w, h) = (64usize, 48usize);
+        let slope: Vec<u8> = (0..w * h)
+            .map(|i| (2 * (i % w) + (i / w)) as u8)
+            .collect();
+        let map = ThumbMap::new(&Quad::rect(10.0, 8.0, 42.0, 32.0), (w, h), 8, 6).unwrap();
+        let mut row = Vec::new();
+        let still = map.of(&frame(&slope, w), &mut row);
+        let moved = map.of_moved(&frame(&slope, w), [3.5, -2.25], &mut row);
+        for (a, b) in still.cells.iter().zip(&moved.cells) {
+            assert!((b - a - (2.0 * 3.5 - 2.25) / 255.0).abs() < 1e-5);
+        }
+    }
+}
