@@ -93,7 +93,10 @@ fn a_shaken_refocused_and_turned_film_is_timed_where_it_can_be() {
         let (Some([first, last]), Some(settle)) = (t.settle_s, got.settle_s) else {
             continue;
         };
-        assert!(settle > first - unit && settle < last + unit, "{t:?} {got:?}");
+        assert!(
+            settle > first - unit && settle < last + unit,
+            "{t:?} {got:?}"
+        );
     }
     let said = |text: &str| seen.warnings.iter().any(|w| w.contains(text));
     assert!(said("the screen was lost") && said("went out of focus"));

@@ -128,20 +128,7 @@ impl ThumbMap {
             let (y, x) = (y0 + line.y - top, x0 + line.x0 - left);
             frame.every(y, x, line.step, row);
             if part != [0.0; 2] {
-                let [fx, fy] = part;
-                row.iter_mut().for_each(|v| *v *= (1.0 - fx) * (1.0 - fy));
-                corner.resize(row.len(), 0.0);
-                for (dx, dy, share) in [
-                    (1, 0, fx * (1.0 - fy)),
-                    (0, 1, (1.0 - fx) * fy),
-                    (1, 1, fx * fy),
-                ] {
-                    if share > 0.0 {
-                        frame.every(y + dy, x + dx, line.step, &mut corner);
-                        let terms = row.iter_mut().zip(&corner);
-                        terms.for_each(|(v, c)| *v += share * c);
-                    }
-                }
+                blend(frame, (x, y), line.step, part, row, &mut corner);
             }
             for (cell, v) in line.cells.iter().zip(row.iter()) {
                 if *cell != NO_CELL {
@@ -156,6 +143,31 @@ impl ThumbMap {
             width: self.width,
             height: self.height,
             cells: sums,
+        }
+    }
+}
+
+/// Interpolates samples `row`, read from (x, y) on, towards their right and
+/// lower neighbours by shares `fx` and `fy` of a pixel.
+fn blend(
+    frame: &LumaFrame<'_>,
+    (x, y): (usize, usize),
+    step: usize,
+    [fx, fy]: [f32; 2],
+    row: &mut [f32],
+    corner: &mut Vec<f32>,
+) {
+    row.iter_mut().for_each(|v| *v *= (1.0 - fx) * (1.0 - fy));
+    corner.resize(row.len(), 0.0);
+    let corners = [
+        (1, 0, fx * (1.0 - fy)),
+        (0, 1, (1.0 - fx) * fy),
+        (1, 1, fx * fy),
+    ];
+    for (dx, dy, share) in corners.into_iter().filter(|c| c.2 > 0.0) {
+        frame.every(y + dy, x + dx, step, corner);
+        for (v, c) in row.iter_mut().zip(corner.iter()) {
+            *v += share * c;
         }
     }
 }
@@ -198,9 +210,7 @@ mod tests {
     #[test]
     fn fractions_of_a_pixel_are_interpolated() {
         let (w, h) = (64usize, 48usize);
-        let slope: Vec<u8> = (0..w * h)
-            .map(|i| (2 * (i % w) + (i / w)) as u8)
-            .collect();
+        let slope: Vec<u8> = (0..w * h).map(|i| (2 * (i % w) + (i / w)) as u8).collect();
         let map = ThumbMap::new(&Quad::rect(10.0, 8.0, 42.0, 32.0), (w, h), 8, 6).unwrap();
         let mut row = Vec::new();
         let still = map.of(&frame(&slope, w), &mut row);
