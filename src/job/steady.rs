@@ -213,3 +213,28 @@ fn list(trials: &[usize]) -> String {
     let word = if names.len() == 1 { "trial" } else { "trials" };
     format!("{word} {}", names.join(", "))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_glimpse_between_losses_is_part_of_them() {
+        let times: Vec<f64> = (0..60).map(|k| f64::from(k) / 120.0).collect();
+        let mut lost = vec![false; 60];
+        lost[10..20].fill(true);
+        lost[22..30].fill(true);
+        lost[50..55].fill(true);
+        bridge(&mut lost, &times);
+        assert_eq!(runs(&lost).collect::<Vec<_>>(), [(10, 30), (50, 55)]);
+        assert_eq!(runs(&[true, true]).collect::<Vec<_>>(), [(0, 2)]);
+        assert_eq!(runs(&[]).count(), 0);
+    }
+
+    #[test]
+    fn trials_are_named_in_plain_words() {
+        assert_eq!(list(&[]), "none");
+        assert_eq!(list(&[3]), "trial 3");
+        assert_eq!(list(&[0, 4]), "trials 0, 4");
+    }
+}

@@ -190,6 +190,9 @@ mod tests {
     fn what_falls_off_the_picture_is_left_out() {
         let r = Region::of_quad(&Quad::rect(-5.0, -5.0, 5.0, 5.0), &[], (64, 64));
         assert_eq!((r.x0, r.y0, r.width, r.height), (0, 0, 5, 5));
+        assert_eq!(r.moved((3, 70), (64, 64)), ((3, 59), false));
+        assert_eq!(r.moved((3, 59), (64, 64)), ((3, 59), true));
+        assert_eq!(r.moved((-1, 0), (64, 64)), ((0, 0), false));
         let gone = Region::of_quad(&Quad::rect(70.0, 0.0, 90.0, 9.0), &[], (64, 64));
         assert_eq!(gone.count(), 0);
     }

@@ -3,10 +3,10 @@
 /// An edge.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Edge {
-    /// Where the profile crosses half-way, in samples from its first.
+    /// Where the profile is steepest, in samples from its first.
     pub at: f64,
-    /// Rise ÷ slope at the crossing, samples: for a Gaussian spread of
-    /// standard deviation σ it is σ·√(2π).
+    /// Rise ÷ slope, samples: σ·√(2π) for a Gaussian spread of standard
+    /// deviation σ. Taken on the side of the bezel.
     pub width: f64,
     /// Light outside.
     pub dark: f32,
@@ -22,7 +22,11 @@ pub(super) const LEAST_RISE: f32 = 0.015;
 /// Share of the steepest rise from which a rise may be the edge.
 const STEEP: f32 = 0.5;
 
+/// √(2π) ÷ √(2 ln 2): from half width at half maximum to rise ÷ slope.
+const WIDTH: f64 = 2.128_934;
+
 /// The outermost plain rise of `p`, dark to lit; `None` where there is none.
+#[allow(clippy::cast_precision_loss)]
 pub(super) fn find(p: &[f32]) -> Option<Edge> {
     let last = p.len().checked_sub(MARGIN)?;
     let rise = |k: usize| p[k + 1] - p[k - 1];
@@ -38,17 +42,29 @@ pub(super) fn find(p: &[f32]) -> Option<Edge> {
     if height < LEAST_RISE {
         return None;
     }
-    let half = f32::midpoint(dark, lit);
-    let j = (k - NEAR..k + NEAR).find(|j| p[*j] < half && half <= p[*j + 1])?;
-    let share = (half - p[j]) / (p[j + 1] - p[j]);
-    let slope = 0.5 * (rise(j) + share * (rise(j + 1) - rise(j)));
-    if slope <= 0.05 * height {
+    // The steepest place, by a parabola: what the live picture does behind the
+    // edge moves it less than it moves the half-way crossing.
+    let (before, top, after) = (rise(k - 1), rise(k), rise(k + 1));
+    if before > top || after > top {
+        // The flank of something beyond the places searched.
         return None;
     }
-    #[allow(clippy::cast_precision_loss)]
+    let bend = before - 2.0 * top + after;
+    let aside = if bend < 0.0 {
+        (0.5 * (before - after) / bend).clamp(-0.5, 0.5)
+    } else {
+        0.0
+    };
+    // Outwards to where it rises half as steeply: the bezel's side of the edge
+    // hardly knows what is on the screen.
+    let half = 0.5 * (top - 0.25 * (before - after) * aside);
+    let out = (1..=k - 1).find(|i| rise(k - i) <= half)?;
+    let (steep, flat) = (rise(k + 1 - out), rise(k - out));
+    let (k, out) = (k as f32, out as f32);
+    let reach = out - (half - flat) / (steep - flat).max(f32::MIN_POSITIVE) + aside;
     Some(Edge {
-        at: j as f64 + f64::from(share),
-        width: f64::from(height / slope),
+        at: f64::from(k + aside),
+        width: f64::from(reach) * WIDTH,
         dark,
     })
 }

@@ -39,9 +39,9 @@ const SMOOTH_S: f64 = 0.03;
 const SMOOTH_FRAMES: usize = 3;
 /// Share of the frames that are in the sharpest state.
 const SHARPEST: usize = 10;
-/// Least growth of an edge that is a change of focus: it takes some 8 % off
-/// the energy of detail of ten pixels a cycle.
-const GROWTH: f64 = 0.15;
+/// Least growth of an edge that is a change of focus: what the live picture
+/// does behind the edge makes up to half of that.
+const GROWTH: f64 = 0.1;
 /// Least growth in standard deviations of a running median.
 const SIGMAS: f64 = 5.0;
 /// A change of focus lasts this long at least, seconds.

@@ -47,6 +47,22 @@ pub struct Place {
     pub bent_px: f32,
 }
 
+/// A screen this near to where it began has not moved, px: noise stays below.
+const STILL: f32 = 0.3;
+
+impl Place {
+    /// By how much small pictures for motion follow, px to the right and down:
+    /// as well as is known, so that the filming camera's movement is not taken
+    /// for the target's; nothing while it stands still.
+    #[must_use]
+    pub fn pictures(&self) -> [f32; 2] {
+        if self.moved[0].hypot(self.moved[1]) < STILL {
+            return [0.0; 2];
+        }
+        self.moved
+    }
+}
+
 /// A screen as the clip's first frame shows it.
 pub struct Steady {
     /// In the order of the corners; `None` where its edge does not show.
