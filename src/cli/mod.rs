@@ -11,6 +11,7 @@ mod gate;
 mod number;
 mod plan;
 mod progress;
+mod prove;
 mod render;
 mod sets;
 mod stdin;
@@ -60,6 +61,8 @@ enum Command {
     Plan(plan::PlanArgs),
     /// Make a film whose truth is known, from a scene file
     Render(render::RenderArgs),
+    /// How far off a rig's timing is: films with known truth, timed
+    Prove(prove::ProveArgs),
 }
 
 /// Runs the command line of this process and says how it ended.
@@ -100,6 +103,7 @@ fn called_with(args: &[OsString]) -> Exit {
         Command::Gate(args) => gate::run(&args, talk),
         Command::Plan(args) => plan::run(&args, talk),
         Command::Render(args) => render::run(&args, talk),
+        Command::Prove(args) => prove::run(&args, talk),
     }
 }
 

@@ -30,6 +30,7 @@ mod judge;
 mod kit;
 mod layer;
 mod lens;
+mod marks;
 mod motion;
 mod optics;
 mod output;
@@ -38,13 +39,16 @@ mod plan;
 mod rng;
 pub mod scene;
 mod schedule;
+mod source;
+mod stack;
 mod studio;
 mod truth;
 
 pub use error::RenderError;
 pub use scene::Scene;
 pub use truth::{
-    BlurTruth, ScreenTruth, TrialTruth, Truth, Verdict, WorldTruth, WouldBe, truth_path,
+    BlurTruth, CueTruth, PositionTruth, ScreenTruth, TrialTruth, Truth, Verdict, WorldTruth,
+    WouldBe, truth_path,
 };
 
 use std::path::Path;
@@ -88,6 +92,10 @@ pub fn foresee(scene: &Scene) -> Result<Truth, RenderError> {
 }
 
 #[cfg(test)]
+mod light_tests;
+#[cfg(test)]
 mod pixel_tests;
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod upset_tests;

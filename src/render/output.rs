@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use super::RenderError;
-use super::film::Samples;
+use super::film::{Frame, Samples, Tint};
 use super::scene::Scene;
 use crate::clip::{EncodeSpec, Encoder, Planes};
 
@@ -16,9 +16,15 @@ pub(crate) struct Output {
     upright: (usize, usize),
     /// Quarter turns a player applies.
     quarters: u8,
-    chroma8: Vec<u8>,
-    chroma10: Vec<u16>,
+    grey8: Vec<u8>,
+    grey10: Vec<u16>,
+    depth: u8,
+    full_range: bool,
     last: i64,
+}
+
+fn grey_or<'a, T>(own: &'a [T], grey: &'a [T]) -> &'a [T] {
+    if own.is_empty() { grey } else { own }
 }
 
 impl Output {
@@ -57,22 +63,26 @@ impl Output {
             first_stamp_s: file.first_stamp_s,
             upright,
             quarters,
-            chroma8: vec![128; count],
-            chroma10: vec![512; count],
+            grey8: vec![128; count],
+            grey10: vec![512; count],
+            depth: file.depth,
+            full_range: file.full_range,
             last: -1,
         })
     }
 
     /// Adds the frame that was shot at `t`, s.
-    pub(crate) fn push(&mut self, t: f64, samples: Samples) -> Result<(), RenderError> {
+    pub(crate) fn push(&mut self, t: f64, frame: Frame) -> Result<(), RenderError> {
         let ticks = self.encoder.ticks_per_second() as f64;
         let stamp = ((t * self.stretch + self.first_stamp_s) * ticks).round() as i64;
         let stamp = stamp.max(self.last + 1);
         self.last = stamp;
-        match samples {
+        let chroma = self.chroma(frame.chroma);
+        match frame.luma {
             Samples::Eight(luma) => {
                 let luma = turn(luma, self.upright, self.quarters);
-                let (cb, cr) = (&self.chroma8[..], &self.chroma8[..]);
+                let own: [Vec<u8>; 2] = chroma.map(|p| p.iter().map(|v| *v as u8).collect());
+                let [cb, cr] = [0, 1].map(|i| grey_or(&own[i], &self.grey8));
                 self.encoder.push(
                     Planes::Eight {
                         luma: &luma,
@@ -84,7 +94,7 @@ impl Output {
             }
             Samples::Sixteen(luma) => {
                 let luma = turn(luma, self.upright, self.quarters);
-                let (cb, cr) = (&self.chroma10[..], &self.chroma10[..]);
+                let [cb, cr] = [0, 1].map(|i| grey_or(&chroma[i], &self.grey10));
                 self.encoder.push(
                     Planes::Sixteen {
                         luma: &luma,
@@ -96,6 +106,25 @@ impl Output {
             }
         }
         Ok(())
+    }
+
+    /// Samples of Cb and Cr as stored; empty where all is grey.
+    fn chroma(&self, tint: Option<Tint>) -> [Vec<u16>; 2] {
+        let Some(tint) = tint else {
+            return [Vec::new(), Vec::new()];
+        };
+        let (middle, span) = match (self.depth, self.full_range) {
+            (8, false) => (128.0, 224.0),
+            (8, true) => (128.0, 255.0),
+            (_, false) => (512.0, 896.0),
+            (_, true) => (512.0, 1023.0),
+        };
+        let half = (self.upright.0 / 2, self.upright.1 / 2);
+        tint.map(|plane| {
+            let sample = |v: &f32| (middle + span * v).round().clamp(0.0, 2.0 * middle - 1.0);
+            let samples = plane.iter().map(|v| sample(v) as u16).collect();
+            turn(samples, half, self.quarters)
+        })
     }
 
     pub(crate) fn finish(self) -> Result<(), RenderError> {

@@ -4,51 +4,82 @@ use std::collections::HashMap;
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 
-use super::film::{Clock, FrameMaker, Picture, Samples, Warp};
-use super::layer::{Composer, State};
+use super::film::{Clock, Frame, FrameMaker, Picture, Warp};
+use super::layer::{Print, State};
+use super::marks::Mark;
+use super::scene::Overlay;
+use super::source::Source;
 
 /// Threads that make pictures.
 const WORKERS: usize = 2;
 /// Pairs of pictures, and frames, that may wait.
 const WAITING: usize = 3;
 
-/// Which distinct picture every update shows.
-pub(crate) struct Reel {
-    distinct: Vec<State>,
-    of_update: Vec<usize>,
+/// What a picture on the screen shows.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Look {
+    pub state: State,
+    /// Linear gain.
+    pub gain: f32,
+    /// Which of [`Reel::marks`] is drawn over it.
+    pub marks: usize,
 }
 
-impl Reel {
-    /// Neighbouring updates with the same state share a picture.
-    pub(crate) fn new(states: impl Iterator<Item = State>) -> Self {
-        let (mut distinct, mut of_update): (Vec<State>, Vec<usize>) = (Vec::new(), Vec::new());
-        for state in states {
-            if distinct.last() != Some(&state) {
-                distinct.push(state);
+/// Which distinct picture every update shows.
+pub(crate) struct Reel<'a> {
+    distinct: Vec<Look>,
+    of_update: Vec<usize>,
+    /// Everything that is drawn together at some time.
+    marks: Vec<Vec<Mark>>,
+    overlays: &'a [Overlay],
+}
+
+impl<'a> Reel<'a> {
+    /// Neighbouring updates with the same look share a picture.
+    pub(crate) fn new(looks: &[Look], marks: Vec<Vec<Mark>>, overlays: &'a [Overlay]) -> Self {
+        let (mut distinct, mut of_update): (Vec<Look>, Vec<usize>) = (Vec::new(), Vec::new());
+        for look in looks {
+            if distinct.last() != Some(look) {
+                distinct.push(*look);
             }
             of_update.push(distinct.len() - 1);
         }
         Self {
             distinct,
             of_update,
+            marks,
+            overlays,
         }
+    }
+
+    /// A bare picture as it stands on the screen.
+    fn finish(&self, bare: &[f32], look: &Look, size: (usize, usize)) -> Print {
+        let mut print = Print {
+            luma: bare.iter().map(|v| v * look.gain).collect(),
+            chroma: None,
+        };
+        for mark in self.marks.get(look.marks).into_iter().flatten() {
+            let overlay = &self.overlays[mark.overlay];
+            print.draw(size, overlay, mark.color, mark.reading);
+        }
+        print
     }
 }
 
 /// Runs the clip: `push` gets every frame in order and ends it by an error.
 pub(crate) fn run<E>(
-    reel: &Reel,
-    composer: &Composer,
+    reel: &Reel<'_>,
+    source: &Source,
     warp: &Warp,
     maker: FrameMaker<'_>,
     clock: &Clock,
-    mut push: impl FnMut((usize, f64), Samples) -> Result<(), E>,
+    mut push: impl FnMut((usize, f64), Frame) -> Result<(), E>,
 ) -> Result<(), E> {
     std::thread::scope(|scope| {
         let sources = [0; WORKERS].map(|_| sync_channel::<[Picture; 2]>(WAITING));
         let (senders, pairs): (Vec<_>, Vec<_>) = sources.into_iter().unzip();
         for (worker, out) in senders.into_iter().enumerate() {
-            scope.spawn(move || make_pictures(reel, composer, warp, worker, &out));
+            scope.spawn(move || make_pictures(reel, source, warp, worker, &out));
         }
         let (frames_in, frames) = sync_channel(WAITING);
         scope.spawn(move || make_frames(reel, maker, clock, &Pictures::new(pairs), &frames_in));
@@ -60,15 +91,20 @@ pub(crate) fn run<E>(
 }
 
 fn make_pictures(
-    reel: &Reel,
-    composer: &Composer,
+    reel: &Reel<'_>,
+    source: &Source,
     warp: &Warp,
     worker: usize,
     out: &SyncSender<[Picture; 2]>,
 ) {
+    let mut bare = Bare::default();
     for pair in reel.distinct.chunks(2).skip(worker).step_by(WORKERS) {
-        let states = [&pair[0], pair.last().unwrap_or(&pair[0])];
-        let made = composer.pair(states).map(|p| Arc::new(warp.apply(&p)));
+        let looks = [&pair[0], pair.last().unwrap_or(&pair[0])];
+        let pictures = bare.pair(source, looks.map(|l| &l.state));
+        let made = [0, 1].map(|i| {
+            let print = reel.finish(&pictures[i], looks[i], warp.picture);
+            Arc::new(warp.project(print))
+        });
         // Nobody listens any more once the encoder has failed.
         if out.send(made).is_err() {
             return;
@@ -76,24 +112,39 @@ fn make_pictures(
     }
 }
 
+/// The last two pictures without gain: a still scene is composed once.
+#[derive(Default)]
+struct Bare {
+    held: Vec<(State, Arc<Vec<f32>>)>,
+}
+
+impl Bare {
+    fn pair(&mut self, source: &Source, states: [&State; 2]) -> [Arc<Vec<f32>>; 2] {
+        let held = |s: &State| self.held.iter().find(|(h, _)| h == s);
+        let found = states.map(|s| held(s).map(|(_, p)| Arc::clone(p)));
+        let pair = match found {
+            [Some(a), Some(b)] => [a, b],
+            _ => source.pair(states).map(Arc::new),
+        };
+        self.held = states.into_iter().copied().zip(pair.clone()).collect();
+        pair
+    }
+}
+
 fn make_frames(
-    reel: &Reel,
+    reel: &Reel<'_>,
     mut maker: FrameMaker<'_>,
     clock: &Clock,
     pictures: &Pictures,
-    out: &SyncSender<((usize, f64), Samples)>,
+    out: &SyncSender<((usize, f64), Frame)>,
 ) {
     let mut store = Store::default();
     for stamp in &clock.frames {
-        let mixes = maker.mixes(stamp.1);
-        let needed = mixes
-            .iter()
-            .flat_map(|m| m.parts.iter().map(|(u, _)| reel.of_update[*u]));
-        let (low, high) = needed.fold((usize::MAX, 0), |(a, b), i| (a.min(i), b.max(i)));
-        if !store.hold(low, high, pictures) {
+        let (low, high) = maker.needs(stamp.1);
+        if !store.hold(reel.of_update[low], reel.of_update[high], pictures) {
             return;
         }
-        let frame = maker.frame(*stamp, mixes, |u| store.get(reel.of_update[u]));
+        let frame = maker.frame(*stamp, |u| store.get(reel.of_update[u]));
         if out.send((*stamp, frame)).is_err() {
             return;
         }

@@ -9,7 +9,7 @@ use super::studio::Studio;
 use super::truth::Truth;
 
 /// A small film without noise. Refreshes at k/60 s; exposures of 1 ms.
-fn quiet() -> Scene {
+pub(super) fn quiet() -> Scene {
     Scene {
         film: Film {
             fps: 240.0,
@@ -46,12 +46,12 @@ fn quiet() -> Scene {
     }
 }
 
-fn shoot(scene: &Scene) -> (Truth, Vec<(f64, Vec<u8>)>) {
+pub(super) fn shoot(scene: &Scene) -> (Truth, Vec<(f64, Vec<u8>)>) {
     let studio = Studio::new(scene, Path::new(".")).unwrap();
     let mut frames = Vec::new();
     studio
-        .shoot(|t, samples| {
-            if let Samples::Eight(luma) = samples {
+        .shoot(|t, frame| {
+            if let Samples::Eight(luma) = frame.luma {
                 frames.push((t, luma));
             }
             Ok::<(), ()>(())

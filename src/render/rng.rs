@@ -16,6 +16,11 @@ pub(crate) enum Use {
     Noise = 7,
     Rows = 8,
     Jitter = 9,
+    Lamp = 10,
+    Backlight = 11,
+    Drift = 12,
+    Shake = 13,
+    Drops = 14,
 }
 
 /// The stream of one use.

@@ -70,6 +70,12 @@ fn first_refresh(scene: &Scene) -> f64 {
     }
 }
 
+/// The refresh at or after `t`.
+pub(crate) fn next_refresh(scene: &Scene, t: f64) -> f64 {
+    let (first, refresh) = (first_refresh(scene), 1.0 / refresh_hz(scene));
+    first + ((t - first) / refresh - 1e-6).ceil() * refresh
+}
+
 /// Start of the first update that shows the world at `world_s` or later.
 pub(crate) fn shown(updates: &[Update], world_s: f64) -> Option<f64> {
     let i = updates.partition_point(|u| u.taken_s < world_s);

@@ -3,14 +3,18 @@
 use std::path::Path;
 
 use super::RenderError;
-use super::film::{self, Clock, FrameMaker, Samples, Warp};
+use super::film::{self, Clock, Frame, FrameMaker, Shake, Warp, World};
 use super::judge::{self, Observer};
-use super::layer::{Composer, Stage, State};
-use super::pipeline::{self, Reel};
+use super::layer::{Stage, State};
+use super::marks::{Mark, Timeline};
+use super::optics::stack_position;
+use super::pipeline::{self, Look, Reel};
 use super::plan::Plan;
 use super::scene::{At, Scene, Side, Stimulus};
 use super::schedule::{self, Update};
-use super::truth::{ScreenTruth, Truth};
+use super::source::Source;
+use super::stack::Album;
+use super::truth::{ScreenTruth, TrialTruth, Truth};
 use crate::geometry::{Quad, UprightPx};
 
 /// Room after the last frame for updates that its exposure may still see, s.
@@ -23,31 +27,51 @@ pub(crate) struct Course<'a> {
     clock: Clock,
     updates: Vec<Update>,
     quad: Quad<UprightPx>,
+    trials: Vec<TrialTruth>,
 }
 
 impl<'a> Course<'a> {
     pub(crate) fn new(scene: &'a Scene) -> Result<Self, RenderError> {
         scene.check()?;
         let plan = Plan::new(scene);
-        Ok(Self {
+        let mut course = Self {
             scene,
             clock: Clock::new(scene, plan.duration_s),
             updates: schedule::updates(scene, plan.duration_s + AFTER_S),
             quad: film::corners(scene),
             plan,
-        })
+            trials: Vec::new(),
+        };
+        course.trials = course.observer().judge();
+        let timeline = course.timeline();
+        let cues: Vec<_> = (0..course.trials.len()).map(|i| timeline.cues(i)).collect();
+        for (trial, cues) in course.trials.iter_mut().zip(cues) {
+            trial.cues = cues;
+        }
+        Ok(course)
+    }
+
+    fn end_s(&self) -> f64 {
+        self.clock.frames.last().map_or(0.0, |f| f.1)
+    }
+
+    fn observer(&self) -> Observer<'_> {
+        Observer {
+            scene: self.scene,
+            plan: &self.plan,
+            updates: &self.updates,
+            px_per_permille: judge::px_per_permille(self.scene, self.quad.height()),
+            end_s: self.end_s(),
+        }
+    }
+
+    fn timeline(&self) -> Timeline<'a> {
+        Timeline::new(self.scene, &self.trials, self.end_s())
     }
 
     pub(crate) fn truth(&self) -> Truth {
         let scene = self.scene;
-        let end_s = self.clock.frames.last().map_or(0.0, |f| f.1);
-        let observer = Observer {
-            scene,
-            plan: &self.plan,
-            updates: &self.updates,
-            px_per_permille: judge::px_per_permille(self.quad.height()),
-            end_s,
-        };
+        let end_s = self.end_s();
         let corners = self.quad.corners.map(|p| [p.x, p.y]);
         let seen = self.updates.iter().map(|u| u.shown_s);
         Truth {
@@ -74,12 +98,21 @@ impl<'a> Course<'a> {
             frames: self.clock.frames.len(),
             seed: scene.seed,
             updates_s: seen.filter(|t| (0.0..=end_s).contains(t)).collect(),
-            trials: observer.judge(),
+            trials: self.trials.clone(),
         }
     }
 
     /// What a live-view picture shows: the world in the middle of its exposure.
-    fn state(&self, update: Update) -> State {
+    fn state(&self, update: Update, album: Option<&Album>) -> State {
+        if let Some(album) = album {
+            let phi = self.plan.lens.at(update.taken_s);
+            return State {
+                blur: [0.0; 2],
+                center: [0.5; 2],
+                moved: [0.0; 2],
+                shot: Some(album.nearest(stack_position(&self.scene.stack, phi))),
+            };
+        }
         let half = self.scene.live_view.exposure_ms / 2000.0;
         let t = update.taken_s;
         let (a, b) = (self.plan.place(t - half), self.plan.place(t + half));
@@ -87,11 +120,33 @@ impl<'a> Course<'a> {
             blur: [Side::Near, Side::Far].map(|side| self.plan.blur_at(side, t)),
             center: [0, 1].map(|i| f64::midpoint(a[i], b[i])),
             moved: [0, 1].map(|i| b[i] - a[i]),
+            shot: None,
         }
     }
 
+    /// What the screen shows and when, and what is drawn over it.
+    fn looks(&self, album: Option<&Album>) -> (Vec<Update>, Vec<Look>, Vec<Vec<Mark>>) {
+        let (timeline, end_s) = (self.timeline(), self.end_s() + AFTER_S);
+        let gain = film::LiveGain::new(self.scene, &self.plan);
+        let shown = timeline.weave(&self.updates, end_s);
+        let mut marks: Vec<Vec<Mark>> = Vec::new();
+        let mut looks = Vec::with_capacity(shown.len());
+        for update in &shown {
+            let drawn = timeline.at(update.shown_s);
+            if marks.last() != Some(&drawn) {
+                marks.push(drawn);
+            }
+            looks.push(Look {
+                state: self.state(*update, album),
+                gain: gain.at(update.taken_s),
+                marks: marks.len() - 1,
+            });
+        }
+        (shown, looks, marks)
+    }
+
     /// Size of the live view's pictures and the largest values they need.
-    fn stage(&self, states: &[State]) -> Stage {
+    fn stage(&self, looks: &[Look]) -> Stage {
         let scene = self.scene;
         let even = |v: f64| ((v / 2.0).round() as usize * 2).max(32);
         let size = match scene.live_view.size {
@@ -99,8 +154,9 @@ impl<'a> Course<'a> {
             None if scene.film.feed => (scene.film.size[0], scene.film.size[1]),
             None => (even(self.quad.width()), even(self.quad.height())),
         };
-        let moved = states
+        let moved = looks
             .iter()
+            .map(|l| &l.state)
             .map(|s| (s.moved[0] * size.0 as f64).hypot(s.moved[1] * size.1 as f64));
         Stage {
             size,
@@ -113,27 +169,45 @@ impl<'a> Course<'a> {
 /// A course with its pictures: ready to shoot.
 pub(crate) struct Studio<'a> {
     course: Course<'a>,
-    composer: Composer,
+    source: Source,
     warp: Warp,
-    reel: Reel,
+    reel: Reel<'a>,
+    /// The course's updates, and refreshes that only change the graphics.
+    shown: Vec<Update>,
 }
 
 impl<'a> Studio<'a> {
     pub(crate) fn new(scene: &'a Scene, dir: &Path) -> Result<Self, RenderError> {
         let course = Course::new(scene)?;
-        let states: Vec<State> = course.updates.iter().map(|u| course.state(*u)).collect();
-        let stage = course.stage(&states);
+        let mut album = scene
+            .stack
+            .on()
+            .then(|| Album::find(scene, dir))
+            .transpose()?;
+        if let Some(album) = &album {
+            for phi in course.plan.lens.turns() {
+                album.check(scene, stack_position(&scene.stack, phi))?;
+            }
+        }
+        let (shown, looks, marks) = course.looks(album.as_ref());
+        let stage = course.stage(&looks);
         let film_size = (scene.film.size[0], scene.film.size[1]);
-        let warp =
+        let mut warp =
             Warp::new(&course.quad, film_size, stage.size).ok_or_else(|| RenderError::Scene {
                 file: scene.origin.file.clone(),
                 line: None,
                 what: "`screen.corners`: the screen lies outside the frame".into(),
             })?;
+        warp.loose = Shake::new(scene, &course.plan).is_some();
+        if let Some(album) = &mut album {
+            let shots = looks.iter().filter_map(|l| l.state.shot);
+            album.load(scene, stage.size, shots)?;
+        }
         Ok(Self {
-            composer: Composer::new(scene, dir, &stage)?,
+            source: Source::new(scene, dir, &stage, album)?,
             warp,
-            reel: Reel::new(states.into_iter()),
+            reel: Reel::new(&looks, marks, &scene.overlays),
+            shown,
             course,
         })
     }
@@ -142,21 +216,27 @@ impl<'a> Studio<'a> {
         self.course.truth()
     }
 
-    /// Makes every frame in order: stamp in s as shot, and luma.
+    /// Makes every frame in order: stamp in s as shot, and samples.
     pub(crate) fn shoot<E>(
         &self,
-        mut push: impl FnMut(f64, Samples) -> Result<(), E>,
+        mut push: impl FnMut(f64, Frame) -> Result<(), E>,
     ) -> Result<(), E> {
         let c = &self.course;
-        let timing = (&c.updates[..], &c.clock, &self.warp);
-        let maker = FrameMaker::new(c.scene, &c.plan, timing, &c.quad, &self.composer.card);
+        let world = World {
+            scene: c.scene,
+            plan: &c.plan,
+            updates: &self.shown,
+            clock: &c.clock,
+            warp: &self.warp,
+        };
+        let maker = FrameMaker::new(world, &c.quad, self.source.card());
         pipeline::run(
             &self.reel,
-            &self.composer,
+            &self.source,
             &self.warp,
             maker,
             &c.clock,
-            |stamp, samples| push(stamp.1, samples),
+            |stamp, frame| push(stamp.1, frame),
         )
     }
 }

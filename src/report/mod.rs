@@ -13,7 +13,7 @@ mod lead;
 mod plan;
 mod row;
 mod setup;
-mod table;
+pub(crate) mod table;
 mod time;
 mod words;
 

@@ -10,7 +10,7 @@ const LONGEST: usize = 28;
 
 /// How a table is drawn.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Form {
+pub(crate) enum Form {
     /// For a terminal or a text file.
     Text,
     /// For a page.
@@ -19,7 +19,7 @@ pub(super) enum Form {
 
 /// Rows under a head; columns from `numbers_from` on stand to the right. No
 /// cell is wrapped; a head may have lines of its own.
-pub(super) fn table(
+pub(crate) fn table(
     form: Form,
     head: &[impl AsRef<str>],
     rows: &[Vec<String>],

@@ -36,6 +36,7 @@ pub(crate) fn trial(
         relapses: None,
         overshoot: None,
         sharpness: None,
+        blur_permille: None,
         cues: BTreeMap::new(),
     }
 }
@@ -65,7 +66,9 @@ pub(crate) fn clip(seed: &str, trials: Vec<Trial>) -> Clip {
             refresh_hz: Some(60.0),
             live_view_hz: None,
         },
+        steadiness: None,
         live_view_lag_ms: None,
+        hygiene: None,
         warnings: Vec::new(),
         error: None,
         trials,

@@ -143,6 +143,8 @@ impl Scene {
                 live_view_hz: None,
             },
             live_view_lag_ms: None,
+            hygiene: None,
+            steadiness: None,
             warnings: Vec::new(),
             error: None,
             trials,
@@ -173,6 +175,7 @@ impl Scene {
             relapses: None,
             overshoot: None,
             sharpness: None,
+            blur_permille: None,
             cues: BTreeMap::new(),
         }
     }

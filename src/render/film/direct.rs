@@ -63,8 +63,17 @@ impl Direct {
         })
     }
 
-    /// Linear luminance of the rectangle during an exposure, row-major.
-    pub(super) fn expose(&self, plan: &Plan, (from, to): (f64, f64)) -> Vec<f32> {
+    /// Linear luminance of the rectangle, row-major; `open` is the exposure of
+    /// each of its rows.
+    pub(super) fn expose(&self, plan: &Plan, open: impl Fn(usize) -> (f64, f64)) -> Vec<f32> {
+        let mut out = vec![0.0; self.size.0 * self.size.1];
+        for (j, row) in out.chunks_exact_mut(self.size.0).enumerate() {
+            self.expose_row(plan, j, open(j), row);
+        }
+        out
+    }
+
+    fn expose_row(&self, plan: &Plan, j: usize, (from, to): (f64, f64), out: &mut [f32]) {
         let place = |t: f64| {
             let p = plan.place(t);
             [0, 1].map(|i| (p[i] - self.start[i]) * self.scale[i])
@@ -72,16 +81,14 @@ impl Direct {
         let (a, b) = (place(from), place(to));
         let way = (a[0] - b[0]).hypot(a[1] - b[1]);
         let points = (2.0 * way).ceil().clamp(1.0, MOST as f64) as usize;
-        let mut out = vec![0.0; self.size.0 * self.size.1];
         for k in 0..points {
             let s = (k as f64 + 0.5) / points as f64;
-            self.add(place(from + s * (to - from)), 1.0 / points as f32, &mut out);
+            self.add(place(from + s * (to - from)), j, 1.0 / points as f32, out);
         }
-        out
     }
 
-    /// Adds the view with the card's centre at `center`, film px.
-    fn add(&self, center: [f64; 2], share: f32, out: &mut [f32]) {
+    /// Adds row `j` of the view with the card's centre at `center`, film px.
+    fn add(&self, center: [f64; 2], j: usize, share: f32, row: &mut [f32]) {
         let (w, h) = (self.card.w, self.card.h);
         let left = center[0] - w as f64 / 2.0;
         let top = center[1] - h as f64 / 2.0;
@@ -93,16 +100,14 @@ impl Direct {
                 WALL
             }
         };
-        for (j, row) in out.chunks_exact_mut(self.size.0).enumerate() {
-            let y = j as f64 - top;
-            let (iy, fy) = (y.floor() as i64, (y - y.floor()) as f32);
-            for (i, o) in row.iter_mut().enumerate() {
-                let x = i as f64 - left;
-                let (ix, fx) = (x.floor() as i64, (x - x.floor()) as f32);
-                let upper = value(ix, iy) * (1.0 - fx) + value(ix + 1, iy) * fx;
-                let lower = value(ix, iy + 1) * (1.0 - fx) + value(ix + 1, iy + 1) * fx;
-                *o += share * (upper * (1.0 - fy) + lower * fy);
-            }
+        let y = j as f64 - top;
+        let (iy, fy) = (y.floor() as i64, (y - y.floor()) as f32);
+        for (i, o) in row.iter_mut().enumerate() {
+            let x = i as f64 - left;
+            let (ix, fx) = (x.floor() as i64, (x - x.floor()) as f32);
+            let upper = value(ix, iy) * (1.0 - fx) + value(ix + 1, iy) * fx;
+            let lower = value(ix, iy + 1) * (1.0 - fx) + value(ix + 1, iy + 1) * fx;
+            *o += share * (upper * (1.0 - fy) + lower * fy);
         }
     }
 }

@@ -2,6 +2,7 @@
 
 use rand::RngExt;
 
+use super::frames::Picture;
 use crate::render::rng::{self, Use};
 use crate::render::scene::Scene;
 use crate::render::schedule::{self, Update};
@@ -15,6 +16,8 @@ pub(crate) struct Clock {
     pub fps: f64,
     /// Length of an exposure, s.
     pub exposure_s: f64,
+    /// From the top row's exposure to the bottom row's, s.
+    pub readout_s: f64,
 }
 
 impl Clock {
@@ -23,6 +26,13 @@ impl Clock {
         let count = (duration_s * fps).floor() as usize;
         let mut rng = rng::stream(scene.seed, Use::Jitter);
         let jitter = scene.container.jitter_ms / 1000.0;
+        let mut drops = rng::stream(scene.seed, Use::Drops);
+        let file = &scene.container;
+        let mut lost = |k: usize, t: f64| {
+            let drawn = file.drop_share > 0.0 && drops.random::<f64>() < file.drop_share;
+            let gap = file.gaps_s.iter().any(|[a, b]| (*a..*b).contains(&t));
+            file.dropped.contains(&k) || (k > 0 && (drawn || gap))
+        };
         let frames = (0..count.max(1))
             .map(|k| {
                 let early = if k == 0 {
@@ -32,7 +42,7 @@ impl Clock {
                 };
                 (k, k as f64 / fps + early)
             })
-            .filter(|(k, _)| !scene.container.dropped.contains(k))
+            .filter(|(k, t)| !lost(*k, *t))
             .collect();
         let exposure_s = if scene.film.feed {
             0.0
@@ -43,7 +53,18 @@ impl Clock {
             frames,
             fps,
             exposure_s,
+            readout_s: if scene.film.feed {
+                0.0
+            } else {
+                scene.film.readout_ms / 1000.0
+            },
         }
+    }
+
+    /// Begin and end of the exposure of row `y` of `h` of the frame stamped
+    /// `t`: the middle row is exposed at the stamp.
+    pub(crate) fn open_row(&self, t: f64, y: usize, h: usize) -> (f64, f64) {
+        self.open(t + self.readout_s * ((y as f64 + 0.5) / h as f64 - 0.5))
     }
 
     /// Begin and end of the exposure stamped `t`.
@@ -61,7 +82,8 @@ pub(crate) fn fps(scene: &Scene) -> f64 {
     }
 }
 
-/// Pictures seen during one exposure with their shares, which sum to 1.
+/// Pictures seen during one exposure with their shares, which sum to 1 where
+/// the screen's light is steady.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Mix {
     pub parts: Vec<(usize, f32)>,
@@ -69,7 +91,18 @@ pub(crate) struct Mix {
 
 impl Mix {
     /// For a row of the screen that is refreshed `late_s` after the top row.
-    pub(crate) fn of(updates: &[Update], (from, to): (f64, f64), late_s: f64) -> Self {
+    pub(crate) fn of(updates: &[Update], open: (f64, f64), late_s: f64) -> Self {
+        Self::lit(updates, open, late_s, |_| 1.0)
+    }
+
+    /// The same, each share by the `light` the screen gives while it is seen
+    /// (mean from begin to end, 1 = `screen.brightness`).
+    pub(crate) fn lit(
+        updates: &[Update],
+        (from, to): (f64, f64),
+        late_s: f64,
+        light: impl Fn((f64, f64)) -> f64,
+    ) -> Self {
         let (from, to) = (from - late_s, to - late_s);
         // A hair's breadth, so that a frame stamped with an update shows it.
         let first = updates
@@ -82,13 +115,14 @@ impl Mix {
             if begin >= to && i > first {
                 break;
             }
-            let share = if to > from {
-                (end - begin) / (to - from)
+            let (share, end) = if to > from {
+                ((end - begin) / (to - from), end)
             } else {
-                1.0
+                (1.0, begin)
             };
             if share > 1e-6 {
-                parts.push((i, share as f32));
+                let light = light((begin + late_s, end + late_s));
+                parts.push((i, (share * light) as f32));
             }
             if to <= from {
                 break;
@@ -98,6 +132,12 @@ impl Mix {
             parts.push((first, 1.0));
         }
         Self { parts }
+    }
+
+    /// The pictures themselves with their shares.
+    pub(super) fn seen(&self, picture: impl Fn(usize) -> Picture) -> Vec<(Picture, f32)> {
+        let parts = self.parts.iter();
+        parts.map(|(i, share)| (picture(*i), *share)).collect()
     }
 }
 
@@ -136,6 +176,19 @@ mod tests {
     #[test]
     fn a_row_refreshed_late_sees_the_picture_before() {
         assert_eq!(parts(1.1, 1.3, 0.2), [(0, 0.5), (1, 0.5)]);
+    }
+
+    #[test]
+    fn frames_are_lost_by_chance_and_in_gaps() {
+        let mut scene = Scene::default();
+        scene.container.drop_share = 0.1;
+        scene.container.gaps_s = vec![[2.0, 2.5]];
+        let clock = Clock::new(&scene, 10.0);
+        // 2280 frames outside the gap, three standard deviations of the binomial.
+        let want = 2280.0 * 0.9;
+        assert!((clock.frames.len() as f64 - want).abs() < 3.0 * (2280.0_f64 * 0.09).sqrt());
+        assert!(!clock.frames.iter().any(|f| (2.0..2.5).contains(&f.1)));
+        assert_eq!(clock.frames[0].0, 0);
     }
 
     #[test]

@@ -86,30 +86,52 @@ impl Sensor {
 
     /// Draws the samples of one frame; `mean` and `noise` have rows of `w`.
     pub(crate) fn sample(&self, mean: &[f32], noise: &[f32], w: usize, frame: u64) -> Samples {
+        self.draw(w, mean.len(), frame, |y, normals, put| {
+            let row = y * w..(y + 1) * w;
+            let rows = mean[row.clone()].iter().zip(&noise[row]);
+            for ((mean, noise), normal) in rows.zip(normals) {
+                put(mean + noise * normal + 0.5);
+            }
+        })
+    }
+
+    /// Exposes linear luminances (rows of `w`) with a gain and draws the samples.
+    pub(crate) fn shoot(&self, light: &[f32], w: usize, gain: f32, frame: u64) -> Samples {
+        self.draw(w, light.len(), frame, |y, normals, put| {
+            for (v, normal) in light[y * w..(y + 1) * w].iter().zip(normals) {
+                let (mean, noise) = self.expose(v * gain);
+                put(mean + noise * normal + 0.5);
+            }
+        })
+    }
+
+    /// Collects what `row` puts, row by row, each with its own noise.
+    fn draw(
+        &self,
+        w: usize,
+        count: usize,
+        frame: u64,
+        row: impl Fn(usize, &[f32], &mut dyn FnMut(f32)),
+    ) -> Samples {
         let mut rng = rng::stream(
             self.seed ^ frame.wrapping_mul(0x9e37_79b9_7f4a_7c15),
             Use::Rows,
         );
-        let rows = mean
-            .chunks_exact(w)
-            .zip(noise.chunks_exact(w))
-            .map(|(mean, noise)| {
-                let start = rng.random_range(0..NORMALS - w);
-                (mean, noise, &self.normals[start..start + w])
-            });
-        let value = |((mean, noise), normal): ((&f32, &f32), &f32)| mean + noise * normal + 0.5;
+        let mut normals = || {
+            let start = rng.random_range(0..NORMALS - w);
+            &self.normals[start..start + w]
+        };
         // A float turns into an integer by cutting and saturates at the ends.
         if self.depth == 8 {
-            let mut out = Vec::with_capacity(mean.len());
-            for (mean, noise, normals) in rows {
-                out.extend(mean.iter().zip(noise).zip(normals).map(|v| value(v) as u8));
+            let mut out = Vec::with_capacity(count);
+            for y in 0..count / w {
+                row(y, normals(), &mut |v| out.push(v as u8));
             }
             Samples::Eight(out)
         } else {
-            let mut out = Vec::with_capacity(mean.len());
-            for (mean, noise, normals) in rows {
-                let v = mean.iter().zip(noise).zip(normals);
-                out.extend(v.map(|v| (value(v) as u16).min(1023)));
+            let mut out = Vec::with_capacity(count);
+            for y in 0..count / w {
+                row(y, normals(), &mut |v| out.push((v as u16).min(1023)));
             }
             Samples::Sixteen(out)
         }

@@ -4,7 +4,8 @@
 //! Picture and film should have about the same pixel density there: nothing is
 //! averaged when the picture is much finer than the film.
 
-use crate::geometry::{Homography, Point, Quad, UprightPx, whole_screen};
+use crate::geometry::{Homography, Point, Quad, ScreenFrac, UprightPx, whole_screen};
+use crate::render::layer::Print;
 
 /// Where a film pixel takes its value from.
 #[derive(Clone, Copy, Debug, Default)]
@@ -25,8 +26,13 @@ pub(crate) struct Warp {
     pub cover: Vec<f32>,
     /// Row of the screen seen by each of its pixels, 0 top ..= 1 bottom.
     pub row: Vec<f32>,
+    /// From the frame at rest to the screen.
+    pub to_screen: Homography<UprightPx, ScreenFrac>,
+    /// Pictures are kept as they are: the film moves over them.
+    pub loose: bool,
     taps: Vec<Tap>,
-    picture: (usize, usize),
+    /// Width and height of the pictures, px.
+    pub picture: (usize, usize),
 }
 
 /// Rows and columns repeated around the picture, px.
@@ -50,6 +56,8 @@ impl Warp {
             size,
             cover: Vec::new(),
             row: Vec::new(),
+            to_screen,
+            loose: false,
             taps: Vec::new(),
             picture,
         };
@@ -75,6 +83,19 @@ impl Warp {
             }
         }
         (size.0 > 0 && size.1 > 0).then_some(out)
+    }
+
+    /// A print as seen in the rectangle, row-major; its luma as it is where
+    /// the film moves.
+    pub(crate) fn project(&self, print: Print) -> Print {
+        Print {
+            luma: if self.loose {
+                print.luma
+            } else {
+                self.apply(&print.luma)
+            },
+            chroma: print.chroma.map(|planes| planes.map(|p| self.apply(&p))),
+        }
     }
 
     /// The picture as seen in the rectangle, row-major.
@@ -103,7 +124,7 @@ impl Warp {
 }
 
 /// Share of a pixel that lies on the screen, from 4×4 points.
-fn cover(at: impl Fn(f64, f64) -> Point<crate::geometry::ScreenFrac>) -> f32 {
+fn cover(at: impl Fn(f64, f64) -> Point<ScreenFrac>) -> f32 {
     let mut inside = 0;
     for j in 0..4 {
         for i in 0..4 {

@@ -3,7 +3,9 @@
 
 use serde::de::{Deserialize, Deserializer, Error};
 
-fn number<'de, D: Deserializer<'de>>(
+pub(super) use super::checks_more::*;
+
+pub(super) fn number<'de, D: Deserializer<'de>>(
     d: D,
     ok: impl Fn(f64) -> bool,
     want: &str,
@@ -34,6 +36,11 @@ pub(super) fn window<'de, D: Deserializer<'de>>(d: D) -> Result<f64, D::Error> {
 
 pub(super) fn rate<'de, D: Deserializer<'de>>(d: D) -> Result<f64, D::Error> {
     number(d, |v| (1.0..=2000.0).contains(&v), "a rate within 1..=2000")
+}
+
+/// Frequency of a light, Hz.
+pub(super) fn light_rate<'de, D: Deserializer<'de>>(d: D) -> Result<f64, D::Error> {
+    number(d, |v| (1.0..=20_000.0).contains(&v), "within 1..=20000")
 }
 
 pub(super) fn bounce<'de, D: Deserializer<'de>>(d: D) -> Result<f64, D::Error> {

@@ -5,6 +5,7 @@ use serde::Deserialize;
 use crate::clip::Codec;
 
 use super::checks;
+use super::upset::{Bump, Drift, Refocus, Tremor};
 
 /// The filming camera.
 ///
@@ -21,6 +22,10 @@ pub struct Film {
     /// Exposure, ms; at most a frame's period.
     #[serde(deserialize_with = "checks::not_negative")]
     pub exposure_ms: f64,
+    /// From the middle of the top row's exposure to that of the bottom row's,
+    /// ms; a frame's stamp is that of its middle row.
+    #[serde(deserialize_with = "checks::not_negative")]
+    pub readout_ms: f64,
     /// Signal-independent noise, linear, 1 = white: standard deviation.
     #[serde(deserialize_with = "checks::not_negative")]
     pub read_noise: f64,
@@ -33,6 +38,14 @@ pub struct Film {
     /// Exponent of the tone curve.
     #[serde(deserialize_with = "checks::positive")]
     pub gamma: f64,
+    /// Its exposure is not held.
+    pub drift: Drift,
+    /// It loses its own focus.
+    pub refocus: Refocus,
+    /// It is held by hand.
+    pub tremor: Tremor,
+    /// It is knocked.
+    pub bump: Bump,
     /// Where the target is seen directly: x0 y0 x1 y1 in pixels of the
     /// upright frame.
     pub direct_view: Option<[f64; 4]>,
@@ -47,10 +60,15 @@ impl Default for Film {
             fps: 240.0,
             size: [960, 540],
             exposure_ms: 2.0,
+            readout_ms: 0.0,
             read_noise: 0.002,
             full_well: 5000.0,
             gain: 1.0,
             gamma: 2.2,
+            drift: Drift::default(),
+            refocus: Refocus::default(),
+            tremor: Tremor::default(),
+            bump: Bump::default(),
             direct_view: None,
             feed: false,
         }
@@ -90,6 +108,11 @@ pub struct Container {
     pub first_stamp_s: f64,
     /// Frames that are missing, counted from 0 (the first cannot be).
     pub dropped: Vec<usize>,
+    /// Share of frames that are missing, drawn one by one.
+    #[serde(deserialize_with = "checks::share")]
+    pub drop_share: f64,
+    /// Longer gaps: no frame from the first second to the second of each pair.
+    pub gaps_s: Vec<[f64; 2]>,
     /// Frames are taken up to this much early or late, ms; stamps tell the
     /// truth.
     #[serde(deserialize_with = "checks::not_negative")]
@@ -111,6 +134,8 @@ impl Default for Container {
             rotation: 0,
             first_stamp_s: 0.0,
             dropped: Vec::new(),
+            drop_share: 0.0,
+            gaps_s: Vec::new(),
             jitter_ms: 0.0,
         }
     }

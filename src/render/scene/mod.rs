@@ -7,17 +7,26 @@
 
 mod behaviour;
 mod checks;
+mod checks_more;
 mod film;
 mod layers;
+mod light;
+mod overlay;
 mod read;
 mod screen;
+mod stack;
 mod stage;
+mod upset;
 
 pub use behaviour::{Kit, Lens, Outcome, Spread, Trial};
 pub use film::{Container, Film};
 pub use layers::{Layer, Target, Texture};
+pub use light::{Flicker, Pwm};
+pub use overlay::{Overlay, Shape, Since};
 pub use screen::{LiveView, Screen};
+pub use stack::{Shot, Stack};
 pub use stage::{Light, Motion, Optics, Profile, Side, ThinLens};
+pub use upset::{Bump, Drift, Glare, Grid, Refocus, Tremor};
 
 use serde::Deserialize;
 
@@ -66,6 +75,10 @@ pub struct Scene {
     pub near: Target,
     /// What is behind it.
     pub far: Layer,
+    /// Photographs instead of card, background and blur.
+    pub stack: Stack,
+    /// The lamp that lights card, background and desk.
+    pub lamp: Flicker,
     /// How the target moves and when.
     pub motion: Motion,
     /// The trigger light.
@@ -83,6 +96,11 @@ pub struct Scene {
     pub live_view: LiveView,
     /// The camera's rear screen as the film sees it.
     pub screen: Screen,
+    /// What the camera draws over its live view.
+    #[serde(rename = "overlay")]
+    pub overlays: Vec<Overlay>,
+    /// A lamp mirrored in the screen.
+    pub glare: Glare,
     /// The filming camera.
     pub film: Film,
     /// The file.
@@ -108,6 +126,8 @@ pub struct Origin {
     pub near_image: Option<usize>,
     /// Line of `far.image`.
     pub far_image: Option<usize>,
+    /// Line of `stack`.
+    pub stack: Option<usize>,
 }
 
 impl Default for Scene {
@@ -121,6 +141,8 @@ impl Default for Scene {
             hold_ms: 200.0,
             near: Target::default(),
             far: Layer::default(),
+            stack: Stack::default(),
+            lamp: Flicker::default(),
             motion: Motion::default(),
             light: Light::default(),
             optics: Optics::default(),
@@ -129,6 +151,8 @@ impl Default for Scene {
             kit: None,
             live_view: LiveView::default(),
             screen: Screen::default(),
+            overlays: Vec::new(),
+            glare: Glare::default(),
             film: Film::default(),
             container: Container::default(),
             origin: Origin::default(),

@@ -3,6 +3,8 @@
 use serde::Deserialize;
 
 use super::checks;
+use super::light::{Flicker, Pwm};
+use super::upset::{Drift, Grid};
 
 /// The camera's live view.
 #[derive(Clone, Debug, PartialEq, Deserialize)]
@@ -22,6 +24,8 @@ pub struct LiveView {
     /// a screen in step with the sensor.
     #[serde(deserialize_with = "checks::span")]
     pub phase_ms: f64,
+    /// Its exposure is not held.
+    pub drift: Drift,
     /// Pixels of a picture; else about as many as the film resolves.
     pub size: Option<[usize; 2]>,
 }
@@ -33,6 +37,7 @@ impl Default for LiveView {
             lag_ms: 58.0,
             exposure_ms: 8.0,
             phase_ms: 0.0,
+            drift: Drift::default(),
             size: None,
         }
     }
@@ -63,6 +68,12 @@ pub struct Screen {
     /// Width of the dark frame around the screen, px.
     #[serde(deserialize_with = "checks::not_negative")]
     pub bezel_px: f64,
+    /// Its light follows the mains.
+    pub flicker: Flicker,
+    /// Its backlight is switched; `brightness` is that while it is on.
+    pub pwm: Pwm,
+    /// Its own pixels.
+    pub grid: Grid,
 }
 
 impl Default for Screen {
@@ -75,6 +86,9 @@ impl Default for Screen {
             af_area: [0.35, 0.30, 0.65, 0.70],
             brightness: 1.0,
             bezel_px: 22.0,
+            flicker: Flicker::default(),
+            pwm: Pwm::default(),
+            grid: Grid::default(),
         }
     }
 }
