@@ -2,6 +2,7 @@
 
 use super::super::binomial::wilson;
 use super::super::normal::two_sided_z;
+use super::super::sample::SAME_MS;
 use super::super::survival::Curve;
 use super::Check;
 use super::exact::earliest;
@@ -65,7 +66,11 @@ impl View<'_> {
         };
         let found = value(&|k| candidate.own[k].curve()).flatten();
         // Not reached within the window: after it, at the earliest.
-        let watched_ms = candidate.watched_ms[1];
+        let watched_ms = match candidate.watched_ms[1] {
+            // A window is a difference of stamps, and a limit may be meant as it.
+            window if (window - limit).abs() <= SAME_MS => limit,
+            window => window,
+        };
         let later = watched_ms.next_up();
         let (interval, method) = match (&candidate.own_draws, used.as_slice()) {
             (None, [(only, _)]) => {
