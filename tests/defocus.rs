@@ -49,7 +49,7 @@ impl FrameSink for Energy {
     type Out = Option<f64>;
     fn frame(&mut self, frame: &LumaFrame<'_>) {
         if self.found.is_none() && frame.time.0 >= self.at_s {
-            self.found = Some(self.meter.read(frame).energy);
+            self.found = Some(self.meter.read(frame).0.energy);
         }
     }
     fn finish(self) -> Option<f64> {

@@ -1,7 +1,9 @@
 //! One clip from frames to observed trials.
 
 use super::gauge::{Film, Gauge};
+use super::hygiene;
 use super::steady::Footing;
+use super::subject::{Subjects, Widths, subjects};
 use crate::clip::{ClipError, ClipIndex, DecodeReport, decode};
 use crate::rig::{Rig, Stimulus as RigStimulus, SwingAt};
 use crate::screen::refresh;
@@ -36,12 +38,16 @@ pub struct Watched {
     pub duration_s: f64,
     /// Refresh found or stated, per second.
     pub refresh_hz: Option<f64>,
+    /// What was found that is not focus.
+    pub hygiene: Option<schema::hygiene::Hygiene>,
     /// In plain words.
     pub warnings: Vec<String>,
     /// How still the filming camera stood.
     pub footing: Footing,
     /// The curve, for a reference clip.
     pub curve: Curve,
+    /// What blur does to each side's subject.
+    pub subjects: Subjects,
 }
 
 /// Why a clip could not be watched.
@@ -108,10 +114,12 @@ pub fn watch(
 ) -> Result<Watched, WatchError> {
     let times: Vec<f64> = film.times.iter().map(|t| ready.scale.shot(*t).0).collect();
     let footing = Footing::of(ready.gauge.untracked(), &mut film, &times);
-    let change: Vec<Option<f64>> = film.readings.iter().map(|r| r.change).collect();
-    let measured = refresh::measure(&times, &change);
     let mut warnings = ready.index.warnings.clone();
     warnings.extend(report.warnings);
+    let places = ready.gauge.places();
+    let mut light = hygiene::SteadyLight::of(&times, &mut film, places)?;
+    let change: Vec<Option<f64>> = film.readings.iter().map(|r| r.change).collect();
+    let measured = refresh::measure(&times, &change);
     let stated = rig.screen.refresh_hz.map(|h| h.period_s());
     let rhythm = match (measured, stated) {
         (Some(m), _) => Some((m.period_s, m.phase_s)),
@@ -121,6 +129,7 @@ pub fn watch(
     if let (Some(m), Some(s)) = (measured, stated) {
         disagreement(1.0 / m.period_s, 1.0 / s, &mut warnings);
     }
+    light.share_updates(&mut film, places, Curve::updates(&times, rhythm).as_deref())?;
     let mut curve = Curve::new(&times, &film.readings, rhythm);
     footing.thin(&mut curve);
     let settings = &Settings {
@@ -135,18 +144,43 @@ pub fn watch(
             swings.side_clarity
         ));
     }
-    let mut trials = observe_all(&curve, &swings.stimuli, settings);
+    let found = hygiene::clean_trials(
+        rig,
+        &curve,
+        &swings.stimuli,
+        settings,
+        &mut film,
+        places,
+        &light,
+    )?;
+    let curve = found.curve.unwrap_or(curve);
+    let subjects = subjects(
+        &ready.gauge,
+        &mut film,
+        &curve,
+        &swings.stimuli,
+        settings.hit_ratio,
+    )?;
+    let widths = Widths::new(rig.trial.settle, settings.tolerance, &subjects);
+    if let Some(text) = widths.missing(&swings.stimuli) {
+        warnings.push(text);
+    }
+    let mut trials = observe_all(&curve, &swings.stimuli, settings, &widths);
     warnings.extend(footing.judge(&mut trials, &curve, settings));
+    let hygiene = hygiene::record(&light, &found.found, ready.scale.rate().fps(), &times);
+    warnings.extend(hygiene.iter().flat_map(hygiene::warnings));
     let refresh_hz = stated.or(measured.map(|m| m.period_s)).map(|p| 1.0 / p);
     Ok(Watched {
         direct_onset,
         frames: times.len() as u64,
         duration_s: times.last().copied().unwrap_or(0.0) + curve.frame_s,
         refresh_hz,
+        hygiene,
         warnings,
         trials,
         footing,
         curve,
+        subjects,
     })
 }
 
@@ -166,13 +200,14 @@ fn observe_all(
     curve: &Curve,
     stimuli: &[crate::trial::Stimulus],
     settings: &Settings,
+    widths: &Widths<'_>,
 ) -> Vec<Observed> {
     stimuli
         .iter()
         .enumerate()
         .map(|(i, s)| {
             let next = stimuli.get(i + 1).map(|n| n.move_s.unwrap_or(n.onset_s));
-            observe(curve, *s, next, settings)
+            observe(curve, *s, next, settings, widths.of(s.side))
         })
         .collect()
 }

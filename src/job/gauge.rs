@@ -8,7 +8,7 @@ use crate::geometry::{Homography, Point, Quad, ScreenFrac, StoredPx, UprightPx, 
 use crate::rig::{AreaFrac, PixelRect, Rig, Stimulus};
 use crate::screen::steady::{Place, Sight, Steady, Tracker, Untracked};
 use crate::screen::{Reel, Region, ThumbMap};
-use crate::sharpness::{Meter, Reading};
+use crate::sharpness::{Averager, BlurScale, Meter, Places, Reading, Stills, TileReel};
 use crate::units::StoredTime;
 
 /// Cells of the small pictures: fine enough for a slow approach, coarse
@@ -30,10 +30,14 @@ pub struct Film {
     pub times: Vec<StoredTime>,
     /// Sharpness readings of the autofocus area.
     pub readings: Vec<Reading>,
+    /// The same tile by tile.
+    pub tiles: TileReel,
     /// Where the screen was, where it can be followed.
     pub places: Vec<Place>,
     /// Mean luma of the trigger light's region, where there is one.
     pub light: Vec<f64>,
+    /// Mean pictures of the autofocus area while it was sharp.
+    pub stills: Stills,
     /// Small pictures of the screen.
     pub screen: Reel,
     /// Small pictures of the target seen directly, where there is such a view.
@@ -48,8 +52,10 @@ impl Film {
         Self {
             times: Vec::new(),
             readings: Vec::new(),
+            tiles: TileReel::default(),
             places: Vec::new(),
             light: Vec::new(),
+            stills: Stills::default(),
             screen: reel(),
             direct: gauge.direct.as_ref().map(|_| reel()),
         }
@@ -69,10 +75,12 @@ impl Film {
     /// # Errors
     /// When a temporary file cannot be written.
     pub fn append(&mut self, other: Self) -> io::Result<()> {
+        self.stills.append(other.stills, self.times.len())?;
         self.times.extend(other.times);
         self.readings.extend(other.readings);
         self.places.extend(other.places);
         self.light.extend(other.light);
+        self.tiles.append(other.tiles)?;
         self.screen.append(other.screen)?;
         if let (Some(mine), Some(more)) = (&mut self.direct, other.direct) {
             mine.append(more)?;
@@ -168,6 +176,24 @@ impl Gauge {
         })
     }
 
+    /// What blur does to the measure, from a still of the area.
+    #[must_use]
+    pub fn blur_scale(&self, still: &[f32], noise_share: f64) -> Option<BlurScale> {
+        self.meter.blur_scale(still, noise_share)
+    }
+
+    /// Film pixels per ‰ of the screen's height.
+    #[must_use]
+    pub fn px_per_permille(&self) -> f64 {
+        self.meter.screen_height_px() / 1000.0
+    }
+
+    /// How many pixels stand behind the tiles' sums.
+    #[must_use]
+    pub fn places(&self) -> &Places {
+        self.meter.places()
+    }
+
     /// Why the screen is not followed, if it is not.
     #[must_use]
     pub fn untracked(&self) -> Option<Untracked> {
@@ -182,6 +208,7 @@ impl Gauge {
             meter: self.meter.fresh(),
             tracker: self.steady.as_ref().ok().map(Steady::tracker),
             film: Film::new(self),
+            averager: Averager::default(),
             row: Vec::new(),
             failed: None,
         }
@@ -228,6 +255,7 @@ pub struct StretchSink<'g> {
     meter: Meter,
     tracker: Option<Tracker<'g>>,
     film: Film,
+    averager: Averager,
     row: Vec<f32>,
     failed: Option<io::Error>,
 }
@@ -236,10 +264,21 @@ impl FrameSink for StretchSink<'_> {
     type Out = io::Result<Film>;
 
     fn frame(&mut self, frame: &LumaFrame<'_>) {
-        let (shift, moved) = self.follow(frame);
         self.film.times.push(frame.time);
+        let place = self.follow(frame);
+        let shift = place.map_or((0, 0), |p| p.shift);
+        let (mut reading, tiles) = self.meter.read_at(frame, shift);
+        if place.is_some_and(|p| p.stepped) {
+            // The step, not the picture, is what changed.
+            reading.change = None;
+        }
+        self.film.readings.push(reading);
+        self.film.places.extend(place);
+        let moved = place.map_or([0.0; 2], |p| p.pictures());
         let screen = self.gauge.screen.of_moved(frame, moved, &mut self.row);
-        let mut kept = self.film.screen.push(&screen);
+        let kept = self.film.tiles.push(&tiles);
+        let kept = kept.and(self.average(frame, shift, &reading));
+        let mut kept = kept.and(self.film.screen.push(&screen));
         if let (Some(map), Some(reel)) = (&self.gauge.direct, &mut self.film.direct) {
             kept = kept.and(reel.push(&map.of_moved(frame, moved, &mut self.row)));
         }
@@ -253,34 +292,52 @@ impl FrameSink for StretchSink<'_> {
         }
     }
 
-    fn finish(self) -> Self::Out {
-        match self.failed {
-            Some(e) => Err(e),
-            None => Ok(self.film),
+    fn finish(mut self) -> Self::Out {
+        if let Some(e) = self.failed {
+            return Err(e);
         }
+        self.film.stills = self.averager.finish()?;
+        Ok(self.film)
     }
 }
 
 impl StretchSink<'_> {
-    /// Reads the autofocus area where the screen is; how far that is from
-    /// where it was in the first frame, in whole px and as well as is known.
-    fn follow(&mut self, frame: &LumaFrame<'_>) -> ((i16, i16), [f32; 2]) {
-        let Some(tracker) = &mut self.tracker else {
-            self.film.readings.push(self.meter.read(frame));
-            return ((0, 0), [0.0; 2]);
-        };
-        let mut place = tracker.place(frame);
-        let mut reading = self.meter.read_at(frame, place.shift);
+    fn average(
+        &mut self,
+        frame: &LumaFrame<'_>,
+        shift: (i16, i16),
+        reading: &Reading,
+    ) -> io::Result<()> {
+        let region = self.meter.region();
+        let ((x0, y0), _) = region.moved(shift, frame.size);
+        let row = &mut self.row;
+        let level = reading.energy / reading.mean.max(1e-3).powi(2);
+        let index = self.film.readings.len() - 1;
+        self.averager.see(index, level, |sum, add| {
+            sum.resize(region.width * region.height, 0.0);
+            if !add {
+                for (y, line) in sum.chunks_exact_mut(region.width).enumerate() {
+                    frame.row(y0 + y, x0, line);
+                }
+                return;
+            }
+            row.resize(region.width, 0.0);
+            for (y, line) in sum.chunks_exact_mut(region.width).enumerate() {
+                frame.row(y0 + y, x0, row);
+                line.iter_mut().zip(row.iter()).for_each(|(s, v)| *s += v);
+            }
+        })
+    }
+}
+
+impl StretchSink<'_> {
+    /// Where the screen is, where it is followed.
+    fn follow(&mut self, frame: &LumaFrame<'_>) -> Option<Place> {
+        let mut place = self.tracker.as_mut()?.place(frame);
         if !self.meter.fits(place.shift, frame.size) {
             place.sight = Sight::Lost;
         }
-        if place.stepped {
-            // The step, not the picture, is what changed.
-            reading.change = None;
-        }
-        self.film.readings.push(reading);
-        self.film.places.push(place);
-        (place.shift, place.pictures())
+        Some(place)
     }
 }
 

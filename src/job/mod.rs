@@ -9,10 +9,12 @@
 mod clip;
 mod error;
 mod gauge;
+mod hygiene;
 mod output;
 mod rate;
 mod setup;
 mod steady;
+mod subject;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};

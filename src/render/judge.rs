@@ -1,11 +1,11 @@
 //! What an ideal observer of the screen must say of every trial: the clip's
 //! truth, from the plan and the schedule, never from pixels.
 
-use super::optics::Blur;
+use super::optics::{Blur, stack_position};
 use super::plan::{Event, Plan};
 use super::scene::{Outcome, Scene, Side, Stimulus};
 use super::schedule::{Update, shown};
-use super::truth::{BlurTruth, TrialTruth, Verdict, WorldTruth, WouldBe};
+use super::truth::{BlurTruth, PositionTruth, TrialTruth, Verdict, WorldTruth, WouldBe};
 
 /// What is needed to judge.
 pub(crate) struct Observer<'a> {
@@ -77,9 +77,10 @@ impl Observer<'_> {
             reaction_s: self.reaction(event, onset_s, until),
             settle_s,
             blur_permille: BlurTruth {
-                onset: at_onset,
-                settled: settle_s.map(|_| goal),
+                onset: (!self.scene.stack.on()).then_some(at_onset),
+                settled: settle_s.map(|_| goal).filter(|_| !self.scene.stack.on()),
             },
+            position: self.position(event, onset_s, settle_s.is_some()),
             early: settle_s
                 .map_or(Some(false), |s| early(s, onset_s))
                 .filter(|_| !light),
@@ -95,6 +96,20 @@ impl Observer<'_> {
             truth.void("not displaced");
         }
         truth
+    }
+
+    /// Where the lens stands, in the units of a stack.
+    fn position(&self, event: &Event, onset_s: f64, settled: bool) -> Option<PositionTruth> {
+        let stack = Some(&self.scene.stack).filter(|s| s.on())?;
+        let i = self
+            .updates
+            .partition_point(|u| u.shown_s <= onset_s + 1e-9);
+        let taken = self.updates[i.saturating_sub(1)].taken_s;
+        Some(PositionTruth {
+            onset: stack_position(stack, self.plan.lens.at(taken)),
+            settled: settled.then(|| stack_position(stack, event.drive.goal)),
+            focus: stack.focus,
+        })
     }
 
     fn verdict(
@@ -230,9 +245,13 @@ fn early([first, last]: [f64; 2], onset_s: f64) -> Option<bool> {
     }
 }
 
-/// Film pixels of a blur of 1 ‰.
-pub(crate) fn px_per_permille(screen_height_px: f64) -> f64 {
-    screen_height_px / 1000.0
+/// Film pixels of a blur of 1 ‰, or of one unit of a stack's positions.
+pub(crate) fn px_per_permille(scene: &Scene, screen_height_px: f64) -> f64 {
+    if scene.stack.on() {
+        scene.stack.px_per_unit
+    } else {
+        screen_height_px / 1000.0
+    }
 }
 
 /// Largest blur of each side over the lens's whole way, ‰.

@@ -163,7 +163,8 @@ mod tests {
         assert_eq!(line.at(onset + 0.099).len(), 1);
         assert_eq!(line.at(onset + 0.101)[0].color, [0.95; 3]);
         assert_eq!(line.at(onset + 0.301)[0].color, [0.1, 0.9, 0.1]);
-        assert_eq!(line.at(1.7)[0].reading, 150);
+        let clock = line.at(1.7);
+        assert_eq!(clock.last().unwrap().reading, 150);
         let cue = &truth.trials[0].cues[0];
         assert_eq!(cue.name, "subject box");
         assert!((cue.shown_s - ((onset + 0.1) * 60.0 - 1e-6).ceil() / 60.0).abs() < 1e-9);

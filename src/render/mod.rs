@@ -39,13 +39,16 @@ mod plan;
 mod rng;
 pub mod scene;
 mod schedule;
+mod source;
+mod stack;
 mod studio;
 mod truth;
 
 pub use error::RenderError;
 pub use scene::Scene;
 pub use truth::{
-    BlurTruth, CueTruth, ScreenTruth, TrialTruth, Truth, Verdict, WorldTruth, WouldBe, truth_path,
+    BlurTruth, CueTruth, PositionTruth, ScreenTruth, TrialTruth, Truth, Verdict, WorldTruth,
+    WouldBe, truth_path,
 };
 
 use std::path::Path;
@@ -94,3 +97,5 @@ mod light_tests;
 mod pixel_tests;
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod upset_tests;

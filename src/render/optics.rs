@@ -6,7 +6,7 @@
 //! Photographic Optics*). b is linear in v, so the lens position is kept as
 //! φ = (v − v_far)/(v_near − v_far): 0 focuses the background, 1 the card.
 
-use super::scene::{Optics, Side, ThinLens};
+use super::scene::{Optics, Scene, Side, Stack, ThinLens};
 
 /// Image distance for an object at `s`, all mm.
 pub(crate) fn image_distance(f: f64, s: f64) -> f64 {
@@ -19,7 +19,8 @@ pub(crate) fn blur_mm(f: f64, n: f64, s: f64, s2: f64) -> f64 {
     f / n * (v - v2).abs() / v2
 }
 
-/// Blur of both layers per unit of lens position, ‰ of the screen's height.
+/// Blur of both layers per unit of lens position, ‰ of the screen's height;
+/// of a focal stack, units of its own positions.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Blur {
     near: f64,
@@ -27,6 +28,18 @@ pub(crate) struct Blur {
 }
 
 impl Blur {
+    /// Of a scene's lens, or of its stack.
+    pub(crate) fn of(scene: &Scene) -> Self {
+        if !scene.stack.on() {
+            return Self::new(&scene.optics);
+        }
+        let way = (scene.stack.focus - scene.stack.start).abs();
+        Self {
+            near: way,
+            far: way,
+        }
+    }
+
     pub(crate) fn new(optics: &Optics) -> Self {
         match &optics.lens {
             None => Self {
@@ -65,6 +78,11 @@ impl Blur {
     pub(crate) fn permille(self, side: Side, phi: f64) -> f64 {
         self.per_unit(side) * (phi - Self::plane(side)).abs()
     }
+}
+
+/// A stack's position at a lens position φ: 1 is its focus, 0 its start.
+pub(crate) fn stack_position(stack: &Stack, phi: f64) -> f64 {
+    stack.focus + (phi - 1.0) * (stack.focus - stack.start)
 }
 
 #[cfg(test)]

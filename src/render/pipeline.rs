@@ -5,9 +5,10 @@ use std::sync::Arc;
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 
 use super::film::{Clock, Frame, FrameMaker, Picture, Warp};
-use super::layer::{Composer, Print, State};
+use super::layer::{Print, State};
 use super::marks::Mark;
 use super::scene::Overlay;
+use super::source::Source;
 
 /// Threads that make pictures.
 const WORKERS: usize = 2;
@@ -68,7 +69,7 @@ impl<'a> Reel<'a> {
 /// Runs the clip: `push` gets every frame in order and ends it by an error.
 pub(crate) fn run<E>(
     reel: &Reel<'_>,
-    composer: &Composer,
+    source: &Source,
     warp: &Warp,
     maker: FrameMaker<'_>,
     clock: &Clock,
@@ -78,7 +79,7 @@ pub(crate) fn run<E>(
         let sources = [0; WORKERS].map(|_| sync_channel::<[Picture; 2]>(WAITING));
         let (senders, pairs): (Vec<_>, Vec<_>) = sources.into_iter().unzip();
         for (worker, out) in senders.into_iter().enumerate() {
-            scope.spawn(move || make_pictures(reel, composer, warp, worker, &out));
+            scope.spawn(move || make_pictures(reel, source, warp, worker, &out));
         }
         let (frames_in, frames) = sync_channel(WAITING);
         scope.spawn(move || make_frames(reel, maker, clock, &Pictures::new(pairs), &frames_in));
@@ -91,7 +92,7 @@ pub(crate) fn run<E>(
 
 fn make_pictures(
     reel: &Reel<'_>,
-    composer: &Composer,
+    source: &Source,
     warp: &Warp,
     worker: usize,
     out: &SyncSender<[Picture; 2]>,
@@ -99,7 +100,7 @@ fn make_pictures(
     let mut bare = Bare::default();
     for pair in reel.distinct.chunks(2).skip(worker).step_by(WORKERS) {
         let looks = [&pair[0], pair.last().unwrap_or(&pair[0])];
-        let pictures = bare.pair(composer, looks.map(|l| &l.state));
+        let pictures = bare.pair(source, looks.map(|l| &l.state));
         let made = [0, 1].map(|i| {
             let print = reel.finish(&pictures[i], looks[i], warp.picture);
             Arc::new(warp.project(print))
@@ -118,12 +119,12 @@ struct Bare {
 }
 
 impl Bare {
-    fn pair(&mut self, composer: &Composer, states: [&State; 2]) -> [Arc<Vec<f32>>; 2] {
+    fn pair(&mut self, source: &Source, states: [&State; 2]) -> [Arc<Vec<f32>>; 2] {
         let held = |s: &State| self.held.iter().find(|(h, _)| h == s);
         let found = states.map(|s| held(s).map(|(_, p)| Arc::clone(p)));
         let pair = match found {
             [Some(a), Some(b)] => [a, b],
-            _ => composer.pair(states).map(Arc::new),
+            _ => source.pair(states).map(Arc::new),
         };
         self.held = states.into_iter().copied().zip(pair.clone()).collect();
         pair

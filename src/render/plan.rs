@@ -76,7 +76,7 @@ fn tail(scene: &Scene) -> f64 {
 
 fn swing(scene: &Scene) -> Plan {
     let trials = kit::trials(scene);
-    let blur = Blur::new(&scene.optics);
+    let blur = Blur::of(scene);
     let first = trials.first().and_then(|t| t.side).unwrap_or(Side::Near);
     let place = |side| match side {
         Side::Near => scene.near.rest,
@@ -166,8 +166,12 @@ fn covers(scene: &Scene, way: &Way, side: Side, t: f64) -> bool {
 const RESET_S: (f64, f64) = (0.1, 0.3);
 
 fn light(scene: &Scene) -> Plan {
-    let blur = Blur::new(&scene.optics);
-    let home = Blur::plane(Side::Near) - scene.light.start_permille / blur.per_unit(Side::Near);
+    let blur = Blur::of(scene);
+    let home = if scene.stack.on() {
+        0.0
+    } else {
+        Blur::plane(Side::Near) - scene.light.start_permille / blur.per_unit(Side::Near)
+    };
     let mut lens = LensPath::new(home);
     let mut clock = scene.motion.lead_ms / 1000.0;
     let mut pauses = rng::stream(scene.seed, Use::Pauses);

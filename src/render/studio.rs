@@ -5,12 +5,15 @@ use std::path::Path;
 use super::RenderError;
 use super::film::{self, Clock, Frame, FrameMaker, Shake, Warp, World};
 use super::judge::{self, Observer};
-use super::layer::{Composer, Stage, State};
+use super::layer::{Stage, State};
 use super::marks::{Mark, Timeline};
+use super::optics::stack_position;
 use super::pipeline::{self, Look, Reel};
 use super::plan::Plan;
 use super::scene::{At, Scene, Side, Stimulus};
 use super::schedule::{self, Update};
+use super::source::Source;
+use super::stack::Album;
 use super::truth::{ScreenTruth, TrialTruth, Truth};
 use crate::geometry::{Quad, UprightPx};
 
@@ -57,7 +60,7 @@ impl<'a> Course<'a> {
             scene: self.scene,
             plan: &self.plan,
             updates: &self.updates,
-            px_per_permille: judge::px_per_permille(self.quad.height()),
+            px_per_permille: judge::px_per_permille(self.scene, self.quad.height()),
             end_s: self.end_s(),
         }
     }
@@ -100,7 +103,16 @@ impl<'a> Course<'a> {
     }
 
     /// What a live-view picture shows: the world in the middle of its exposure.
-    fn state(&self, update: Update) -> State {
+    fn state(&self, update: Update, album: Option<&Album>) -> State {
+        if let Some(album) = album {
+            let phi = self.plan.lens.at(update.taken_s);
+            return State {
+                blur: [0.0; 2],
+                center: [0.5; 2],
+                moved: [0.0; 2],
+                shot: Some(album.nearest(stack_position(&self.scene.stack, phi))),
+            };
+        }
         let half = self.scene.live_view.exposure_ms / 2000.0;
         let t = update.taken_s;
         let (a, b) = (self.plan.place(t - half), self.plan.place(t + half));
@@ -108,11 +120,12 @@ impl<'a> Course<'a> {
             blur: [Side::Near, Side::Far].map(|side| self.plan.blur_at(side, t)),
             center: [0, 1].map(|i| f64::midpoint(a[i], b[i])),
             moved: [0, 1].map(|i| b[i] - a[i]),
+            shot: None,
         }
     }
 
     /// What the screen shows and when, and what is drawn over it.
-    fn looks(&self) -> (Vec<Update>, Vec<Look>, Vec<Vec<Mark>>) {
+    fn looks(&self, album: Option<&Album>) -> (Vec<Update>, Vec<Look>, Vec<Vec<Mark>>) {
         let (timeline, end_s) = (self.timeline(), self.end_s() + AFTER_S);
         let gain = film::LiveGain::new(self.scene, &self.plan);
         let shown = timeline.weave(&self.updates, end_s);
@@ -124,7 +137,7 @@ impl<'a> Course<'a> {
                 marks.push(drawn);
             }
             looks.push(Look {
-                state: self.state(*update),
+                state: self.state(*update, album),
                 gain: gain.at(update.taken_s),
                 marks: marks.len() - 1,
             });
@@ -156,7 +169,7 @@ impl<'a> Course<'a> {
 /// A course with its pictures: ready to shoot.
 pub(crate) struct Studio<'a> {
     course: Course<'a>,
-    composer: Composer,
+    source: Source,
     warp: Warp,
     reel: Reel<'a>,
     /// The course's updates, and refreshes that only change the graphics.
@@ -166,7 +179,17 @@ pub(crate) struct Studio<'a> {
 impl<'a> Studio<'a> {
     pub(crate) fn new(scene: &'a Scene, dir: &Path) -> Result<Self, RenderError> {
         let course = Course::new(scene)?;
-        let (shown, looks, marks) = course.looks();
+        let mut album = scene
+            .stack
+            .on()
+            .then(|| Album::find(scene, dir))
+            .transpose()?;
+        if let Some(album) = &album {
+            for phi in course.plan.lens.turns() {
+                album.check(scene, stack_position(&scene.stack, phi))?;
+            }
+        }
+        let (shown, looks, marks) = course.looks(album.as_ref());
         let stage = course.stage(&looks);
         let film_size = (scene.film.size[0], scene.film.size[1]);
         let mut warp =
@@ -176,8 +199,12 @@ impl<'a> Studio<'a> {
                 what: "`screen.corners`: the screen lies outside the frame".into(),
             })?;
         warp.loose = Shake::new(scene, &course.plan).is_some();
+        if let Some(album) = &mut album {
+            let shots = looks.iter().filter_map(|l| l.state.shot);
+            album.load(scene, stage.size, shots)?;
+        }
         Ok(Self {
-            composer: Composer::new(scene, dir, &stage)?,
+            source: Source::new(scene, dir, &stage, album)?,
             warp,
             reel: Reel::new(&looks, marks, &scene.overlays),
             shown,
@@ -202,10 +229,10 @@ impl<'a> Studio<'a> {
             clock: &c.clock,
             warp: &self.warp,
         };
-        let maker = FrameMaker::new(world, &c.quad, &self.composer.card);
+        let maker = FrameMaker::new(world, &c.quad, self.source.card());
         pipeline::run(
             &self.reel,
-            &self.composer,
+            &self.source,
             &self.warp,
             maker,
             &c.clock,

@@ -72,7 +72,7 @@ fn instants_of_a_plain_trial_are_those_worked_out_by_hand() {
     assert!((world[0] - at(1.0)).abs() < 2e-4 && (world[1] - at(0.25)).abs() < 2e-4);
     // 0.25 px less than the 12 px at onset.
     assert!(close(trial.reaction_s.unwrap(), refresh(at(11.75) + 0.055)));
-    assert!(close(trial.blur_permille.onset, 40.0));
+    assert!(close(trial.blur_permille.onset.unwrap(), 40.0));
     assert_eq!(trial.blur_permille.settled, Some(0.0));
     assert_eq!(trial.early, Some(false));
 }

@@ -89,6 +89,9 @@ pub struct TrialTruth {
     pub settle_s: Option<[f64; 2]>,
     /// Disc diameter, ‰ of the screen's height.
     pub blur_permille: BlurTruth,
+    /// Of a focal stack: where the lens stands, in the stack's units. Its
+    /// blur is not known, and `settle_s` is by `stack.px_per_unit`.
+    pub position: Option<PositionTruth>,
     /// Sharp at onset (swing); none where the two ends of `settle_s` disagree.
     pub early: Option<bool>,
     /// The stimulus in world time, where the film shows it directly.
@@ -110,11 +113,22 @@ pub struct CueTruth {
     pub shown_s: f64,
 }
 
-/// Blur of the side that is to be focused.
+/// Lens positions of a focal stack, in its own units.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct PositionTruth {
+    /// On the screen at onset.
+    pub onset: f64,
+    /// After settling.
+    pub settled: Option<f64>,
+    /// In best focus.
+    pub focus: f64,
+}
+
+/// Blur of the side that is to be focused; unknown for a focal stack.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct BlurTruth {
     /// On the screen at onset.
-    pub onset: f64,
+    pub onset: Option<f64>,
     /// After settling.
     pub settled: Option<f64>,
 }

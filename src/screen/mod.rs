@@ -8,9 +8,11 @@
 mod reel;
 pub mod refresh;
 mod region;
+mod spool;
 pub mod steady;
 mod thumb;
 
 pub use reel::Reel;
 pub use region::Region;
+pub use spool::Spool;
 pub use thumb::{Thumb, ThumbMap};

@@ -22,6 +22,10 @@ impl Operator for Laplacian {
     fn centred(&self) -> bool {
         true
     }
+    fn response(&self, fx: f64, fy: f64) -> f64 {
+        let turn = std::f64::consts::TAU;
+        (2.0 * (turn * fx).cos() + 2.0 * (turn * fy).cos() - 4.0).powi(2)
+    }
     fn apply(&mut self, rows: &mut Rows<'_>, keep: &Keep, tally: &mut Tally) {
         let (w, h) = (rows.width, rows.height);
         rows.all(&mut self.picture);
@@ -32,7 +36,7 @@ impl Operator for Laplacian {
             for x in 1..w.saturating_sub(1) {
                 self.row[x] = (a[x] + c[x] + b[x - 1] + b[x + 1] - 4.0 * b[x]) * k[x];
             }
-            tally.add(&[&self.row], keep.count(y));
+            tally.add(y, &[&self.row], keep.count(y));
         }
     }
 }
@@ -50,6 +54,9 @@ impl Operator for GreyVariance {
     fn centred(&self) -> bool {
         true
     }
+    fn response(&self, _fx: f64, _fy: f64) -> f64 {
+        1.0
+    }
     fn apply(&mut self, rows: &mut Rows<'_>, keep: &Keep, tally: &mut Tally) {
         self.row.resize(rows.width, 0.0);
         for y in 0..rows.height {
@@ -57,7 +64,7 @@ impl Operator for GreyVariance {
             for (v, k) in self.row.iter_mut().zip(keep.row(y)) {
                 *v *= k;
             }
-            tally.add(&[&self.row], keep.count(y));
+            tally.add(y, &[&self.row], keep.count(y));
         }
     }
 }
@@ -74,6 +81,10 @@ impl Operator for Brenner {
     fn reach(&self) -> usize {
         2
     }
+    fn response(&self, fx: f64, fy: f64) -> f64 {
+        let turn = std::f64::consts::TAU;
+        4.0 * ((turn * fx).sin().powi(2) + (turn * fy).sin().powi(2))
+    }
     fn apply(&mut self, rows: &mut Rows<'_>, keep: &Keep, tally: &mut Tally) {
         let (w, h) = (rows.width, rows.height);
         rows.all(&mut self.picture);
@@ -86,7 +97,7 @@ impl Operator for Brenner {
                 self.along[x] = (b[x + 2] - b[x]) * k[x];
                 self.down[x] = (c[x] - b[x]) * k[x];
             }
-            tally.add(&[&self.along, &self.down], keep.count(y));
+            tally.add(y, &[&self.along, &self.down], keep.count(y));
         }
     }
 }

@@ -4,7 +4,7 @@
 use multiversion::multiversion;
 
 /// Partial sums kept side by side.
-const LANES: usize = 16;
+pub const LANES: usize = 16;
 
 fn fold(lanes: [f32; LANES]) -> f64 {
     lanes.iter().map(|v| f64::from(*v)).sum()
@@ -142,15 +142,53 @@ pub fn filter_rows(rows: &[Vec<f32>], taps: &[f32], out: &mut [f32]) {
 
 /// Sobel gradients of the middle of three rows, without scaling, where `keep`
 /// is 1 (0 elsewhere), and the sum of their squares. The first and last column
-/// stay as they were.
+/// stay as they were. `shares` takes what falls to each column of tiles.
 #[must_use]
-pub fn sobel_row(rows: [&[f32]; 3], keep: &[f32], gx: &mut [f32], gy: &mut [f32]) -> f64 {
-    fold(sobel_lanes(rows, keep, gx, gy))
+pub fn sobel_row(
+    rows: [&[f32]; 3],
+    keep: &[f32],
+    gx: &mut [f32],
+    gy: &mut [f32],
+    shares: &mut [Share],
+) -> f64 {
+    fold(sobel_lanes(rows, keep, gx, gy, shares))
+}
+
+/// What has fallen to the columns of tiles up to one of them, over some rows.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Share {
+    /// One past the last column of pixels, from the first that a filter fills.
+    pub until: usize,
+    /// Σ of all squares, from the first column of tiles on.
+    pub all: [f32; LANES],
+    /// Σ of the squares along the rows.
+    pub along: [f32; LANES],
+}
+
+impl Share {
+    /// The two sums.
+    #[must_use]
+    pub fn sums(&self) -> (f64, f64) {
+        (fold(self.all), fold(self.along))
+    }
+
+    /// Nothing again.
+    pub fn clear(&mut self) {
+        self.all = [0.0; LANES];
+        self.along = [0.0; LANES];
+    }
 }
 
 #[multiversion(targets("x86_64+avx2", "x86_64+sse4.1", "aarch64+neon"))]
-fn sobel_lanes(rows: [&[f32]; 3], keep: &[f32], gx: &mut [f32], gy: &mut [f32]) -> [f32; LANES] {
+fn sobel_lanes(
+    rows: [&[f32]; 3],
+    keep: &[f32],
+    gx: &mut [f32],
+    gy: &mut [f32],
+    shares: &mut [Share],
+) -> [f32; LANES] {
     let mut lanes = [0.0f32; LANES];
+    let mut along = [0.0f32; LANES];
     let n = keep.len();
     if n < 3 {
         return lanes;
@@ -158,25 +196,43 @@ fn sobel_lanes(rows: [&[f32]; 3], keep: &[f32], gx: &mut [f32], gy: &mut [f32]) 
     // Fixed lengths inside, so that the compiler sees whole vectors.
     let whole = (n - 2) / LANES * LANES;
     let [a, b, c] = rows;
-    for at in (0..whole).step_by(LANES) {
-        let (a, b, c) = (&a[at..at + WIDE], &b[at..at + WIDE], &c[at..at + WIDE]);
-        let keep = &keep[at + 1..at + 1 + LANES];
-        let gx = &mut gx[at + 1..at + 1 + LANES];
-        let gy = &mut gy[at + 1..at + 1 + LANES];
-        for i in 0..LANES {
-            let h = (a[i + 2] - a[i]) + 2.0 * (b[i + 2] - b[i]) + (c[i + 2] - c[i]);
-            let v = (c[i] - a[i]) + 2.0 * (c[i + 1] - a[i + 1]) + (c[i + 2] - a[i + 2]);
-            gx[i] = h * keep[i];
-            gy[i] = v * keep[i];
-            lanes[i] += gx[i] * gx[i] + gy[i] * gy[i];
+    let mut from = 0;
+    let last = shares.len().saturating_sub(1);
+    for (i, share) in shares.iter_mut().enumerate() {
+        let to = if i == last {
+            whole
+        } else {
+            share.until.min(whole)
+        };
+        for at in (from..to).step_by(LANES) {
+            let (a, b, c) = (&a[at..at + WIDE], &b[at..at + WIDE], &c[at..at + WIDE]);
+            let keep = &keep[at + 1..at + 1 + LANES];
+            let gx = &mut gx[at + 1..at + 1 + LANES];
+            let gy = &mut gy[at + 1..at + 1 + LANES];
+            for i in 0..LANES {
+                let h = (a[i + 2] - a[i]) + 2.0 * (b[i + 2] - b[i]) + (c[i + 2] - c[i]);
+                let v = (c[i] - a[i]) + 2.0 * (c[i + 1] - a[i + 1]) + (c[i + 2] - a[i + 2]);
+                gx[i] = h * keep[i];
+                gy[i] = v * keep[i];
+                lanes[i] += gx[i] * gx[i] + gy[i] * gy[i];
+                along[i] += gx[i] * gx[i];
+            }
         }
-    }
-    for x in whole + 1..n - 1 {
-        let h = (a[x + 1] - a[x - 1]) + 2.0 * (b[x + 1] - b[x - 1]) + (c[x + 1] - c[x - 1]);
-        let v = (c[x - 1] - a[x - 1]) + 2.0 * (c[x] - a[x]) + (c[x + 1] - a[x + 1]);
-        gx[x] = h * keep[x];
-        gy[x] = v * keep[x];
-        lanes[x % LANES] += gx[x] * gx[x] + gy[x] * gy[x];
+        from = to.max(from);
+        if i == last {
+            for x in whole + 1..n - 1 {
+                let h = (a[x + 1] - a[x - 1]) + 2.0 * (b[x + 1] - b[x - 1]) + (c[x + 1] - c[x - 1]);
+                let v = (c[x - 1] - a[x - 1]) + 2.0 * (c[x] - a[x]) + (c[x + 1] - a[x + 1]);
+                gx[x] = h * keep[x];
+                gy[x] = v * keep[x];
+                lanes[x % LANES] += gx[x] * gx[x] + gy[x] * gy[x];
+                along[x % LANES] += gx[x] * gx[x];
+            }
+        }
+        for i in 0..LANES {
+            share.all[i] += lanes[i];
+            share.along[i] += along[i];
+        }
     }
     lanes
 }
@@ -184,34 +240,100 @@ fn sobel_lanes(rows: [&[f32]; 3], keep: &[f32], gx: &mut [f32], gy: &mut [f32]) 
 /// The sum of [`sobel_row`] where the gradients themselves are not wanted: the
 /// same bytes, without the stores.
 #[must_use]
-pub fn sobel_squares(rows: [&[f32]; 3], keep: &[f32]) -> f64 {
-    fold(sobel_square_lanes(rows, keep))
+pub fn sobel_squares(rows: [&[f32]; 3], keep: &[f32], shares: &mut [Share]) -> f64 {
+    fold(sobel_square_lanes(rows, keep, shares))
 }
 
 #[multiversion(targets("x86_64+avx2", "x86_64+sse4.1", "aarch64+neon"))]
-fn sobel_square_lanes(rows: [&[f32]; 3], keep: &[f32]) -> [f32; LANES] {
+fn sobel_square_lanes(rows: [&[f32]; 3], keep: &[f32], shares: &mut [Share]) -> [f32; LANES] {
     let mut lanes = [0.0f32; LANES];
+    let mut along = [0.0f32; LANES];
     let n = keep.len();
     if n < 3 {
         return lanes;
     }
     let whole = (n - 2) / LANES * LANES;
     let [a, b, c] = rows;
-    for at in (0..whole).step_by(LANES) {
-        let (a, b, c) = (&a[at..at + WIDE], &b[at..at + WIDE], &c[at..at + WIDE]);
-        let keep = &keep[at + 1..at + 1 + LANES];
+    let mut from = 0;
+    let last = shares.len().saturating_sub(1);
+    for (i, share) in shares.iter_mut().enumerate() {
+        let to = if i == last {
+            whole
+        } else {
+            share.until.min(whole)
+        };
+        for at in (from..to).step_by(LANES) {
+            let (a, b, c) = (&a[at..at + WIDE], &b[at..at + WIDE], &c[at..at + WIDE]);
+            let keep = &keep[at + 1..at + 1 + LANES];
+            for i in 0..LANES {
+                let h = (a[i + 2] - a[i]) + 2.0 * (b[i + 2] - b[i]) + (c[i + 2] - c[i]);
+                let v = (c[i] - a[i]) + 2.0 * (c[i + 1] - a[i + 1]) + (c[i + 2] - a[i + 2]);
+                let (h, v) = (h * keep[i], v * keep[i]);
+                lanes[i] += h * h + v * v;
+                along[i] += h * h;
+            }
+        }
+        from = to.max(from);
+        if i == last {
+            for x in whole + 1..n - 1 {
+                let h = (a[x + 1] - a[x - 1]) + 2.0 * (b[x + 1] - b[x - 1]) + (c[x + 1] - c[x - 1]);
+                let v = (c[x - 1] - a[x - 1]) + 2.0 * (c[x] - a[x]) + (c[x + 1] - a[x + 1]);
+                let (h, v) = (h * keep[x], v * keep[x]);
+                lanes[x % LANES] += h * h + v * v;
+                along[x % LANES] += h * h;
+            }
+        }
         for i in 0..LANES {
-            let h = (a[i + 2] - a[i]) + 2.0 * (b[i + 2] - b[i]) + (c[i + 2] - c[i]);
-            let v = (c[i] - a[i]) + 2.0 * (c[i + 1] - a[i + 1]) + (c[i + 2] - a[i + 2]);
-            let (h, v) = (h * keep[i], v * keep[i]);
-            lanes[i] += h * h + v * v;
+            share.all[i] += lanes[i];
+            share.along[i] += along[i];
         }
     }
-    for x in whole + 1..n - 1 {
-        let h = (a[x + 1] - a[x - 1]) + 2.0 * (b[x + 1] - b[x - 1]) + (c[x + 1] - c[x - 1]);
-        let v = (c[x - 1] - a[x - 1]) + 2.0 * (c[x] - a[x]) + (c[x + 1] - a[x + 1]);
-        let (h, v) = (h * keep[x], v * keep[x]);
-        lanes[x % LANES] += h * h + v * v;
+    lanes
+}
+
+/// Adds the sums of `row` up to each bound in `until` (rising; the last takes
+/// the rest) where `keep` is 1 to `out`, and returns the whole sum: the bytes
+/// of [`dot`] on rows of at most [`BLOCK`].
+pub fn dot_shares(row: &[f32], keep: &[f32], until: &[usize], out: &mut [[f32; LANES]]) -> f64 {
+    if row.len() > BLOCK {
+        // No phone films an area this wide; the tiles then stay empty.
+        return dot(row, keep);
+    }
+    fold(dot_shares_lanes(row, keep, until, out))
+}
+
+#[multiversion(targets("x86_64+avx2", "x86_64+sse4.1", "aarch64+neon"))]
+fn dot_shares_lanes(
+    row: &[f32],
+    keep: &[f32],
+    until: &[usize],
+    out: &mut [[f32; LANES]],
+) -> [f32; LANES] {
+    let mut lanes = [0.0f32; LANES];
+    let whole = row.len() / LANES * LANES;
+    let last = out.len().saturating_sub(1);
+    let mut from = 0;
+    for (i, (until, out)) in until.iter().zip(out).enumerate() {
+        let to = if i == last {
+            whole
+        } else {
+            (*until).min(whole)
+        };
+        for at in (from..to).step_by(LANES) {
+            let (x, y) = (&row[at..at + LANES], &keep[at..at + LANES]);
+            for i in 0..LANES {
+                lanes[i] += x[i] * y[i];
+            }
+        }
+        from = to.max(from);
+        if i == last {
+            for (i, (x, y)) in row[whole..].iter().zip(&keep[whole..]).enumerate() {
+                lanes[i] += x * y;
+            }
+        }
+        for i in 0..LANES {
+            out[i] += lanes[i];
+        }
     }
     lanes
 }
@@ -234,6 +356,15 @@ const WIDE: usize = LANES + 2;
 mod tests {
     use super::*;
 
+    fn columns(n: usize) -> Vec<Share> {
+        [n / 2 / LANES * LANES, n]
+            .map(|until| Share {
+                until,
+                ..Share::default()
+            })
+            .to_vec()
+    }
+
     #[test]
     fn gradients_are_summed_alike_with_and_without_storing_them() {
         for n in [2usize, 3, 17, 18, 19, 50, 131] {
@@ -245,9 +376,26 @@ mod tests {
             let (a, b, c) = (row(1), row(2), row(5));
             let keep: Vec<f32> = (0..n).map(|i| f32::from(u8::from(i % 7 != 3))).collect();
             let (mut gx, mut gy) = (vec![0.0; n], vec![0.0; n]);
-            let stored = sobel_row([&a, &b, &c], &keep, &mut gx, &mut gy);
-            let summed = sobel_squares([&a, &b, &c], &keep);
+            let mut shares = columns(n);
+            let stored = sobel_row([&a, &b, &c], &keep, &mut gx, &mut gy, &mut shares);
+            let mut again = columns(n);
+            let summed = sobel_squares([&a, &b, &c], &keep, &mut again);
             assert_eq!(stored.to_bits(), summed.to_bits());
+            let parts = |s: &[Share]| s.iter().map(Share::sums).collect::<Vec<_>>();
+            assert_eq!(parts(&shares), parts(&again));
+            if n >= 3 {
+                assert_eq!(parts(&shares)[1].0.to_bits(), summed.to_bits());
+                let along: f64 = gx.iter().map(|v| f64::from(v * v)).sum();
+                assert!((parts(&shares)[1].1 - along).abs() <= 1e-5 * along);
+                let until = 1 + shares[0].until;
+                let left: f64 = (0..until)
+                    .map(|x| f64::from(gx[x] * gx[x] + gy[x] * gy[x]))
+                    .sum();
+                assert!((parts(&shares)[0].0 - left).abs() <= 1e-5 * left.max(1.0));
+            }
+            let mut light = [[0.0; LANES]; 2];
+            let sum = dot_shares(&a, &keep, &[n / 2 / LANES * LANES, n], &mut light);
+            assert_eq!(sum.to_bits(), dot(&a, &keep).to_bits());
             let high = a.iter().zip(&keep).filter(|(v, k)| **v >= 0.5 && **k > 0.0);
             assert_eq!(at_least(&a, 0.5, &keep), high.count());
         }

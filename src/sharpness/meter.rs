@@ -2,9 +2,10 @@
 
 use std::sync::Arc;
 
+use super::blur::BlurScale;
 use super::classic::{Brenner, GreyVariance, Laplacian};
 use super::gradient::Tenengrad;
-use super::lanes::{at_least, dot};
+use super::grid::{Grid, Places, Tiles};
 use super::operator::{Keep, Operator, Rows, Tally};
 use super::spectrum::MidBand;
 use crate::clip::LumaFrame;
@@ -51,6 +52,8 @@ pub struct Meter {
     keep: Arc<Keep>,
     divisor: f64,
     tally: Tally,
+    /// Tiles of the light alone: rows are read while `tally` is at work.
+    light: Grid,
     measure: MeasureSpec,
     screen_height_px: f64,
 }
@@ -77,12 +80,16 @@ impl Meter {
                 height: region.height,
             });
         }
+        let inside = Arc::new(Keep::new(&region.inside, region.width));
+        let keep = Arc::new(Keep::new(&eroded, region.width));
+        let grid = Grid::new(&inside, &keep, MEAN_ROWS, WHITE_ROWS);
         #[allow(clippy::cast_precision_loss)]
         Ok(Self {
-            inside: Arc::new(Keep::new(&region.inside, region.width)),
-            keep: Arc::new(Keep::new(&eroded, region.width)),
+            light: grid.fresh(),
+            tally: Tally::new(grid),
+            inside,
+            keep,
             divisor: divisor as f64,
-            tally: Tally::default(),
             region: Arc::new(region),
             operator,
             measure: *measure,
@@ -98,13 +105,42 @@ impl Meter {
             operator: operator(&self.measure, &self.region, self.screen_height_px),
             inside: Arc::clone(&self.inside),
             keep: Arc::clone(&self.keep),
-            tally: Tally::default(),
+            tally: Tally::new(self.tally.grid.fresh()),
+            light: self.tally.grid.fresh(),
             ..*self
         }
     }
 
-    /// Reads one frame. Frames must come in presentation order.
-    pub fn read(&mut self, frame: &LumaFrame<'_>) -> Reading {
+    /// The area it reads.
+    #[must_use]
+    pub fn region(&self) -> &Region {
+        &self.region
+    }
+
+    /// Height of the screen, film pixels.
+    #[must_use]
+    pub fn screen_height_px(&self) -> f64 {
+        self.screen_height_px
+    }
+
+    /// What blur does to this measure on a subject, from a sharp picture of
+    /// the area's rectangle; see [`BlurScale::new`].
+    #[must_use]
+    pub fn blur_scale(&self, picture: &[f32], noise_share: f64) -> Option<BlurScale> {
+        BlurScale::new(picture, &self.region, noise_share, &|fx, fy| {
+            self.operator.response(fx, fy)
+        })
+    }
+
+    /// How many pixels stand behind the tiles' sums.
+    #[must_use]
+    pub fn places(&self) -> &Places {
+        self.tally.grid.places()
+    }
+
+    /// Reads one frame, whole and tile by tile. Frames must come in
+    /// presentation order.
+    pub fn read(&mut self, frame: &LumaFrame<'_>) -> (Reading, Tiles) {
         self.read_at(frame, (0, 0))
     }
 
@@ -117,24 +153,31 @@ impl Meter {
     /// Reads one frame with the area moved by (x, y) px, as far as the picture
     /// reaches. [`Reading::change`] is against the frame before wherever the
     /// area was then.
-    pub fn read_at(&mut self, frame: &LumaFrame<'_>, shift: (i16, i16)) -> Reading {
+    pub fn read_at(&mut self, frame: &LumaFrame<'_>, shift: (i16, i16)) -> (Reading, Tiles) {
         let region = &self.region;
         let ((x0, y0), _) = region.moved(shift, frame.size);
-        let mut light = Light::default();
+        let mut light = Light::new(&mut self.light);
         let mut read = |y: usize, row: &mut [f32]| {
             frame.row(y0 + y, x0, row);
             light.add(row, &self.inside, y);
         };
         let mut rows = Rows::new(region.width, region.height, &mut read);
         self.operator.apply(&mut rows, &self.keep, &mut self.tally);
-        let (energy, change) = self.tally.finish(self.divisor, self.operator.centred());
         #[allow(clippy::cast_precision_loss)]
-        Reading {
-            mean: light.sum / light.places.max(1.0),
+        let (mean, white) = (
+            light.sum / light.places.max(1.0),
+            light.white as f64 / light.looked_at.max(1) as f64,
+        );
+        let bright = self.light.finish();
+        let (energy, change, mut tiles) = self.tally.finish(self.divisor, self.operator.centred());
+        (tiles.mean, tiles.white) = (bright.mean, bright.white);
+        let reading = Reading {
+            mean,
             energy,
             change,
-            white: light.white as f64 / light.looked_at.max(1) as f64,
-        }
+            white,
+        };
+        (reading, tiles)
     }
 }
 
@@ -153,8 +196,8 @@ fn operator(measure: &MeasureSpec, region: &Region, screen_height_px: f64) -> Bo
 }
 
 /// Brightness of an area.
-#[derive(Default)]
-struct Light {
+struct Light<'g> {
+    grid: &'g mut Grid,
     sum: f64,
     places: f64,
     white: usize,
@@ -168,15 +211,25 @@ const WHITE_ROWS: usize = 8;
 /// Luma from which a pixel counts as white.
 const WHITE: f32 = 0.995;
 
-impl Light {
+impl<'g> Light<'g> {
+    fn new(grid: &'g mut Grid) -> Self {
+        Self {
+            grid,
+            sum: 0.0,
+            places: 0.0,
+            white: 0,
+            looked_at: 0,
+        }
+    }
+
     #[allow(clippy::cast_precision_loss)]
     fn add(&mut self, row: &[f32], inside: &Keep, y: usize) {
         if y.is_multiple_of(MEAN_ROWS) {
-            self.sum += dot(row, inside.row(y));
+            self.sum += self.grid.add_light(y, row, inside.row(y));
             self.places += inside.count(y) as f64;
         }
         if y.is_multiple_of(WHITE_ROWS) {
-            self.white += at_least(row, WHITE, inside.row(y));
+            self.white += self.grid.add_white(y, row, WHITE, inside.row(y));
             self.looked_at += inside.count(y);
         }
     }

@@ -3,7 +3,8 @@
 //! A new measure is an [`Operator`]: it takes the rows of an area one by one,
 //! filters them, and hands the results to a [`Tally`].
 
-use super::lanes::{difference, dot, sum};
+use super::grid::{Grid, Tiles};
+use super::lanes::{Share, difference, dot, sum};
 
 /// Rows of luma, handed out top to bottom, each once.
 pub struct Rows<'a> {
@@ -68,6 +69,18 @@ impl Keep {
         &self.weights[y * self.width..(y + 1) * self.width]
     }
 
+    /// Columns of the rectangle.
+    #[must_use]
+    pub fn width(&self) -> usize {
+        self.width
+    }
+
+    /// Rows of the rectangle.
+    #[must_use]
+    pub fn height(&self) -> usize {
+        self.by_row.len()
+    }
+
     /// Pixels of row `y` that count.
     #[must_use]
     pub fn count(&self, y: usize) -> usize {
@@ -79,9 +92,11 @@ impl Keep {
 /// the difference is noise or an update, and a sample tells both.
 const COMPARED: usize = 8;
 
-/// Adds filtered rows up, and compares a sample of them with the last frame's.
-#[derive(Default)]
+/// Adds filtered rows up, over the whole area and tile by tile, and compares a
+/// sample of them with the last frame's.
 pub struct Tally {
+    /// The tiles of this frame.
+    pub grid: Grid,
     sum: f64,
     squares: f64,
     groups: usize,
@@ -100,14 +115,46 @@ struct Compared {
 }
 
 impl Tally {
-    /// Takes rows that belong together (the planes of one filtered row, 0
-    /// where they do not count) and the number of places in them that count.
-    pub fn add(&mut self, rows: &[&[f32]], places: usize) {
+    /// Nothing yet, over these tiles.
+    #[must_use]
+    pub fn new(grid: Grid) -> Self {
+        Self {
+            grid,
+            sum: 0.0,
+            squares: 0.0,
+            groups: 0,
+            before: Vec::new(),
+            cursor: 0,
+            compared: Compared::default(),
+            started: false,
+        }
+    }
+
+    /// Takes what belongs together of row `y` (the planes of one filtered row,
+    /// 0 where they do not count) and the number of places that count.
+    pub fn add(&mut self, y: usize, rows: &[&[f32]], places: usize) {
+        self.grid.add_planes(y, rows);
+        self.add_whole(y, rows, places);
+    }
+
+    /// Takes values that belong around one position.
+    pub fn add_at(&mut self, at: (usize, usize), values: &[f32]) {
+        self.grid.add_at(at, dot(values, values));
+        self.add_whole(at.1, &[values], 1);
+    }
+
+    fn add_whole(&mut self, y: usize, rows: &[&[f32]], places: usize) {
         for row in rows {
             self.sum += sum(row);
         }
         let squares = rows.iter().map(|row| dot(row, row)).sum();
-        self.add_squares(rows, squares, places);
+        self.add_squares(y, rows, squares, places);
+    }
+
+    /// Where the tiles' squares of row `y` go; they are summed beside the
+    /// whole row's.
+    pub fn shares(&mut self, y: usize) -> &mut [Share] {
+        self.grid.shares(y)
     }
 
     /// Whether the next rows are held against those of the frame before.
@@ -123,12 +170,15 @@ impl Tally {
     }
 
     /// The same where the sum of squares is known and no mean is taken off.
-    pub fn add_squares(&mut self, rows: &[&[f32]], squares: f64, places: usize) {
+    pub fn add_squares(&mut self, y: usize, rows: &[&[f32]], squares: f64, places: usize) {
         self.squares += squares;
         if self.compares_next() {
+            let before = self.compared.squares;
             for row in rows {
                 self.compare(row);
             }
+            let change = self.compared.squares - before;
+            self.grid.add_compared(y, squares, change);
             self.compared.places += places;
         }
         self.groups += 1;
@@ -151,7 +201,7 @@ impl Tally {
     /// Mean squared output, and of the difference to the frame before; ready
     /// for the next frame. `centred` takes means off.
     #[allow(clippy::cast_precision_loss)]
-    pub fn finish(&mut self, divisor: f64, centred: bool) -> (f64, Option<f64>) {
+    pub fn finish(&mut self, divisor: f64, centred: bool) -> (f64, Option<f64>, Tiles) {
         let variance = |sum: f64, squares: f64, n: f64| {
             let mean = if centred { sum / n } else { 0.0 };
             squares / n - mean * mean
@@ -160,12 +210,11 @@ impl Tally {
         let c = self.compared;
         let n = (c.places as f64).max(1.0);
         let change = self.started.then(|| variance(c.sum, c.squares, n).max(0.0));
-        *self = Self {
-            before: std::mem::take(&mut self.before),
-            started: true,
-            ..Self::default()
-        };
-        (energy, change)
+        (self.sum, self.squares) = (0.0, 0.0);
+        (self.groups, self.cursor) = (0, 0);
+        self.compared = Compared::default();
+        self.started = true;
+        (energy, change, self.grid.finish())
     }
 }
 
@@ -179,6 +228,9 @@ pub trait Operator: Send + Sync {
     fn centred(&self) -> bool {
         false
     }
+    /// Squared response at frequencies (fx, fy), cycles per pixel: the measure
+    /// is the picture's power spectrum times this, added up, but for a factor.
+    fn response(&self, fx: f64, fy: f64) -> f64;
     /// Number by which sums are divided, given the usable pixels.
     fn divisor(&self, usable: usize) -> usize {
         usable

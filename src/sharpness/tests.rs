@@ -7,6 +7,7 @@
 
 use super::classic::{Brenner, GreyVariance, Laplacian};
 use super::gradient::Tenengrad;
+use super::grid::Grid;
 use super::operator::{Keep, Operator, Rows, Tally};
 use super::spectrum::MidBand;
 use crate::geometry::Quad;
@@ -68,7 +69,7 @@ fn energy(operator: &mut dyn Operator, p: &Picture) -> f64 {
     let eroded = region.eroded(operator.reach());
     let usable = eroded.iter().filter(|k| **k).count();
     let keep = Keep::new(&eroded, p.width);
-    let mut tally = Tally::default();
+    let mut tally = Tally::new(Grid::new(&keep, &keep, 2, 8));
     let mut read = |y: usize, row: &mut [f32]| {
         row.copy_from_slice(&p.pixels[y * p.width..(y + 1) * p.width]);
     };
@@ -132,7 +133,7 @@ fn brenner_is_the_squared_difference_at_two_pixels() {
     // have one two below give 14/16 of the printed sum over all 16.
     let p = c();
     let keep = Keep::new(&[true; 512], 32);
-    let mut tally = Tally::default();
+    let mut tally = Tally::new(Grid::new(&keep, &keep, 2, 8));
     let mut read = |y: usize, row: &mut [f32]| row.copy_from_slice(&p.pixels[y * 32..(y + 1) * 32]);
     Brenner::default().apply(&mut Rows::new(32, 16, &mut read), &keep, &mut tally);
     close(tally.finish(1.0, false).0, 8_086_400.0 * 14.0 / 16.0);

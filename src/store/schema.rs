@@ -1,5 +1,7 @@
 //! The timing file, key by key. Trials are the truth; the summary is derived.
 
+pub mod hygiene;
+
 use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
@@ -61,6 +63,9 @@ pub struct Clip {
     pub steadiness: Option<Steadiness>,
     /// Live-view lag in ms, null where unknown.
     pub live_view_lag_ms: Option<f64>,
+    /// What was found in it that is not focus; missing where nothing was.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub hygiene: Option<hygiene::Hygiene>,
     /// In plain words.
     #[serde(default)]
     pub warnings: Vec<String>,
@@ -160,9 +165,21 @@ pub struct Trial {
     pub overshoot: Option<f64>,
     /// Levels of the sharpness signal.
     pub sharpness: Option<Sharpness>,
+    /// Blur of the picture, where the subject was seen sharp.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub blur_permille: Option<Blur>,
     /// What the camera itself showed or sounded.
     #[serde(default)]
     pub cues: BTreeMap<String, Cue>,
+}
+
+/// Diameter of the blur disc, ‰ of the screen's height.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Blur {
+    /// When the stimulus was complete.
+    pub onset: Option<f64>,
+    /// At the plateau.
+    pub settled: Option<f64>,
 }
 
 /// Levels of the sharpness signal, in the measure's own unit.

@@ -1,6 +1,5 @@
 //! The sharpness curve: one sample per update of the screen.
 
-use super::hold::HoldRule;
 use crate::sharpness::Reading;
 
 /// One update of the screen.
@@ -22,6 +21,23 @@ pub struct Sample {
     /// Most that one sample's noise can be at this level (standard
     /// deviation), from the quiet parts of the clip.
     pub sigma_most: f64,
+}
+
+impl Sample {
+    /// The frames that show this update alone: the first may still show part
+    /// of the one before.
+    #[must_use]
+    pub fn clean_frames(&self) -> std::ops::Range<usize> {
+        clean_frames(self.first, self.end)
+    }
+}
+
+fn clean_frames(from: usize, to: usize) -> std::ops::Range<usize> {
+    if to - from >= 3 {
+        from + 1..to
+    } else {
+        to - 1..to
+    }
 }
 
 /// The curve of one clip.
@@ -51,19 +67,34 @@ impl Curve {
         let every_frame = period_s < 1.5 * frame_s;
         let noise = noise(times, readings);
         let cells = cells(times, if every_frame { None } else { updates });
-        let mut samples: Vec<Sample> = cells
+        let samples: Vec<Sample> = cells
             .windows(2)
             .map(|w| sample(times, readings, &noise, w[0], w[1], frame_s))
             .collect();
-        let scale = quiet_noise(&samples);
-        for s in &mut samples {
-            s.sigma_most = NOISE_PLAY * scale * s.value.sqrt();
-        }
-        Self {
+        let mut out = Self {
             samples,
             period_s,
             frame_s,
             every_frame,
+        };
+        out.set_noise();
+        out
+    }
+
+    /// The first frames of the updates that `rhythm` makes of frame times, and
+    /// the end; `None` where every frame is one of its own.
+    #[must_use]
+    pub fn updates(times: &[f64], rhythm: Option<(f64, f64)>) -> Option<Vec<usize>> {
+        let frame_s = median(times.windows(2).map(|w| w[1] - w[0]).collect())?;
+        let slower = rhythm.filter(|r| r.0 >= 1.5 * frame_s);
+        slower.map(|r| cells(times, Some(r)))
+    }
+
+    /// Sets what noise the samples can have, from the quiet parts.
+    pub fn set_noise(&mut self) {
+        let scale = quiet_noise(&self.samples);
+        for s in &mut self.samples {
+            s.sigma_most = NOISE_PLAY * scale * s.value.sqrt();
         }
     }
 
@@ -71,15 +102,6 @@ impl Curve {
     #[must_use]
     pub fn at_or_after(&self, t: f64) -> usize {
         self.samples.partition_point(|s| s.shown_s < t - 1e-9)
-    }
-
-    /// The steady level of a clip that was focused and left alone: the highest
-    /// level held anywhere in it.
-    #[must_use]
-    pub fn steady_level(&self, hold_s: f64, tolerance: f64) -> Option<f64> {
-        let rule = HoldRule::new(hold_s, tolerance, self.period_s);
-        rule.plateau(&self.samples, self.samples.len())
-            .map(|p| p.level)
     }
 
     /// Samples shown in `from..to` seconds.
@@ -114,12 +136,7 @@ fn sample(
     } else {
         f64::midpoint(times[from - 1], times[from])
     };
-    // The first frame of an update may still show part of the one before.
-    let clean = if to - from >= 3 {
-        from + 1..to
-    } else {
-        to - 1..to
-    };
+    let clean = clean_frames(from, to);
     let value = |k: usize| {
         let m = readings[k].mean.max(1e-3);
         ((readings[k].energy - noise[k]) / (m * m)).max(0.0)

@@ -1,6 +1,7 @@
 //! Everything that can be said of one trial before the reference is known.
 
 use super::Stimulus;
+use super::blurred::Width;
 use super::curve::{Curve, Sample, median};
 use super::cut::is_cut;
 use super::hold::{HoldRule, Plateau, local_sigma};
@@ -71,15 +72,17 @@ const DARK: f64 = 0.02;
 /// Share of white pixels above which glare hides the picture.
 const GLARE: f64 = 0.5;
 
-/// Watches one trial. `next_move_s` is when the next stimulus begins.
+/// Watches one trial. `next_move_s` is when the next stimulus begins, `width`
+/// how wide the band around a level is.
 #[must_use]
 pub fn observe(
     curve: &Curve,
     stimulus: Stimulus,
     next_move_s: Option<f64>,
     settings: &Settings,
+    width: Width<'_>,
 ) -> Observed {
-    let rule = HoldRule::new(settings.hold_s, settings.tolerance, curve.period_s);
+    let rule = HoldRule::new(settings.hold_s, width, curve.period_s);
     let onset = stimulus.onset_s;
     let end_s = onset + settings.window_s;
     let read_to = end_s + rule.hold_s;

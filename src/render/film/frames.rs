@@ -44,7 +44,7 @@ pub(crate) struct FrameMaker<'a> {
 impl<'a> FrameMaker<'a> {
     pub(crate) fn new(world: World<'a>, quad: &Quad<UprightPx>, card: &Canvas) -> Self {
         let scene = world.scene;
-        let props = Props::new(scene, quad, card);
+        let props = Props::new(scene, quad, card, world.warp.loose);
         let sensor = Sensor::new(scene);
         let gain = scene.film.gain as f32;
         let rough = Rough::new(&world);

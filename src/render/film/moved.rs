@@ -7,7 +7,6 @@ use super::props::{Glow, Props};
 use super::rough::{Over, Row};
 use super::sample::Kernel;
 use super::shake::{Pose, Shake};
-use super::warp::cover;
 use crate::geometry::Point;
 use crate::render::plan::Plan;
 use crate::render::scene::Scene;
@@ -79,7 +78,12 @@ impl Moved {
             let covered = match edge(p.x, pw).min(edge(p.y, ph)) {
                 d if d >= 2.0 => 1.0,
                 d if d <= -2.0 => 0.0,
-                _ => cover(|dx, dy| place(rest(dx - 0.5, dy - 0.5))),
+                _ => {
+                    let (right, below) = (place(rest(1.0, 0.0)), place(rest(0.0, 1.0)));
+                    let per_px = |a: f64, b: f64, c: f64| (b - a).hypot(c - a).max(1e-12);
+                    side(p.x, per_px(p.x, right.x, below.x))
+                        * side(p.y, per_px(p.y, right.y, below.y))
+                }
             };
             let mut light = 0.0;
             if covered < 1.0 {
@@ -106,6 +110,12 @@ impl Moved {
 /// How far inside the screen a fraction of it lies, picture px.
 fn edge(u: f64, n: usize) -> f64 {
     u.min(1.0 - u) * n as f64
+}
+
+/// Share of a pixel that lies inside the two edges of a direction; `per_px`
+/// is how much of the screen a pixel spans.
+fn side(u: f64, per_px: f64) -> f32 {
+    (0.5 + u.min(1.0 - u) / per_px).clamp(0.0, 1.0) as f32
 }
 
 /// The trigger light between pixels.

@@ -36,9 +36,33 @@ pub(super) struct Glow {
 const OFF: f32 = 0.03;
 const ON: f32 = 0.95;
 
+/// Standard deviation of what a moving camera's optics leave of hard edges, px.
+const SOFT: f32 = 0.55;
+
+/// Makes edges fine enough to be sampled at any fraction of a pixel.
+fn soften(canvas: &mut Canvas) {
+    let weight = |k: i64| (-((k * k) as f32) / (2.0 * SOFT * SOFT)).exp();
+    let sum: f32 = (-2..=2).map(weight).sum();
+    let (w, h) = (canvas.w as i64, canvas.h as i64);
+    for (dx, dy) in [(1, 0), (0, 1)] {
+        let from = canvas.values.clone();
+        for (i, v) in canvas.values.iter_mut().enumerate() {
+            let (x, y) = (i as i64 % w, i as i64 / w);
+            let at = |k: i64| {
+                let (x, y) = ((x + k * dx).clamp(0, w - 1), (y + k * dy).clamp(0, h - 1));
+                from[(y * w + x) as usize]
+            };
+            *v = (-2..=2).map(|k| weight(k) * at(k)).sum::<f32>() / sum;
+        }
+    }
+}
+
 impl Props {
-    pub(super) fn new(scene: &Scene, quad: &Quad<UprightPx>, card: &Canvas) -> Self {
+    pub(super) fn new(scene: &Scene, quad: &Quad<UprightPx>, card: &Canvas, moving: bool) -> Self {
         let mut lit = scenery::desk(scene, quad);
+        if moving {
+            soften(&mut lit);
+        }
         let glow = (scene.stimulus == Stimulus::Light).then(|| Glow::new(scene, &mut lit));
         Self {
             lit,

@@ -24,6 +24,8 @@ pub(crate) struct State {
     pub center: [f64; 2],
     /// How far it moves during the exposure, fractions of the picture.
     pub moved: [f64; 2],
+    /// Of a focal stack: which photograph.
+    pub shot: Option<usize>,
 }
 
 /// The largest values a clip will ask for.

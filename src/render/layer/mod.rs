@@ -12,7 +12,7 @@ pub(crate) use compose::{Composer, Stage, State};
 pub(crate) use disc::DiscTable;
 pub(crate) use fft2::{Fft2, frequency, good_size};
 pub(crate) use paint::Print;
-pub(crate) use surface::{Canvas, noise};
+pub(crate) use surface::{Canvas, noise, photograph};
 
 #[cfg(test)]
 mod tests;

@@ -58,7 +58,7 @@ fn from_image(
     (dir, origin, key): (&Path, &Origin, &'static str),
 ) -> Result<Vec<f32>, RenderError> {
     let path = dir.join(image);
-    let opened = image::open(&path).map_err(|e| RenderError::Image {
+    let mut values = photograph(&path, (w, h)).map_err(|why| RenderError::Image {
         file: origin.file.clone(),
         line: if key == "near.image" {
             origin.near_image
@@ -67,15 +67,20 @@ fn from_image(
         },
         key,
         path: path.clone(),
-        why: e.to_string(),
+        why,
     })?;
+    texture::normalise(&mut values);
+    Ok(values)
+}
+
+/// A picture file, cut and scaled to a size: linear luminance, row-major.
+pub(crate) fn photograph(path: &Path, (w, h): (usize, usize)) -> Result<Vec<f32>, String> {
+    let opened = image::open(path).map_err(|e| e.to_string())?;
     let (width, height) = (w as u32, h as u32);
     let filled = opened
         .resize_to_fill(width, height, image::imageops::FilterType::CatmullRom)
         .to_luma32f();
-    let mut values: Vec<f32> = filled.pixels().map(|p| decode(p.0[0])).collect();
-    texture::normalise(&mut values);
-    Ok(values)
+    Ok(filled.pixels().map(|p| decode(p.0[0])).collect())
 }
 
 /// Display value to linear light (IEC 61966-2-1, sRGB).

@@ -65,6 +65,7 @@ fn still(near: f64, far: f64) -> State {
         blur: [near, far],
         center: [0.5, 0.5],
         moved: [0.0, 0.0],
+        shot: None,
     }
 }
 

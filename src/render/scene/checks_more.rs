@@ -54,3 +54,8 @@ pub(super) fn grid<'de, D: Deserializer<'de>>(d: D) -> Result<[usize; 2], D::Err
         ))
     }
 }
+
+/// Position of a lens, in units of its own.
+pub(super) fn position<'de, D: Deserializer<'de>>(d: D) -> Result<f64, D::Error> {
+    number(d, |v| v.abs() <= 1e6, "within -1000000..=1000000")
+}

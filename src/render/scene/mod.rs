@@ -14,6 +14,7 @@ mod light;
 mod overlay;
 mod read;
 mod screen;
+mod stack;
 mod stage;
 mod upset;
 
@@ -23,6 +24,7 @@ pub use layers::{Layer, Target, Texture};
 pub use light::{Flicker, Pwm};
 pub use overlay::{Overlay, Shape, Since};
 pub use screen::{LiveView, Screen};
+pub use stack::{Shot, Stack};
 pub use stage::{Light, Motion, Optics, Profile, Side, ThinLens};
 pub use upset::{Bump, Drift, Glare, Grid, Refocus, Tremor};
 
@@ -73,6 +75,8 @@ pub struct Scene {
     pub near: Target,
     /// What is behind it.
     pub far: Layer,
+    /// Photographs instead of card, background and blur.
+    pub stack: Stack,
     /// The lamp that lights card, background and desk.
     pub lamp: Flicker,
     /// How the target moves and when.
@@ -122,6 +126,8 @@ pub struct Origin {
     pub near_image: Option<usize>,
     /// Line of `far.image`.
     pub far_image: Option<usize>,
+    /// Line of `stack`.
+    pub stack: Option<usize>,
 }
 
 impl Default for Scene {
@@ -135,6 +141,7 @@ impl Default for Scene {
             hold_ms: 200.0,
             near: Target::default(),
             far: Layer::default(),
+            stack: Stack::default(),
             lamp: Flicker::default(),
             motion: Motion::default(),
             light: Light::default(),

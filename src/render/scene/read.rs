@@ -28,6 +28,7 @@ impl Scene {
                     file: file_name.to_owned(),
                     near_image: find(text, &["near", "image"]),
                     far_image: find(text, &["far", "image"]),
+                    stack: find(text, &["stack"]),
                 };
                 Ok(scene)
             }
@@ -85,6 +86,12 @@ impl Scene {
                 "the first frame cannot be dropped",
             );
         }
+        if self.container.drop_share > 0.9 || self.container.gaps_s.iter().any(|[a, b]| a >= b) {
+            return fault(
+                &["container", "gaps_s"],
+                "give [from, to] with from < to, and a `drop_share` of at most 0.9",
+            );
+        }
         if self
             .live_view
             .size
@@ -125,6 +132,18 @@ impl Scene {
                     "card and background must lie beyond the focal length and blur each other by 0.1..=300 permille",
                 );
             }
+        }
+        if self.stack.on() && self.stimulus != Stimulus::Light {
+            return fault(
+                &["stack"],
+                "photographs have no card that swings: set `stimulus = \"light\"`",
+            );
+        }
+        if self.stack.on() && (self.stack.focus - self.stack.start).abs() < 1e-6 {
+            return fault(
+                &["stack", "start"],
+                "the lens starts in focus: move it away",
+            );
         }
         if self.kit.is_some() && !self.trials.is_empty() {
             return fault(&["kit"], "give either `kit` or `[[trial]]`, not both");

@@ -1,0 +1,228 @@
+//! Disturbances of one clip: who looks for them when, and how they are told.
+
+use std::io;
+
+use super::gauge::Film;
+use crate::rig::{Rig, Stimulus as RigStimulus, SwingAt};
+use crate::sharpness::clean::mains::{Clock, check};
+use crate::sharpness::clean::{Flicker, find_flicker, steady};
+use crate::sharpness::{Places, Reading};
+use crate::store::schema::hygiene as record;
+use crate::store::schema::hygiene::Hygiene;
+use crate::trial::clean::{Found, Frames, clean};
+use crate::trial::{Curve, Settings, Stimulus};
+
+/// Flicker, where there is any, and the readings as filmed.
+pub struct SteadyLight {
+    found: Option<(Flicker, Vec<Reading>)>,
+}
+
+impl SteadyLight {
+    /// Looks for flicker and takes it out of the film's readings.
+    ///
+    /// # Errors
+    /// When the tiles cannot be read back.
+    pub fn of(times: &[f64], film: &mut Film, places: &Places) -> io::Result<Self> {
+        let found = find_flicker(times, &film.readings, &mut film.tiles, places)?;
+        let Some(flicker) = found else {
+            return Ok(Self { found: None });
+        };
+        let lit = steady(&film.readings, &mut film.tiles, places, &flicker, None)?;
+        let raw = std::mem::replace(&mut film.readings, lit);
+        Ok(Self {
+            found: Some((flicker, raw)),
+        })
+    }
+
+    /// Once the screen's updates are known: rows that go black in one frame of
+    /// an update are taken from the others.
+    ///
+    /// # Errors
+    /// When the tiles cannot be read back.
+    pub fn share_updates(
+        &mut self,
+        film: &mut Film,
+        places: &Places,
+        updates: Option<&[usize]>,
+    ) -> io::Result<()> {
+        if let (Some((flicker, raw)), Some(_)) = (&self.found, updates) {
+            film.readings = steady(raw, &mut film.tiles, places, flicker, updates)?;
+        }
+        Ok(())
+    }
+
+    fn flicker(&self) -> Option<&Flicker> {
+        self.found.as_ref().map(|f| &f.0)
+    }
+}
+
+/// The curve without what disturbs single trials, where anything does.
+pub struct Cleaned {
+    /// Another curve, where one was made.
+    pub curve: Option<Curve>,
+    /// What was found.
+    pub found: Found,
+}
+
+/// Looks at the trials of a clip.
+///
+/// # Errors
+/// When the tiles cannot be read back.
+pub fn clean_trials(
+    rig: &Rig,
+    curve: &Curve,
+    stimuli: &[Stimulus],
+    settings: &Settings,
+    film: &mut Film,
+    places: &Places,
+    light: &SteadyLight,
+) -> io::Result<Cleaned> {
+    // A free pendulum goes on moving after its onset.
+    let moves_on = matches!(
+        rig.stimulus,
+        RigStimulus::Swing {
+            at: SwingAt::Cover,
+            ..
+        }
+    );
+    let mut frames = Frames {
+        readings: &film.readings,
+        reel: &mut film.tiles,
+        places,
+        flicker: light.flicker(),
+    };
+    let (curve, found) = clean(curve, stimuli, settings, !moves_on, &mut frames)?;
+    Ok(Cleaned { curve, found })
+}
+
+/// What stands in the timing file; `None` where nothing was found.
+pub fn record(light: &SteadyLight, found: &Found, fps: f64, times: &[f64]) -> Option<Hygiene> {
+    let span = times.last().copied().unwrap_or(0.0);
+    let mut out = Hygiene {
+        flicker: light.flicker().map(|f| flicker(f, fps, span)),
+        ..Hygiene::default()
+    };
+    if found.left_out > 0.0 || found.drawn_over {
+        out.overlay = Some(record::Overlay {
+            left_out: round(found.left_out),
+            changes_s: found.changes_s.iter().map(|t| round(*t)).collect(),
+            drawn_over: found.drawn_over,
+        });
+    }
+    if !found.unsteady.is_empty() {
+        let most =
+            |f: fn(&(usize, f64, f64)) -> f64| found.unsteady.iter().map(f).fold(0.0, f64::max);
+        out.exposure = Some(record::Exposure {
+            largest: round(most(|u| u.1)),
+            uneven: round(most(|u| u.2)),
+            power: found.power.map(round),
+            trials: found
+                .unsteady
+                .iter()
+                .map(|u| u32::try_from(u.0).unwrap_or(u32::MAX))
+                .collect(),
+        });
+    }
+    (out != Hygiene::default()).then_some(out)
+}
+
+fn flicker(f: &Flicker, fps: f64, span_s: f64) -> record::Flicker {
+    let clock = f
+        .seen_hz
+        .map_or(Clock::Silent, |hz| check(hz, fps, 0.5 / span_s.max(1.0)));
+    let (lamp_hz, confirms, would_fit) = match clock {
+        Clock::Agrees { lamp_hz } => (Some(lamp_hz), Some(true), Vec::new()),
+        Clock::Disagrees { lamp_hz, rates } => (Some(lamp_hz), Some(false), rates),
+        Clock::Silent => (None, None, Vec::new()),
+    };
+    record::Flicker {
+        seen_hz: f.seen_hz.map(round),
+        depth: round(f.depth),
+        bands: round(f.bands),
+        black: round(f.black),
+        power: round(f.exponent),
+        lamp_hz,
+        confirms_capture_fps: confirms,
+        would_fit_fps: would_fit,
+    }
+}
+
+/// Four significant digits: more would be noise.
+fn round(v: f64) -> f64 {
+    format!("{v:.3e}").parse().unwrap_or(v)
+}
+
+/// What was found, in plain words: the figure, and what to do.
+pub fn warnings(h: &Hygiene) -> Vec<String> {
+    let mut out = Vec::new();
+    if let Some(f) = &h.flicker {
+        out.extend(flicker_words(f));
+    }
+    if let Some(o) = &h.overlay {
+        out.push(if o.drawn_over {
+            "graphics are drawn over most of the focus area and could not be left out; film again \
+             with them turned off"
+                .to_owned()
+        } else {
+            format!(
+                "graphics over the focus area ({} changes seen): {:.0} % of the area is left out \
+                 for the whole clip; turn them off, or name them in `screen.masks`",
+                o.changes_s.len(),
+                100.0 * o.left_out
+            )
+        });
+    }
+    if let Some(e) = &h.exposure {
+        let what = if e.power.is_some() {
+            "and was taken out as the clip itself told how"
+        } else {
+            "and was taken for pure exposure: the clip did not tell otherwise"
+        };
+        out.push(format!(
+            "the brightness of the focus area changed by up to {:.0} % ({:.0} % in parts of it) \
+             within {} trials, {what}; lock the exposure of both cameras and keep reflections off \
+             the screen",
+            100.0 * e.largest,
+            100.0 * e.uneven,
+            e.trials.len()
+        ));
+    }
+    out
+}
+
+fn flicker_words(f: &record::Flicker) -> Vec<String> {
+    let line = match (f.seen_hz, f.lamp_hz, f.confirms_capture_fps) {
+        (Some(hz), Some(lamp), Some(true)) => {
+            format!(", {hz:.1} times a second as filmed (a lamp's {lamp:.0})")
+        }
+        (Some(hz), _, _) => format!(", {hz:.1} times a second as filmed"),
+        _ => String::new(),
+    };
+    let bands = if f.bands > 0.3 * f.depth {
+        " in bands"
+    } else {
+        ""
+    };
+    let black = if f.black > 0.01 {
+        ", some of them black"
+    } else {
+        ""
+    };
+    let mut out = vec![format!(
+        "the light flickers{bands}{black}{line}: by {:.1} % (standard deviation), rows by {:.1} % \
+         more; it was taken out. Film in daylight or with a longer exposure, and set the screen to \
+         full brightness",
+        100.0 * f.depth,
+        100.0 * f.bands
+    )];
+    if let (Some(lamp), Some(false)) = (f.lamp_hz, f.confirms_capture_fps) {
+        let rates: Vec<String> = f.would_fit_fps.iter().map(|r| format!("{r:.0}")).collect();
+        out.push(format!(
+            "the flicker seen at {:.1} Hz fits no lamp at the claimed capture rate, but a lamp's \
+             {lamp:.0} Hz at {} frames per second: check `capture.fps`",
+            f.seen_hz.unwrap_or(0.0),
+            rates.join(" or ")
+        ));
+    }
+    out
+}
