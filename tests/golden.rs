@@ -201,7 +201,7 @@ fn the_texts_of_the_gate() {
     ] {
         let got = gate(baseline, &b, policy, &GateOptions::default()).unwrap();
         all.push_str(&gate_text(&got));
-        all.push_str("\n");
+        all.push('\n');
     }
     fits(&all);
     held_against("gate.txt", &all);

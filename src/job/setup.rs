@@ -80,6 +80,7 @@ fn clip_record(
         duration_s: tidy(watched.map_or(0.0, |w| w.duration_s)),
         capture_fps: outcome.capture_fps.map(tidy),
         screen: screen_record(rig, watched),
+        steadiness: watched.map(|w| w.footing.record()),
         live_view_lag_ms: None,
         hygiene: watched.and_then(|w| w.hygiene.clone()),
         warnings: watched.map_or_else(Vec::new, |w| w.warnings.clone()),
@@ -161,7 +162,7 @@ fn blur(seen: &Observed, watched: &Watched, reference: Option<&Reference>) -> Op
 }
 
 /// Nine significant digits: more would be noise of the arithmetic.
-fn tidy(v: f64) -> f64 {
+pub(super) fn tidy(v: f64) -> f64 {
     if v == 0.0 || !v.is_finite() {
         return 0.0;
     }

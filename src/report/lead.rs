@@ -57,7 +57,7 @@ fn apart(interval: Option<Interval>) -> bool {
     interval.is_some_and(|i| !i.holds_zero())
 }
 
-/// `kit-amber reaches focus sooner than kit-slate and kit-cobalt; kit-slate than kit-cobalt.`
+/// `Near and far together, kit-amber reaches focus sooner than kit-slate and kit-cobalt; kit-slate than kit-cobalt.`
 fn ordered(
     comparison: &Comparison,
     pairs: &[&Pair],
@@ -78,6 +78,8 @@ fn ordered(
         .filter(|(_, behind): &(&str, Vec<String>)| !behind.is_empty())
         .collect();
     told.sort_by_key(|(_, behind)| std::cmp::Reverse(behind.len()));
+    let sided = comparison.pairs.iter().any(|p| p.side != "all");
+    let together = if sided { "Near and far together, " } else { "" };
     let said: Vec<String> = told
         .iter()
         .take(MOST)
@@ -87,7 +89,7 @@ fn ordered(
             format!("{} {verb} {}", plain(first), listed(behind))
         })
         .collect();
-    (!said.is_empty()).then(|| said.join("; ") + ".")
+    (!said.is_empty()).then(|| format!("{together}{}.", said.join("; ")))
 }
 
 /// `Soft or lost: kit-amber 0 of 23 judged trials, kit-cobalt 10 of 22.`

@@ -9,6 +9,7 @@ mod reel;
 pub mod refresh;
 mod region;
 mod spool;
+pub mod steady;
 mod thumb;
 
 pub use reel::Reel;

@@ -179,6 +179,7 @@ mod tests {
     use super::*;
     use crate::geometry::Quad;
     use crate::sharpness::gradient::Tenengrad;
+    use crate::sharpness::grid::Grid;
     use crate::sharpness::operator::{Keep, Operator, Rows, Tally};
     use rand::{RngExt, SeedableRng};
 
@@ -233,7 +234,7 @@ mod tests {
         let keep = Keep::new(&eroded, W);
         let mut read =
             |y: usize, row: &mut [f32]| row.copy_from_slice(&picture[y * W..(y + 1) * W]);
-        let mut tally = Tally::default();
+        let mut tally = Tally::new(Grid::new(&keep, &keep, 2, 8));
         o.apply(&mut Rows::new(W, H, &mut read), &keep, &mut tally);
         tally
             .finish(eroded.iter().filter(|k| **k).count() as f64, o.centred())

@@ -141,10 +141,24 @@ impl Meter {
     /// Reads one frame, whole and tile by tile. Frames must come in
     /// presentation order.
     pub fn read(&mut self, frame: &LumaFrame<'_>) -> (Reading, Tiles) {
+        self.read_at(frame, (0, 0))
+    }
+
+    /// Whether the area, moved by (x, y) px, lies inside a picture of `size`.
+    #[must_use]
+    pub fn fits(&self, shift: (i16, i16), size: (usize, usize)) -> bool {
+        self.region.moved(shift, size).1
+    }
+
+    /// Reads one frame with the area moved by (x, y) px, as far as the picture
+    /// reaches. [`Reading::change`] is against the frame before wherever the
+    /// area was then.
+    pub fn read_at(&mut self, frame: &LumaFrame<'_>, shift: (i16, i16)) -> (Reading, Tiles) {
         let region = &self.region;
+        let ((x0, y0), _) = region.moved(shift, frame.size);
         let mut light = Light::new(&mut self.light);
         let mut read = |y: usize, row: &mut [f32]| {
-            frame.row(region.y0 + y, region.x0, row);
+            frame.row(y0 + y, x0, row);
             light.add(row, &self.inside, y);
         };
         let mut rows = Rows::new(region.width, region.height, &mut read);

@@ -66,6 +66,7 @@ pub(crate) fn clip(seed: &str, trials: Vec<Trial>) -> Clip {
             refresh_hz: Some(60.0),
             live_view_hz: None,
         },
+        steadiness: None,
         live_view_lag_ms: None,
         hygiene: None,
         warnings: Vec::new(),

@@ -31,6 +31,8 @@ pub struct Observed {
     pub end_s: f64,
     /// Window and hold could not be watched whole.
     pub cut: bool,
+    /// What was filmed cannot be trusted (the filming camera refocused).
+    pub unclear: bool,
     /// Too dark or glaring.
     pub no_signal: bool,
     /// The highest level held, if any.
@@ -100,6 +102,7 @@ pub fn observe(
         stimulus,
         end_s,
         cut,
+        unclear: false,
         no_signal: no_signal(window),
         plateau,
         settle_s: plateau.map(|p| samples[p.settle].shown_s),

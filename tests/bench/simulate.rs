@@ -144,6 +144,7 @@ impl Scene {
             },
             live_view_lag_ms: None,
             hygiene: None,
+            steadiness: None,
             warnings: Vec::new(),
             error: None,
             trials,

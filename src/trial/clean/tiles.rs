@@ -62,9 +62,9 @@ impl Stretch {
             } else {
                 0.0
             };
-            for i in 0..TILES {
-                let part = frames.places.energy[i] / all.max(1.0);
-                energy[i] = (energy[i] - share * whole * part).max(0.0);
+            for (e, places) in energy.iter_mut().zip(&frames.places.energy) {
+                let part = places / all.max(1.0);
+                *e = (*e - share * whole * part).max(0.0);
             }
             out.energy.push(energy);
             out.mean.push(mean);
