@@ -153,7 +153,8 @@ pub fn watch(
         places,
         &light,
     )?;
-    let curve = found.curve.unwrap_or(curve);
+    let mut curve = found.curve.unwrap_or(curve);
+    footing.thin(&mut curve);
     let subjects = subjects(
         &ready.gauge,
         &mut film,

@@ -267,7 +267,6 @@ impl FrameSink for StretchSink<'_> {
         self.film.times.push(frame.time);
         let place = self.follow(frame);
         let shift = place.map_or((0, 0), |p| p.shift);
-        let moved = place.map_or([0.0; 2], |p| p.pictures());
         let (mut reading, tiles) = self.meter.read_at(frame, shift);
         if place.is_some_and(|p| p.stepped) {
             // The step, not the picture, is what changed.
@@ -275,6 +274,7 @@ impl FrameSink for StretchSink<'_> {
         }
         self.film.readings.push(reading);
         self.film.places.extend(place);
+        let moved = place.map_or([0.0; 2], |p| p.pictures());
         let screen = self.gauge.screen.of_moved(frame, moved, &mut self.row);
         let kept = self.film.tiles.push(&tiles);
         let kept = kept.and(self.average(frame, shift, &reading));

@@ -26,7 +26,7 @@ const GLIMPSE_S: f64 = 0.05;
 /// Shortest loss that a trial does not survive, seconds: as for frames that
 /// are missing.
 const LONGEST_HOLE_S: f64 = 0.1;
-/// Movement worth a word: px, and share of the screen's height.
+/// Movement worth a word, px.
 const MOVED_PX: f64 = 3.0;
 /// Growth or turning worth a word, px.
 const BENT_PX: f64 = 3.0;
@@ -37,10 +37,15 @@ impl Footing {
     /// the frame before.
     pub fn of(untracked: Option<Untracked>, film: &mut Film, times: &[f64]) -> Self {
         let places = &mut film.places;
-        for (place, reading) in places.iter_mut().zip(&film.readings) {
-            if place.sight == Sight::Dark && reading.mean < DARK {
-                place.sight = Sight::Lost;
-            }
+        let black = places.iter().zip(&film.readings);
+        let black: Vec<bool> = black
+            .map(|(p, r)| p.sight == Sight::Dark && r.mean < DARK)
+            .collect();
+        // A backlight that goes black between pictures is no loss.
+        let long = |r: &(usize, usize)| times[r.1 - 1] - times[r.0] > LONGEST_HOLE_S;
+        for (from, to) in runs(&black).filter(long) {
+            let row = &mut places[from..to];
+            row.iter_mut().for_each(|p| p.sight = Sight::Lost);
         }
         let review = review(places, times);
         let mut lost: Vec<bool> = places.iter().map(|p| p.sight == Sight::Lost).collect();
