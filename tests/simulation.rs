@@ -162,7 +162,7 @@ fn a_requirement_just_met_is_seldom_called_missed() {
         );
         let policy = Policy::from_toml(&text, "agreed").unwrap_or_default();
         assert_eq!(policy.require.hit_rate, Some(1.0 - miss));
-        let table = gated(case, &scene, &scene, &policy, 2 * SETS);
+        let table = gated(case, &scene, &scene, &policy, SETS);
         for side in ["near", "all"] {
             let share = table[&format!("p90_ms, {side}: regression")];
             assert!(share.at_most(0.025), "{side}, case {case}: {share:?}");

@@ -49,22 +49,23 @@ fn advised(file: &Path, error: &StoreError) -> String {
         return error.to_string();
     }
     let name = file.display();
-    let first = "run focuslag time first, then name the NAME.timing.json it writes";
+    let first = "run focuslag time first, then name a timing file it writes (NAME.timing.json)";
     if file.is_dir() {
-        return format!("{name}: is a folder; name its files{}", inside(file));
+        return format!("{name}: is a folder; {}", inside(file));
     }
     if stdin::binary(file) {
         return format!("{name}: is a film or another binary file, not a timing file; {first}");
     }
     match stdin::text_of(file, "timing file").map(|text| toml_kind(&text)) {
-        Ok(Some(kind)) => {
-            format!("{name}: is a {kind}, not a timing file; {first}: name a timing file")
+        Ok(Some("policy")) => {
+            format!("{name}: is a policy, not a timing file; give it as --policy")
         }
+        Ok(Some(kind)) => format!("{name}: is a {kind}, not a timing file; {first}"),
         _ => format!("{error}; name a timing file, as focuslag time writes it"),
     }
 }
 
-/// `: a.timing.json, b.timing.json`, as far as there are any.
+/// `name its files: a.timing.json b.timing.json`, as far as there are any.
 fn inside(folder: &Path) -> String {
     let mut names: Vec<String> = std::fs::read_dir(folder)
         .into_iter()
@@ -77,9 +78,9 @@ fn inside(folder: &Path) -> String {
     let more = names.len().saturating_sub(MOST_NAMED);
     names.truncate(MOST_NAMED);
     match (names.is_empty(), more) {
-        (true, _) => "; it holds no .timing.json: run focuslag time first".to_owned(),
-        (false, 0) => format!(": {}", names.join(" ")),
-        (false, more) => format!(": {} and {more} more", names.join(" ")),
+        (true, _) => "it holds no .timing.json: run focuslag time first".to_owned(),
+        (false, 0) => format!("name its files: {}", names.join(" ")),
+        (false, more) => format!("name its files: {} and {more} more", names.join(" ")),
     }
 }
 
@@ -91,7 +92,7 @@ fn toml_kind(text: &str) -> Option<&'static str> {
     } else if has("[stimulus]") || has("[capture]") {
         Some("rig file")
     } else if has("[require]") || has("[change]") {
-        Some("policy (give it as --policy)")
+        Some("policy")
     } else {
         None
     }

@@ -4,17 +4,15 @@ use super::budget::{Budget, Row};
 use crate::report::table::{Form, table};
 
 /// Heads of the columns of [`cells`].
-pub const HEAD: [&str; 11] = [
+pub const HEAD: [&str; 9] = [
     "",
-    "trials",
-    "missed",
-    "wrong",
-    "wrong share (95 %)",
+    "found",
+    "wrong (95 %)",
     "void",
-    "settle bias",
-    "p50 / p95 / p99",
-    "p95, p99 in units",
-    "onset bias, p95",
+    "bias\nms",
+    "p95 / p99\nms",
+    "p95\nunits",
+    "onset\nms",
     "covered",
 ];
 
@@ -27,9 +25,11 @@ pub fn text(budget: &Budget) -> String {
     }
     let mut out = table(Form::Text, &HEAD, &rows, 1);
     out.push_str(&format!(
-        "\nSeed {}. Settle errors are ms outside the pair of instants between which every measure\n\
-         would call it settled (median width {} ms); a unit is one refresh (or live-view picture)\n\
-         and one frame. Onset errors are ms. Covered: share of latencies whose ± 2 u meets the truth.\n",
+        "\nSeed {}. Found: trials found (+ those that were none). Wrong: of the judged, another\n\
+         verdict, reason or side than the true one. Void: of those that could be judged. Bias, p95,\n\
+         p99: settle errors outside the pair of instants between which every measure would call it\n\
+         settled (median width {} ms); a unit is one refresh (or live-view picture) and one frame.\n\
+         Onset: 95 % of its errors are smaller. Covered: latencies whose ± 2 u meets the truth.\n",
         budget.seed,
         number(budget.all.pair_p50_ms, 1),
     ));
@@ -40,38 +40,27 @@ pub fn text(budget: &Budget) -> String {
 #[must_use]
 pub fn cells(r: &Row) -> Vec<String> {
     let percent = |v: f64| format!("{:.1} %", 100.0 * v);
-    let wrong = r.wrong_share.map_or("-".to_owned(), |[p, low, high]| {
-        format!("{} ({:.1}-{:.1})", percent(p), 100.0 * low, 100.0 * high)
+    let wrong = r.wrong_share.map_or("-".to_owned(), |[_, low, high]| {
+        format!("{} ({:.0}-{:.0} %)", r.wrong, 100.0 * low, 100.0 * high)
     });
-    let found = if r.extra > 0 {
-        format!("{} (+{})", r.missed, r.extra)
-    } else {
-        r.missed.to_string()
-    };
+    let found = format!("{} of {}", r.trials - r.missed, r.trials);
     vec![
         r.name.clone(),
-        r.trials.to_string(),
-        found,
-        r.wrong.to_string(),
+        if r.extra > 0 {
+            format!("{found} +{}", r.extra)
+        } else {
+            found
+        },
         wrong,
         r.void_share.map_or("-".to_owned(), percent),
         number(r.settle_bias_ms, 1),
         format!(
-            "{} / {} / {}",
-            number(r.settle_p50_ms, 1),
+            "{} / {}",
             number(r.settle_p95_ms, 1),
             number(r.settle_p99_ms, 1)
         ),
-        format!(
-            "{}, {}",
-            number(r.settle_p95_units, 2),
-            number(r.settle_p99_units, 2)
-        ),
-        format!(
-            "{}, {}",
-            number(r.onset_bias_ms, 1),
-            number(r.onset_p95_ms, 1)
-        ),
+        number(r.settle_p95_units, 2),
+        number(r.onset_p95_ms, 1),
         r.covered.map_or("-".to_owned(), percent),
     ]
 }

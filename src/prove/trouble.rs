@@ -82,6 +82,7 @@ impl Trouble {
             Self::Drift,
             Self::Compression,
             Self::Noise,
+            Self::All,
         ];
         !bed.rig.screen.feed || of_a_feed.contains(&self)
     }

@@ -47,7 +47,7 @@ fn text_fits_and_tells_every_pair() {
     }
     assert!(!text.contains('\u{1b}'));
     assert!(
-        text.starts_with("kit-amber reaches focus sooner than"),
+        text.starts_with("Near and far together, kit-amber reaches focus sooner than"),
         "{text}"
     );
     assert!(text.trim_end().ends_with("Seed 1."), "{text}");

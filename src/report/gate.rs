@@ -89,10 +89,7 @@ fn tables(gate: &Gate, form: Form) -> Vec<(String, String)> {
         ];
         let rows: Vec<_> = change.iter().map(|c| change_row(c)).collect();
         drawn.push((
-            format!(
-                "Change, at most the limit. Judged trials: {}\n",
-                judged(&change)
-            ),
+            format!("Judged trials before and after: {}\n", judged(&change)),
             table(form, &head, &rows, 3),
         ));
     }

@@ -17,12 +17,10 @@ pub(super) fn found(comparison: &Comparison) -> Vec<String> {
         .filter(|p| p.side == "all")
         .collect();
     let mut lines = Vec::new();
-    lines.extend(ordered(
-        comparison,
-        &pairs,
-        "reaches focus sooner than",
-        sooner,
-    ));
+    let sided = comparison.pairs.iter().any(|p| p.side != "all");
+    let together = if sided { "Near and far together, " } else { "" };
+    let first = ordered(comparison, &pairs, "reaches focus sooner than", sooner);
+    lines.extend(first.map(|first| format!("{together}{first}")));
     let more = ordered(comparison, &pairs, "hits more often than", higher);
     let more = more.map_or(String::new(), |more| format!(" {more}"));
     lines.push(missed(comparison) + &more);

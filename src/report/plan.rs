@@ -14,15 +14,17 @@ pub fn plan_text(plan: &Plan) -> String {
     if let Some(shows) = &plan.shows {
         text.push_str(&shown(shows, plan));
     }
-    for one in &plan.trials {
-        text.push_str(&paragraph("", &trials(one, plan)));
+    for (k, one) in plan.trials.iter().enumerate() {
+        text.push_str(&paragraph("", &trials(one, plan, k == 0)));
     }
     if !plan.trials.is_empty() {
         if plan.trials.iter().any(|t| t.question != "floor") {
             let alarm = (1.0 / (1.0 - plan.confidence)).round();
             text.push_str(&paragraph(
                 "  ",
-                &format!("Of kits that are equal, one pair in {alarm} is told apart all the same."),
+                &format!(
+                    "Of kits that are equal, about one pair in {alarm} is told apart all the same."
+                ),
             ));
         }
         text.push_str("  Without sides (light, tone) the first number is all of them.\n");
@@ -50,13 +52,14 @@ fn line(name: &str, value: &str) -> String {
 }
 
 /// `113 judged trials per kit and per side (…) tell 90 % from 75 % four times out of five.`
-fn trials(t: &Trials, plan: &Plan) -> String {
-    format!(
-        "{} {} {}.",
-        so_many(t.trials_per_setup),
-        t.effect,
-        often(plan.power)
-    )
+fn trials(t: &Trials, plan: &Plan, first: bool) -> String {
+    let n = t.trials_per_setup;
+    let many = if first {
+        so_many(n)
+    } else {
+        format!("{n} ({} swings)", 2 * n)
+    };
+    format!("{many} {} {}.", t.effect, often(plan.power))
 }
 
 fn so_many(n: u64) -> String {

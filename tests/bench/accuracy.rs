@@ -67,7 +67,7 @@ fn main() {
     let scratch = tempfile::tempdir().expect("a temporary folder");
     let folder = request.keep.as_ref().map_or(scratch.path(), Path::new);
     let mut all = Score::default();
-    println!("{}", line(&prove::HEAD.map(str::to_owned)));
+    println!("{}", line(&prove::HEAD.map(|h| h.replace('\n', " "))));
     for case in scenes::cases(request.seed) {
         if request
             .only
@@ -97,6 +97,6 @@ fn main() {
 
 /// Columns of one width, the first of another.
 fn line(cells: &[String]) -> String {
-    let rest: String = cells[1..].iter().map(|c| format!(" {c:>19}")).collect();
+    let rest: String = cells[1..].iter().map(|c| format!(" {c:>16}")).collect();
     format!("{:<20}{rest}", cells[0])
 }

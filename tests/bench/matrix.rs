@@ -156,7 +156,10 @@ fn main() {
         })
         .collect();
     let mut sums: BTreeMap<(usize, String), Score> = BTreeMap::new();
-    println!("{}", line("clip, measure", &prove::HEAD.map(str::to_owned)));
+    println!(
+        "{}",
+        line("clip, measure", &prove::HEAD.map(|h| h.replace('\n', " ")))
+    );
     for case in cases(&request, &photographs) {
         let truth = match prove::play(&case, folder, &Silent) {
             Ok(truth) => truth,
@@ -196,7 +199,7 @@ fn main() {
     for (m, measure) in measures.iter().enumerate() {
         println!(
             "\n{}",
-            line(measure.name(), &prove::HEAD.map(str::to_owned))
+            line(measure.name(), &prove::HEAD.map(|h| h.replace('\n', " ")))
         );
         for ((_, of), score) in sums.iter().filter(|(k, _)| k.0 == m) {
             println!("{}", line(of, &prove::cells(&Row::of(of, score))));
@@ -205,6 +208,6 @@ fn main() {
 }
 
 fn line(name: &str, cells: &[String]) -> String {
-    let rest: String = cells[1..].iter().map(|c| format!(" {c:>19}")).collect();
+    let rest: String = cells[1..].iter().map(|c| format!(" {c:>16}")).collect();
     format!("{name:<44}{rest}")
 }

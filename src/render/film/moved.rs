@@ -4,7 +4,7 @@
 
 use super::frames::{Picture, World};
 use super::props::{Glow, Props};
-use super::rough::{Over, Row};
+use super::rough::{Over, Row, STRIDE};
 use super::sample::Kernel;
 use super::shake::{Pose, Shake};
 use crate::geometry::Point;
@@ -67,6 +67,7 @@ impl Moved {
         let warp = world.warp;
         let (pw, ph) = warp.picture;
         let lit = &props.lit;
+        let mut strengths = None;
         for (x, o) in row.iter_mut().enumerate() {
             let rest = |dx: f64, dy: f64| {
                 let p = (x as f64 + 0.5 + dx, y as f64 + 0.5 + dy);
@@ -94,13 +95,16 @@ impl Moved {
                 light += props.glow.as_ref().map_or(0.0, |g| glow(g, at));
             }
             if covered > 0.0 {
+                if x % STRIDE == 0 || strengths.is_none() {
+                    strengths = over.strengths(at);
+                }
                 let (u, v) = (p.x.clamp(0.0, 1.0), p.y.clamp(0.0, 1.0));
                 let (px, py) = (u * pw as f64 - 0.5, v * ph as f64 - 0.5);
                 let parts = seen.at(v as f32).iter();
                 let given: f32 = parts
                     .map(|(p, share)| share * self.kernel.value(&p.luma, (pw, ph), px, py))
                     .sum();
-                light += covered * over.light(given.max(0.0), (u, v), at);
+                light += covered * over.light(given.max(0.0), (u, v), strengths.as_ref());
             }
             *o += share * light;
         }

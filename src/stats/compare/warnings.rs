@@ -225,7 +225,7 @@ fn one_setup(told: &Description, label: &str, judged: u64, said: &mut Vec<String
         let list: Vec<_> = told
             .excluded
             .iter()
-            .map(|e| format!("{} ({})", e.in_words(), e.reason))
+            .map(|e| format!("{}: {}", e.in_words(), e.reason))
             .collect();
         said.push(format!(
             "{label}: excluded by the user: {}.",
