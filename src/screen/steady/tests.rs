@@ -51,11 +51,10 @@ fn quad() -> Quad<StoredPx> {
 
 /// A soft step up at 0.
 fn rise(x: f64, blur: f64) -> f64 {
-    0.5 * (1.0 + libm_erf(x / (blur * std::f64::consts::SQRT_2)))
-}
-
-fn libm_erf(x: f64) -> f64 {
-    statrs::function::erf::erf(x)
+    if x.abs() > 6.0 * blur {
+        return f64::from(u8::from(x > 0.0));
+    }
+    0.5 * (1.0 + statrs::function::erf::erf(x / (blur * std::f64::consts::SQRT_2)))
 }
 
 fn draw(d: Drawn) -> Vec<u8> {

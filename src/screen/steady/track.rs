@@ -129,7 +129,8 @@ impl Steady {
     }
 
     /// A look at where the screen should be; `None` where the sides do not
-    /// give a place. The second value: some side is plainly elsewhere.
+    /// give a place. The second value: two sides across from one another are
+    /// not there, and one of them plainly elsewhere.
     fn look(
         &self,
         frame: &LumaFrame<'_>,
@@ -141,7 +142,11 @@ impl Steady {
             let side = self.sides[i].as_ref();
             side.map_or(Seen::Unclear, |s| s.look(frame, shift, widths))
         });
-        let gone = seen.iter().any(|s| matches!(s, Seen::Gone));
+        let gone = [0, 1].iter().any(|i| {
+            let pair = [&seen[*i], &seen[i + 2]];
+            let edge = pair.iter().any(|s| matches!(s, Seen::Edge { .. }));
+            !edge && pair.iter().any(|s| matches!(s, Seen::Gone))
+        });
         (self.fit(&seen, shift, widths), gone)
     }
 
@@ -233,7 +238,7 @@ impl Tracker<'_> {
         if fit.is_none()
             && let Some(elsewhere) = self.steady.search(frame).filter(|s| *s != at)
         {
-            (fit, gone) = self.steady.look(frame, elsewhere, &mut self.widths);
+            fit = self.steady.look(frame, elsewhere, &mut self.widths).0;
         }
         #[allow(clippy::cast_precision_loss)]
         let reach = self.steady.reach as f64;
