@@ -207,7 +207,7 @@ fn still<P: Fn(usize) -> Picture>(
             } else {
                 let at = ((warp.origin.0 + x) as f64 + 0.5, y as f64 + 0.5);
                 let p = warp.to_screen.apply(Point::new(at.0, at.1));
-                if i % STRIDE == 0 || strengths.is_none() {
+                if i.is_multiple_of(STRIDE) || strengths.is_none() {
                     strengths = over.strengths(at);
                 }
                 over.light(light, (p.x, p.y), strengths.as_ref())
