@@ -95,7 +95,7 @@ impl Moved {
                 light += props.glow.as_ref().map_or(0.0, |g| glow(g, at));
             }
             if covered > 0.0 {
-                if x % STRIDE == 0 || strengths.is_none() {
+                if x.is_multiple_of(STRIDE) || strengths.is_none() {
                     strengths = over.strengths(at);
                 }
                 let (u, v) = (p.x.clamp(0.0, 1.0), p.y.clamp(0.0, 1.0));
