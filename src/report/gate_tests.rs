@@ -1,5 +1,5 @@
-use super::super::gate_junit;
 use super::*;
+use crate::report::gate_junit;
 use crate::stats::compare::Named;
 use crate::stats::fixtures::{clip, swings, timing};
 use crate::stats::gate::{GateOptions, Policy, gate};
