@@ -146,7 +146,8 @@ pub fn watch(
         &light,
     )?;
     let curve = found.curve.unwrap_or(curve);
-    let trials = observe_all(&curve, &swings.stimuli, settings);
+    let mut trials = observe_all(&curve, &swings.stimuli, settings);
+    hygiene::mark(&mut trials, &found.found);
     let hygiene = hygiene::record(&light, &found.found, ready.scale.rate().fps(), &times);
     warnings.extend(hygiene.iter().flat_map(hygiene::warnings));
     let refresh_hz = stated.or(measured.map(|m| m.period_s)).map(|p| 1.0 / p);

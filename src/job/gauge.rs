@@ -30,6 +30,8 @@ pub struct Film {
     pub readings: Vec<Reading>,
     /// The same tile by tile.
     pub tiles: TileReel,
+    /// Numbers of the frames that were coded as key frames.
+    pub keys: Vec<usize>,
     /// Mean luma of the trigger light's region, where there is one.
     pub light: Vec<f64>,
     /// Small pictures of the screen.
@@ -47,6 +49,7 @@ impl Film {
             times: Vec::new(),
             readings: Vec::new(),
             tiles: TileReel::default(),
+            keys: Vec::new(),
             light: Vec::new(),
             screen: reel(),
             direct: gauge.direct.as_ref().map(|_| reel()),
@@ -67,6 +70,8 @@ impl Film {
     /// # Errors
     /// When a temporary file cannot be written.
     pub fn append(&mut self, other: Self) -> io::Result<()> {
+        let before = self.times.len();
+        self.keys.extend(other.keys.iter().map(|k| before + k));
         self.times.extend(other.times);
         self.readings.extend(other.readings);
         self.light.extend(other.light);
@@ -225,6 +230,9 @@ impl FrameSink for StretchSink<'_> {
     type Out = io::Result<Film>;
 
     fn frame(&mut self, frame: &LumaFrame<'_>) {
+        if frame.key {
+            self.film.keys.push(self.film.times.len());
+        }
         self.film.times.push(frame.time);
         let (reading, tiles) = self.meter.read(frame);
         self.film.readings.push(reading);

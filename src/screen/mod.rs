@@ -5,12 +5,14 @@
 //! and the rate of [`refresh`] measured from how the picture changes from
 //! frame to frame.
 
+mod even;
 mod reel;
 pub mod refresh;
 mod region;
 mod spool;
 mod thumb;
 
+pub use even::even_light;
 pub use reel::Reel;
 pub use region::Region;
 pub use spool::Spool;

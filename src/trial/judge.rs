@@ -127,6 +127,8 @@ fn verdict(
         (Verdict::Void, Some("no signal"))
     } else if untested {
         (Verdict::Void, Some("not displaced"))
+    } else if o.disturbed {
+        (Verdict::Void, Some("cannot tell"))
     } else {
         (verdict, reason)
     };

@@ -15,6 +15,8 @@ pub struct Frames<'a> {
     pub reel: &'a mut TileReel,
     /// Pixels behind the tiles.
     pub places: &'a Places,
+    /// Numbers of the frames that were coded as key frames, rising.
+    pub keys: &'a [usize],
     /// Flicker that was taken out of the readings.
     pub flicker: Option<&'a Flicker>,
 }
@@ -62,9 +64,9 @@ impl Stretch {
             } else {
                 0.0
             };
-            for i in 0..TILES {
-                let part = frames.places.energy[i] / all.max(1.0);
-                energy[i] = (energy[i] - share * whole * part).max(0.0);
+            for (e, places) in energy.iter_mut().zip(&frames.places.energy) {
+                let part = places / all.max(1.0);
+                *e = (*e - share * whole * part).max(0.0);
             }
             out.energy.push(energy);
             out.mean.push(mean);
