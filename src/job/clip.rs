@@ -168,6 +168,7 @@ pub fn watch(
     }
     let mut trials = observe_all(&curve, &swings.stimuli, settings, &widths);
     warnings.extend(footing.judge(&mut trials, &curve, settings));
+    hygiene::mark(&mut trials, &found.found);
     let hygiene = hygiene::record(&light, &found.found, ready.scale.rate().fps(), &times);
     warnings.extend(hygiene.iter().flat_map(hygiene::warnings));
     let refresh_hz = stated.or(measured.map(|m| m.period_s)).map(|p| 1.0 / p);

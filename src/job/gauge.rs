@@ -34,6 +34,8 @@ pub struct Film {
     pub tiles: TileReel,
     /// Where the screen was, where it can be followed.
     pub places: Vec<Place>,
+    /// Numbers of the frames that were coded as key frames.
+    pub keys: Vec<usize>,
     /// Mean luma of the trigger light's region, where there is one.
     pub light: Vec<f64>,
     /// Mean pictures of the autofocus area while it was sharp.
@@ -54,6 +56,7 @@ impl Film {
             readings: Vec::new(),
             tiles: TileReel::default(),
             places: Vec::new(),
+            keys: Vec::new(),
             light: Vec::new(),
             stills: Stills::default(),
             screen: reel(),
@@ -75,7 +78,9 @@ impl Film {
     /// # Errors
     /// When a temporary file cannot be written.
     pub fn append(&mut self, other: Self) -> io::Result<()> {
-        self.stills.append(other.stills, self.times.len())?;
+        let before = self.times.len();
+        self.stills.append(other.stills, before)?;
+        self.keys.extend(other.keys.iter().map(|k| before + k));
         self.times.extend(other.times);
         self.readings.extend(other.readings);
         self.places.extend(other.places);
@@ -264,6 +269,9 @@ impl FrameSink for StretchSink<'_> {
     type Out = io::Result<Film>;
 
     fn frame(&mut self, frame: &LumaFrame<'_>) {
+        if frame.key {
+            self.film.keys.push(self.film.times.len());
+        }
         self.film.times.push(frame.time);
         let place = self.follow(frame);
         let shift = place.map_or((0, 0), |p| p.shift);

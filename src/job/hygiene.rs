@@ -4,13 +4,17 @@ use std::io;
 
 use super::gauge::Film;
 use crate::rig::{Rig, Stimulus as RigStimulus, SwingAt};
+use crate::screen::even_light;
 use crate::sharpness::clean::mains::{Clock, check};
 use crate::sharpness::clean::{Flicker, find_flicker, steady};
 use crate::sharpness::{Places, Reading};
 use crate::store::schema::hygiene as record;
 use crate::store::schema::hygiene::Hygiene;
-use crate::trial::clean::{Found, Frames, clean};
-use crate::trial::{Curve, Settings, Stimulus};
+use crate::trial::clean::{Found, Frames, MOST_KEY_STEP, clean};
+use crate::trial::{Curve, Observed, Settings, Stimulus};
+
+/// Unsteadiness of the light from which it can be taken for motion.
+const LOOKS_LIKE_MOTION: f64 = 0.02;
 
 /// Flicker, where there is any, and the readings as filmed.
 pub struct SteadyLight {
@@ -35,7 +39,7 @@ impl SteadyLight {
     }
 
     /// Once the screen's updates are known: rows that go black in one frame of
-    /// an update are taken from the others.
+    /// an update are taken from the others, in the small pictures too.
     ///
     /// # Errors
     /// When the tiles cannot be read back.
@@ -45,8 +49,15 @@ impl SteadyLight {
         places: &Places,
         updates: Option<&[usize]>,
     ) -> io::Result<()> {
-        if let (Some((flicker, raw)), Some(_)) = (&self.found, updates) {
+        let Some((flicker, raw)) = &self.found else {
+            return Ok(());
+        };
+        if updates.is_some() {
             film.readings = steady(raw, &mut film.tiles, places, flicker, updates)?;
+        }
+        // Bands that run through the small pictures look like motion.
+        if flicker.depth.max(flicker.bands) > LOOKS_LIKE_MOTION {
+            film.screen = even_light(&mut film.screen, flicker.half, updates)?;
         }
         Ok(())
     }
@@ -89,6 +100,7 @@ pub fn clean_trials(
         readings: &film.readings,
         reel: &mut film.tiles,
         places,
+        keys: &film.keys,
         flicker: light.flicker(),
     };
     let (curve, found) = clean(curve, stimuli, settings, !moves_on, &mut frames)?;
@@ -116,14 +128,43 @@ pub fn record(light: &SteadyLight, found: &Found, fps: f64, times: &[f64]) -> Op
             largest: round(most(|u| u.1)),
             uneven: round(most(|u| u.2)),
             power: found.power.map(round),
-            trials: found
-                .unsteady
-                .iter()
-                .map(|u| u32::try_from(u.0).unwrap_or(u32::MAX))
-                .collect(),
+            trials: found.unsteady.iter().map(|u| number(u.0)).collect(),
+        });
+    }
+    if !found.key_steps.is_empty() {
+        let most = found.key_steps.iter().map(|s| (s.1 - 1.0).abs());
+        out.key_frames = Some(record::KeyFrames {
+            largest_step: round(most.fold(0.0, f64::max)),
+            steps: u32::try_from(found.key_steps.len()).unwrap_or(u32::MAX),
+            void_trials: void_by_keys(found).map(number).collect(),
         });
     }
     (out != Hygiene::default()).then_some(out)
+}
+
+fn number(trial: usize) -> u32 {
+    u32::try_from(trial).unwrap_or(u32::MAX)
+}
+
+/// Trials in which a key frame brought up more than can be evened out.
+fn void_by_keys(found: &Found) -> impl Iterator<Item = usize> {
+    let mut trials: Vec<usize> = found
+        .key_steps
+        .iter()
+        .filter(|s| (s.1 - 1.0).abs() > MOST_KEY_STEP)
+        .map(|s| s.0)
+        .collect();
+    trials.dedup();
+    trials.into_iter()
+}
+
+/// Marks the trials that cannot be judged for what was found.
+pub fn mark(trials: &mut [Observed], found: &Found) {
+    for t in void_by_keys(found) {
+        if let Some(o) = trials.get_mut(t) {
+            o.disturbed = true;
+        }
+    }
 }
 
 fn flicker(f: &Flicker, fps: f64, span_s: f64) -> record::Flicker {
@@ -185,6 +226,19 @@ pub fn warnings(h: &Hygiene) -> Vec<String> {
             100.0 * e.largest,
             100.0 * e.uneven,
             e.trials.len()
+        ));
+    }
+    if let Some(k) = &h.key_frames {
+        let void = match k.void_trials.len() {
+            0 => String::new(),
+            n => format!("; {n} trials cannot be told for it"),
+        };
+        out.push(format!(
+            "the compression repaints the picture at its key frames: the sharpness steps by up to \
+             {:.0} % at {} of them while nothing moves. Steps were evened out{void}; film at a \
+             higher bit rate and copy the original file",
+            100.0 * k.largest_step,
+            k.steps
         ));
     }
     out

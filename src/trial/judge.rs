@@ -131,6 +131,8 @@ fn verdict(
         (Verdict::Void, Some("cannot tell"))
     } else if untested {
         (Verdict::Void, Some("not displaced"))
+    } else if o.disturbed {
+        (Verdict::Void, Some("cannot tell"))
     } else {
         (verdict, reason)
     };

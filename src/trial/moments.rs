@@ -35,6 +35,8 @@ pub struct Observed {
     pub unclear: bool,
     /// Too dark or glaring.
     pub no_signal: bool,
+    /// Something else than focus hides what it did.
+    pub disturbed: bool,
     /// The highest level held, if any.
     pub plateau: Option<Plateau>,
     /// First update of the first hold in the band.
@@ -104,6 +106,7 @@ pub fn observe(
         cut,
         unclear: false,
         no_signal: no_signal(window),
+        disturbed: false,
         plateau,
         settle_s: plateau.map(|p| samples[p.settle].shown_s),
         in_band_at_end: plateau.is_some_and(|p| in_band_at_end(&p, window)),

@@ -71,8 +71,12 @@ pub struct Exposure {
 /// Compression that pumps.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct KeyFrames {
-    /// Median jump of the sharpness at a key frame ÷ its level, with sign.
-    pub jump: f64,
-    /// Key frames it was measured at.
-    pub measured_at: u32,
+    /// Largest step of the sharpness at a key frame while it rests ÷ level.
+    pub largest_step: f64,
+    /// Steps evened out.
+    pub steps: u32,
+    /// Trials that cannot be told: a key frame brought up much that was not
+    /// shown before.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub void_trials: Vec<u32>,
 }

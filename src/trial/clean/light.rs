@@ -14,7 +14,7 @@ use crate::sharpness::{Places, TILES};
 
 /// Change of light (logarithm) within a trial that matters: of the whole area,
 /// and of its tiles (root mean square).
-const LEAST_WHOLE: f64 = 0.03;
+const LEAST_WHOLE: f64 = 0.035;
 const LEAST_TILES: f64 = 0.045;
 /// A tile's light is compared only while the picture is this sharp: blur
 /// spreads light over tiles.

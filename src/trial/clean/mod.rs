@@ -6,6 +6,7 @@
 //! from onset on, while the subject rests; the curve's instants are not
 //! touched.
 
+mod keys;
 mod light;
 mod overlay;
 #[cfg(test)]
@@ -19,6 +20,7 @@ use super::curve::{Curve, median};
 use super::{Settings, Stimulus};
 use crate::sharpness::{Places, TILES};
 use crate::store::schema::Side;
+pub use keys::MOST as MOST_KEY_STEP;
 use light::{Power, TrialLight};
 use overlay::Relative;
 pub use tiles::Frames;
@@ -36,6 +38,9 @@ pub struct Found {
     /// Per trial with unsteady light: number, largest relative change of the
     /// area's brightness, largest of the tiles'.
     pub unsteady: Vec<(usize, f64, f64)>,
+    /// Steps of the sharpness at key frames while it rests: trial, level after
+    /// ÷ before.
+    pub key_steps: Vec<(usize, f64)>,
     /// How the sharpness follows the light: energy grows with this power of
     /// it; `None` where it could not be told.
     pub power: Option<f64>,
@@ -60,6 +65,31 @@ const AT_ONCE: usize = 600;
 /// # Errors
 /// When the tiles cannot be read back.
 pub fn clean(
+    curve: &Curve,
+    stimuli: &[Stimulus],
+    settings: &Settings,
+    rests: bool,
+    frames: &mut Frames<'_>,
+) -> io::Result<(Option<Curve>, Found)> {
+    let (mut out, mut found) = clean_area(curve, stimuli, settings, rests, frames)?;
+    for t in 0..stimuli.len() {
+        let start = curve.at_or_after(begins(&stimuli[t]));
+        let end = stimuli.get(t + 1).map_or(f64::MAX, begins);
+        let end = end.min(stimuli[t].onset_s + settings.window_s + settings.hold_s);
+        let onset = curve.at_or_after(stimuli[t].onset_s).max(start);
+        let range = onset..curve.at_or_after(end).max(onset);
+        let steps = keys::steps(out.as_ref().unwrap_or(curve), &range, frames.keys);
+        if !steps.is_empty() {
+            let out = out.get_or_insert_with(|| curve.clone());
+            keys::level_out(out, start, &steps);
+            found.key_steps.extend(steps.iter().map(|s| (t, s.ratio)));
+        }
+    }
+    Ok((out, found))
+}
+
+/// Graphics and light.
+fn clean_area(
     curve: &Curve,
     stimuli: &[Stimulus],
     settings: &Settings,

@@ -122,8 +122,9 @@ pub fn jumps(trial: &Relative, left_out: &mut [bool; TILES]) -> Vec<usize> {
         let jump: [f32; TILES] = std::array::from_fn(|i| jump(trial, k, i, focusing));
         let sure: [bool; TILES] = jump.map(|j| j.abs() > JUMP);
         let count = sure.iter().filter(|s| **s).count();
+        let of_sure = jump.iter().zip(&sure).filter(|(_, s)| **s);
         #[allow(clippy::cast_precision_loss)]
-        let effect = jump.iter().map(|j| j.abs()).sum::<f32>() / TILES as f32;
+        let effect = of_sure.map(|(j, _)| j.abs()).sum::<f32>() / TILES as f32;
         #[allow(clippy::cast_precision_loss)]
         if count == 0 || effect < LEAST || count as f64 > MOST * TILES as f64 {
             continue;

@@ -15,6 +15,8 @@ pub struct Frames<'a> {
     pub reel: &'a mut TileReel,
     /// Pixels behind the tiles.
     pub places: &'a Places,
+    /// Numbers of the frames that were coded as key frames, rising.
+    pub keys: &'a [usize],
     /// Flicker that was taken out of the readings.
     pub flicker: Option<&'a Flicker>,
 }

@@ -1,0 +1,136 @@
+//! Small pictures under even light, for films that flicker.
+//!
+//! Bands of light that run through a picture look like motion. Every row is
+//! brought to its mean light around the frame, and taken from that frame of a
+//! screen update in which it is brightest: another may show it black.
+
+use std::io;
+
+use super::{Reel, Thumb};
+
+/// A row this dark against its usual light says nothing.
+const DARKEST: f32 = 0.1;
+
+/// The reel with every row at its usual light; `half` frames on either side
+/// make the usual. `updates` are the first frames of the screen's updates and
+/// the end, where they are known: frames of one update show one picture.
+///
+/// # Errors
+/// When temporary files cannot be read or written.
+pub fn even_light(reel: &mut Reel, half: usize, updates: Option<&[usize]>) -> io::Result<Reel> {
+    let n = reel.len();
+    let mut rows: Vec<Vec<f32>> = Vec::with_capacity(n);
+    for k in 0..n {
+        rows.push(row_means(&reel.get(k)?));
+    }
+    let Some(height) = rows.first().map(Vec::len) else {
+        return Ok(Reel::new(1, 1));
+    };
+    let width = reel.get(0)?.width;
+    let usual = usual(&rows, half, height);
+    let every: Vec<usize>;
+    let bounds = match updates {
+        Some(u) => u,
+        None => {
+            every = (0..=n).collect();
+            &every
+        }
+    };
+    let mut out = Reel::new(width, height);
+    for w in bounds.windows(2) {
+        let (from, to) = (w[0], w[1].min(n));
+        // The first frame may show part of the update before.
+        let clean = if to - from >= 3 { from + 1 } else { from };
+        let mut picture = reel.get(clean)?;
+        for r in 0..height {
+            let lit = |k: &usize| rows[*k][r] / usual[*k][r].max(1e-3);
+            let best = (clean..to)
+                .max_by(|a, b| lit(a).total_cmp(&lit(b)))
+                .unwrap_or(clean);
+            let source = reel.get(best)?;
+            let gain = 1.0 / lit(&best).max(DARKEST);
+            let cells = r * width..(r + 1) * width;
+            let from = &source.cells[cells.clone()];
+            for (c, v) in picture.cells[cells].iter_mut().zip(from) {
+                *c = v * gain;
+            }
+        }
+        for _ in from..to {
+            out.push(&picture)?;
+        }
+    }
+    Ok(out)
+}
+
+fn row_means(thumb: &Thumb) -> Vec<f32> {
+    #[allow(clippy::cast_precision_loss)]
+    let mean = |row: &[f32]| row.iter().sum::<f32>() / row.len() as f32;
+    thumb.cells.chunks(thumb.width.max(1)).map(mean).collect()
+}
+
+/// The mean light of every row over the frames around.
+fn usual(rows: &[Vec<f32>], half: usize, height: usize) -> Vec<Vec<f32>> {
+    let mut sum = vec![0.0f64; height];
+    let (mut from, mut to) = (0, 0);
+    let mut out = Vec::with_capacity(rows.len());
+    for k in 0..rows.len() {
+        while to < (k + half + 1).min(rows.len()) {
+            for (s, v) in sum.iter_mut().zip(&rows[to]) {
+                *s += f64::from(*v);
+            }
+            to += 1;
+        }
+        while from + half < k {
+            for (s, v) in sum.iter_mut().zip(&rows[from]) {
+                *s -= f64::from(*v);
+            }
+            from += 1;
+        }
+        #[allow(clippy::cast_precision_loss, clippy::cast_possible_truncation)]
+        out.push(
+            sum.iter()
+                .map(|s| (s / (to - from) as f64) as f32)
+                .collect(),
+        );
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_picture_lit_in_bands_is_even_again() {
+        let mut reel = Reel::new(8, 6);
+        let content = |i: usize| 0.3 + 0.02 * ((i * 7) % 5) as f32;
+        for k in 0..96usize {
+            let cells = (0..48)
+                .map(|i| {
+                    // One row in four is black, another in the next frame.
+                    let dark = (i / 8 + k) % 4 == 0;
+                    content(i) * if dark { 0.02 } else { 1.0 }
+                })
+                .collect();
+            reel.push(&Thumb {
+                width: 8,
+                height: 6,
+                cells,
+            })
+            .unwrap();
+        }
+        let updates: Vec<usize> = (0..=24).map(|u| 4 * u).collect();
+        let mut even = even_light(&mut reel, 8, Some(&updates)).unwrap();
+        assert_eq!(even.len(), 96);
+        let first = even.get(40).unwrap();
+        for k in 30..60 {
+            let got = even.get(k).unwrap();
+            for i in 0..48 {
+                assert!((got.cells[i] / first.cells[i] - 1.0).abs() < 0.1, "{k} {i}");
+                let shape = got.cells[i] / got.cells[i / 8 * 8];
+                let want = content(i) / content(i / 8 * 8);
+                assert!((shape - want).abs() < 0.01, "{k} {i}");
+            }
+        }
+    }
+}

@@ -1,0 +1,93 @@
+//! Sharpness that jumps at the key frames of the compression.
+//!
+//! A strong compression repaints the whole picture at a key frame and lets it
+//! stand in between: the sharpness then steps at the key frame while nothing
+//! moves. Where it rests on both sides, the step is the codec's alone, and what
+//! came before is brought to the level after it. No moment can then fall on the
+//! step. Source of the effect: intra pictures are coded by themselves (ITU-T
+//! H.264, clause 3), everything else as changes.
+
+use std::ops::Range;
+
+use super::super::curve::{Curve, Sample, median};
+
+/// A step of this share of the level matters; smaller ones are noise beside
+/// the band.
+const LEAST: f64 = 0.03;
+/// A step of more is a repainted picture: what it was before, nobody knows.
+pub const MOST: f64 = 0.2;
+/// Updates on either side in which the sharpness rests.
+const REST: usize = 4;
+/// Unrest there, ÷ step.
+const UNREST: f64 = 0.25;
+
+/// A step at a key frame.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Step {
+    /// Index of the first sample after it.
+    pub sample: usize,
+    /// Level after ÷ level before.
+    pub ratio: f64,
+}
+
+/// The steps at key frames (numbers of frames, rising) within some samples.
+#[must_use]
+pub fn steps(curve: &Curve, range: &Range<usize>, keys: &[usize]) -> Vec<Step> {
+    let samples = &curve.samples;
+    let (Some(first), Some(last)) = (samples.get(range.start), range.end.checked_sub(1)) else {
+        return Vec::new();
+    };
+    let until = samples.get(last).map_or(first.first, |s| s.end);
+    let from = keys.partition_point(|k| *k < first.first);
+    let to = keys.partition_point(|k| *k < until);
+    keys[from..to.max(from)]
+        .iter()
+        .filter_map(|key| step(samples, range, *key))
+        .collect()
+}
+
+fn step(samples: &[Sample], range: &Range<usize>, key: usize) -> Option<Step> {
+    // The update that holds the key frame shows both pictures.
+    let holds = samples.partition_point(|s| s.end <= key);
+    let mixed = samples.get(holds)?.clean_frames().start < key;
+    let after = holds + usize::from(mixed);
+    let before = holds.checked_sub(REST).filter(|b| *b >= range.start)?;
+    if after + REST > range.end {
+        return None;
+    }
+    let (a, b) = (&samples[before..holds], &samples[after..after + REST]);
+    let (low, high) = (level(a)?, level(b)?);
+    let ratio = high / low.max(f64::MIN_POSITIVE);
+    let rests = (spread(a) + spread(b)) < UNREST * (high - low).abs();
+    (rests && (ratio - 1.0).abs() > LEAST).then_some(Step {
+        sample: after,
+        ratio,
+    })
+}
+
+fn level(samples: &[Sample]) -> Option<f64> {
+    median(samples.iter().map(|s| s.value).collect())
+}
+
+fn spread(samples: &[Sample]) -> f64 {
+    let values = samples.iter().map(|s| s.value);
+    values.clone().fold(f64::MIN, f64::max) - values.fold(f64::MAX, f64::min)
+}
+
+/// Brings what came before each step to the level after it, back to `from`.
+pub fn level_out(curve: &mut Curve, from: usize, steps: &[Step]) {
+    for step in steps {
+        let mixed = step.sample - 1;
+        for s in &mut curve.samples[from..mixed] {
+            s.value *= step.ratio;
+        }
+        // The update that shows both is taken for the one after.
+        let next = curve.samples[step.sample].value;
+        let before = &mut curve.samples[mixed];
+        before.value = if (before.value * step.ratio - next).abs() < (before.value - next).abs() {
+            before.value * step.ratio
+        } else {
+            next
+        };
+    }
+}

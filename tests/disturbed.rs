@@ -1,0 +1,101 @@
+//! Films with a known disturbance, rendered, and timed by the whole tool.
+
+// Helpers of tests may stop the test.
+#![allow(clippy::expect_used, clippy::panic)]
+
+use focuslag::job::{Events, JobOptions, run};
+use focuslag::render::{Scene, Truth, render};
+use focuslag::rig::{Rig, Session, Setup};
+use focuslag::store::schema::{Clip, Verdict};
+
+struct Silent;
+impl Events for Silent {
+    fn clip(&self, _: &str, _: u64) {}
+    fn frames(&self, _: u64) {}
+    fn clip_done(&self) {}
+    fn warning(&self, _: &str) {}
+}
+
+/// Renders a small scene of three hits and times it.
+fn timed(extra: &str) -> (Truth, Clip) {
+    let dir = tempfile::tempdir().expect("a folder");
+    let text = format!(
+        "seed = 7\n[motion]\nmove_ms = 250\npause_ms = 1750\n\
+         [[trial]]\ndrive_ms = 180\n[[trial]]\ndrive_ms = 300\n[[trial]]\ndrive_ms = 120\n\
+         [screen]\nrefresh_hz = 60\ncorners = [[20, 14], [380, 16], [382, 294], [18, 292]]\n\
+         [film]\nfps = 240\nsize = [400, 310]\nreadout_ms = 3.5\n{extra}"
+    );
+    let scene = Scene::from_toml(&text, "small.toml").expect("a scene");
+    let path = dir.path().join("small.mp4");
+    let truth = render(&scene, dir.path(), &path, |_, _| ()).expect("a clip");
+    let corners = truth.screen.corners.expect("a screen");
+    let rig =
+        format!("name = \"r\"\n[screen]\ncorners = {corners:?}\n[stimulus]\nkind = \"swing\"\n");
+    let session = Session {
+        setups: vec![Setup {
+            name: "kit-amber".to_owned(),
+            tags: std::collections::BTreeMap::default(),
+            clips: vec![path],
+            rig: Rig::parse(&rig, "rig").expect("a rig"),
+            rig_file: "rig".into(),
+            reference: None,
+        }],
+        excludes: Vec::new(),
+        warnings: Vec::new(),
+    };
+    let options = JobOptions {
+        out: dir.path().to_path_buf(),
+        force: true,
+        stdin: None,
+        workers: 2,
+    };
+    let mut done = run(&session, &options, &Silent).expect("a sound request");
+    let timing = done.written.remove(0).1;
+    (truth, timing.clips[0].clone())
+}
+
+/// Every trial is a hit that settled where the truth says, to within a refresh
+/// and a frame.
+fn agrees(truth: &Truth, clip: &Clip) {
+    assert_eq!(clip.trials.len(), truth.trials.len());
+    let unit = 1.0 / truth.refresh_hz + 1.0 / truth.capture_fps;
+    for (t, found) in truth.trials.iter().zip(&clip.trials) {
+        assert_eq!(found.verdict, Verdict::Hit, "{found:?}");
+        let (pair, got) = (t.settle_s.expect("a hit"), found.settle_s.expect("a hit"));
+        assert!(
+            got > pair[0] - unit && got < pair[1] + unit,
+            "{pair:?} {got}"
+        );
+    }
+}
+
+#[test]
+fn nothing_is_found_in_a_clean_film() {
+    let (truth, clip) = timed("");
+    agrees(&truth, &clip);
+    assert_eq!(clip.hygiene, None);
+}
+
+#[test]
+fn a_flickering_screen_is_named_and_checks_the_rate() {
+    let (truth, clip) = timed("[screen.flicker]\nhz = 100\ndepth = 0.3\n");
+    agrees(&truth, &clip);
+    let found = clip.hygiene.and_then(|h| h.flicker).expect("flicker");
+    // 100 Hz at 240 frames per second stays 100 Hz (Nyquist).
+    assert!(
+        (found.seen_hz.expect("a line") - 100.0).abs() < 0.2,
+        "{found:?}"
+    );
+    assert_eq!(found.confirms_capture_fps, Some(true));
+    assert!(clip.warnings.iter().any(|w| w.contains("flickers")));
+}
+
+#[test]
+fn a_box_drawn_once_focus_is_claimed_is_left_out() {
+    let (truth, clip) =
+        timed("[[overlay]]\nsince = \"settle\"\nat_ms = 120\narea = [0.42, 0.38, 0.60, 0.60]\n");
+    agrees(&truth, &clip);
+    let found = clip.hygiene.and_then(|h| h.overlay).expect("graphics");
+    assert!(found.left_out > 0.05 && found.left_out < 0.6, "{found:?}");
+    assert!(!found.changes_s.is_empty());
+}
