@@ -61,7 +61,7 @@ fn a_shaken_refocused_and_turned_film_is_timed_where_it_can_be() {
         [film]\nfps = 120\nsize = [480, 270]\n\
         [film.tremor]\npx = 0.8\nhz = 5\n\
         [film.refocus]\nblur_px = 3.5\nat_ms = 200\nfor_ms = 400\ntrials = [1]\n\
-        [film.bump]\npx = [600.0, 0.0]\nhz = 1.0\ndecay_ms = 200\nat_ms = 300\ntrials = [3]\n\
+        [film.bump]\npx = [100.0, 0.0]\nhz = 1.0\ndecay_ms = 200\nat_ms = 300\ntrials = [3]\n\
         [container]\nkeyint = 96\npreset = \"ultrafast\"\n\
         [[trial]]\n[[trial]]\n[[trial]]\ndelay_ms = 200\ndrive_ms = 300\n[[trial]]\n[[trial]]\n";
     let scene = Scene::from_toml(scene, "shaken.toml").expect("a scene");
