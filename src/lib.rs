@@ -11,13 +11,15 @@
 //! ```
 //!
 //! `store` keeps what `trial` found, `render` makes films whose truth is known
-//! (and shares no code with the analysis), `cli` is what a person types.
+//! (and shares no code with the analysis), `prove` times such films and says
+//! how far off it was, `cli` is what a person types.
 
 pub mod cli;
 pub mod clip;
 pub mod geometry;
 pub mod job;
 pub mod plan;
+pub mod prove;
 pub mod render;
 pub mod report;
 pub mod rig;

@@ -12,5 +12,7 @@ mod clips;
 mod commands;
 #[path = "cli/output.rs"]
 mod output;
+#[path = "cli/prove.rs"]
+mod prove;
 #[path = "cli/requests.rs"]
 mod requests;

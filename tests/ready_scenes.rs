@@ -92,6 +92,11 @@ fn scenes_hold_the_verdicts_they_are_for() {
         verdicts("light-240-60.toml"),
         [Hit, Hit, Hit, Soft, Lost, Hit]
     );
+    assert_eq!(verdicts("flicker-240-60.toml"), [Hit, Hit, Hit, Soft]);
+    assert_eq!(verdicts("handheld-240-60.toml"), [Hit; 4]);
+    let cues = &truth("handheld-240-60.toml").trials[0].cues;
+    let names: Vec<_> = cues.iter().map(|c| c.name.as_str()).collect();
+    assert_eq!(names, ["focus box", "in focus"]);
     let early: Vec<_> = truth("early-240-60.toml")
         .trials
         .iter()

@@ -137,3 +137,35 @@ fn a_gate_at_its_limit_is_seldom_wrong() {
     let table = gated(18, &before, &clear, &Policy::default(), 60);
     assert!(table["gate: regression"].value() > 0.95, "{table:?}");
 }
+
+/// A requirement that is met to the point is not called missed more often than
+/// agreed, whether the quantile lies in the window or at its very end.
+#[test]
+fn a_requirement_just_met_is_seldom_called_missed() {
+    for (case, trials, miss) in [(21, 60, 0.02), (22, 48, 0.1), (23, 120, 0.1)] {
+        let scene = Scene {
+            trials,
+            miss,
+            // Both sides alike, so that the limit is exact for both together.
+            median_ms: [250.0, 250.0],
+            window_ms: 30_000.0,
+            ..Scene::default()
+        };
+        let limit = if miss < 0.1 {
+            scene.quantile(0, 0.9)
+        } else {
+            scene.window_ms
+        };
+        let text = format!(
+            "[require]\np90_ms = {limit:.9}\nhit_rate = {}\n",
+            1.0 - miss
+        );
+        let policy = Policy::from_toml(&text, "agreed").unwrap_or_default();
+        assert_eq!(policy.require.hit_rate, Some(1.0 - miss));
+        let table = gated(case, &scene, &scene, &policy, SETS);
+        for side in ["near", "all"] {
+            let share = table[&format!("p90_ms, {side}: regression")];
+            assert!(share.at_most(0.025), "{side}, case {case}: {share:?}");
+        }
+    }
+}

@@ -6,6 +6,8 @@ use clap::{Args, ValueEnum};
 
 use super::exit::Exit;
 use super::files;
+use super::number::{number, share_complaint};
+use super::sets::left_out;
 use super::talk::Talk;
 use crate::report::{compare_markdown, compare_text};
 use crate::stats::compare::{CompareOptions, Named, compare};
@@ -27,7 +29,8 @@ pub struct CompareArgs {
     #[arg(long, value_enum)]
     format: Option<Format>,
     /// Two-sided level of every interval, 0.5 to 1
-    #[arg(long, value_name = "LEVEL", default_value_t = CompareOptions::default().confidence)]
+    #[arg(long, value_name = "LEVEL", value_parser = number,
+        default_value_t = CompareOptions::default().confidence)]
     confidence: f64,
     /// Seed of the resampling
     #[arg(long, value_name = "N", default_value_t = CompareOptions::default().seed)]
@@ -48,6 +51,9 @@ pub fn run(args: &CompareArgs, talk: Talk) -> Exit {
     if let Some(error) = talk.two_formats(args.format.is_some()) {
         return talk.stop(&[error], Exit::Refused);
     }
+    if let Some(error) = share_complaint("confidence", Some(args.confidence)) {
+        return talk.stop(&[error], Exit::Refused);
+    }
     let read = match files::timings(&args.files) {
         Ok(read) => read,
         Err(errors) => return talk.stop(&errors, Exit::Refused),
@@ -63,7 +69,10 @@ pub fn run(args: &CompareArgs, talk: Talk) -> Exit {
     };
     let comparison = match compare(&named, &options) {
         Ok(comparison) => comparison,
-        Err(e) => return talk.stop(&[e.to_string()], Exit::Refused),
+        Err(e) => {
+            let errors: Vec<String> = [e.to_string()].into_iter().chain(left_out(&read)).collect();
+            return talk.stop(&errors, Exit::Refused);
+        }
     };
     if talk.json {
         return talk.document(&comparison, Exit::Done);

@@ -11,7 +11,7 @@ use crate::report::{gate_junit, gate_markdown, gate_text};
 use crate::stats::compare::Named;
 use crate::stats::gate::{Gate, GateOptions, Policy, Verdict, gate};
 
-/// A candidate in, a verdict out.
+/// An update against its baseline, or a kit against a minimum.
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Examples:
@@ -19,20 +19,30 @@ Examples:
   focuslag gate --baseline before.timing.json --candidate after.timing.json --policy policy.toml
   focuslag gate --candidate after.timing.json --policy minimum.toml --format junit > gate.xml
 
-Ends with 0: pass, 3: regression, 4: inconclusive (2: the request was wrong).
-Without --policy: at most 5 points less hit rate, 20 ms more to the median and
-50 ms more to the 90 % point of time to focus, each by its whole 95 % interval.
-A policy with [require] alone needs no baseline.")]
+An update is held against its baseline, or a kit against a minimum: a policy with
+[require] alone needs no baseline.
+Ends with 0: pass, 3: regression (or below the minimum), 4: inconclusive
+(2: the request was wrong).
+Without --policy: at most 5 points less hit rate, 20 ms more to the time by which
+50 % of the judged trials are in focus and 50 ms more to that of 90 %, each by its
+whole 95 % interval, from 20 judged trials on each side. [test] in the policy sets
+another `confidence` and `min_trials`.")]
 pub struct GateArgs {
-    /// Timing file of the update; `-` reads it from standard input
+    /// Timing file of the update, or of the kit to check; `-` reads it from standard input
     #[arg(long, value_name = "TIMING.json")]
-    candidate: PathBuf,
+    candidate: Option<PathBuf>,
     /// Timing file from before it
     #[arg(long, value_name = "TIMING.json")]
     baseline: Option<PathBuf>,
     /// What was agreed (TOML) [default: see below]
     #[arg(long, value_name = "POLICY.toml")]
     policy: Option<PathBuf>,
+    /// Files without their flags: told what to write instead
+    #[arg(hide = true, value_name = "TIMING.json")]
+    loose: Vec<PathBuf>,
+    /// No flag of this command: told where it is set
+    #[arg(long, hide = true, value_name = "LEVEL")]
+    confidence: Option<String>,
     /// How to show the result [default: text]
     #[arg(long, value_enum)]
     format: Option<Format>,
@@ -63,15 +73,50 @@ pub fn run(args: &GateArgs, talk: Talk) -> Exit {
     }
 }
 
+/// What is wrong with the command line itself.
+fn misread(args: &GateArgs) -> Option<String> {
+    let shown = |file: &PathBuf| file.display().to_string();
+    let instead = match (args.loose.as_slice(), &args.candidate) {
+        ([], Some(_)) => return args.confidence.as_ref().map(|_| in_the_policy()),
+        ([], None) if args.confidence.is_some() => in_the_policy(),
+        ([], None) => "--candidate TIMING.json is missing; see focuslag gate --help".to_owned(),
+        ([one], None) => format!("write --candidate {}", shown(one)),
+        ([one], Some(_)) if args.baseline.is_none() => format!("write --baseline {}", shown(one)),
+        ([before, after], None) => format!(
+            "write --baseline {} --candidate {}",
+            shown(before),
+            shown(after)
+        ),
+        _ => {
+            "one baseline and one candidate are checked at a time: write --baseline A.timing.json \
+              --candidate B.timing.json"
+                .to_owned()
+        }
+    };
+    Some(format!(
+        "command line: {}",
+        instead.trim_start_matches("command line: ")
+    ))
+}
+
+fn in_the_policy() -> String {
+    "command line: --confidence: set test.confidence in the policy (confidence = 0.95 under \
+     [test])"
+        .to_owned()
+}
+
 fn judged(args: &GateArgs) -> Result<Gate, Vec<String>> {
+    if let Some(error) = misread(args) {
+        return Err(vec![error]);
+    }
     let policy = match &args.policy {
         None => Ok(Policy::default()),
-        Some(file) => policy(file).map_err(|e| vec![e]),
+        Some(file) => policy(file),
     };
     let wanted: Vec<PathBuf> = args
         .baseline
         .iter()
-        .chain([&args.candidate])
+        .chain(&args.candidate)
         .cloned()
         .collect();
     let read = files::timings(&wanted);
@@ -98,9 +143,9 @@ fn judged(args: &GateArgs) -> Result<Gate, Vec<String>> {
     result.map_err(|e| vec![e.to_string()])
 }
 
-fn policy(file: &Path) -> Result<Policy, String> {
-    let text = stdin::text_of(file, "policy file (TOML)")?;
-    Policy::from_toml(&text, &file.display().to_string()).map_err(|e| e.to_string())
+fn policy(file: &Path) -> Result<Policy, Vec<String>> {
+    let text = stdin::text_of(file, "policy file (TOML)").map_err(|e| vec![e])?;
+    Policy::from_toml(&text, &file.display().to_string()).map_err(|e| e.messages())
 }
 
 fn show(gate: &Gate, format: Option<Format>, talk: Talk) -> Exit {

@@ -8,8 +8,10 @@ mod compare;
 pub mod exit;
 mod files;
 mod gate;
+mod number;
 mod plan;
 mod progress;
+mod prove;
 mod render;
 mod sets;
 mod stdin;
@@ -53,12 +55,14 @@ enum Command {
     Time(time::TimeArgs),
     /// Hold setups against each other
     Compare(compare::CompareArgs),
-    /// Check a firmware update against what was agreed
+    /// Check a firmware update against its baseline, or a kit against a minimum
     Gate(gate::GateArgs),
     /// Before filming: how many trials, which frame rate, which distances and swing
     Plan(plan::PlanArgs),
     /// Make a film whose truth is known, from a scene file
     Render(render::RenderArgs),
+    /// How far off a rig's timing is: films with known truth, timed
+    Prove(prove::ProveArgs),
 }
 
 /// Runs the command line of this process and says how it ended.
@@ -99,6 +103,7 @@ fn called_with(args: &[OsString]) -> Exit {
         Command::Gate(args) => gate::run(&args, talk),
         Command::Plan(args) => plan::run(&args, talk),
         Command::Render(args) => render::run(&args, talk),
+        Command::Prove(args) => prove::run(&args, talk),
     }
 }
 

@@ -3,9 +3,10 @@
 use clap::Args;
 
 use super::exit::Exit;
+use super::number::{number, share_complaint};
 use super::talk::Talk;
 use crate::plan::{
-    CaptureQuestion, Latencies, OpticsQuestion, Question, Rates, SwingQuestion, plan,
+    CaptureQuestion, Floor, Latencies, OpticsQuestion, Question, Rates, SwingQuestion, plan,
 };
 use crate::report::plan_text;
 
@@ -15,36 +16,47 @@ use crate::report::plan_text;
 #[command(after_help = "\
 Examples:
   focuslag plan --hit-rate 0.9 --versus 0.75
+  focuslag plan --hit-rate 0.9 --at-least 0.7
   focuslag plan --spread-ms 80 --detect-ms 40 --power 0.9
-  focuslag plan --trials 30 --spread-ms 80 --detect-ms 40
+  focuslag plan --trials 30 --spread-ms 80
   focuslag plan --fps 240 --refresh-hz 60 --mains-hz 50
   focuslag plan --focal-mm 85 --f-number 2 --near-mm 1200 --far-mm 4000
   focuslag plan --length-m 1.2 --angle-deg 25 --target-m 0.3 --area-m 0.12
 
 Ask one of these, or several at once.")]
 pub struct PlanArgs {
-    /// Hit rate of one setup, to be told from --versus
+    /// Hit rate of one kit, a share: 0.9 for 90 %
     #[arg(
         long,
         value_name = "SHARE",
-        requires = "versus",
-        help_heading = "How many trials"
+        help_heading = "How many trials",
+        value_parser = number
     )]
     hit_rate: Option<f64>,
-    /// Hit rate of the other
+    /// Hit rate of another kit that it is to be told from
     #[arg(
         long,
         value_name = "SHARE",
         requires = "hit_rate",
-        help_heading = "How many trials"
+        help_heading = "How many trials",
+        value_parser = number
     )]
     versus: Option<f64>,
-    /// Standard deviation of one setup's latencies
+    /// Hit rate that the kit is to be shown to reach, as the gate asks
+    #[arg(
+        long,
+        value_name = "SHARE",
+        requires = "hit_rate",
+        help_heading = "How many trials",
+        value_parser = number
+    )]
+    at_least: Option<f64>,
+    /// Standard deviation of one kit's latencies: column `spread` of `focuslag time`
     #[arg(
         long,
         value_name = "MS",
-        requires = "detect_ms",
-        help_heading = "How many trials"
+        help_heading = "How many trials",
+        value_parser = number
     )]
     spread_ms: Option<f64>,
     /// Difference of latencies to be told
@@ -52,26 +64,25 @@ pub struct PlanArgs {
         long,
         value_name = "MS",
         requires = "spread_ms",
-        help_heading = "How many trials"
-    )]
+        help_heading = "How many trials", value_parser = number)]
     detect_ms: Option<f64>,
     /// Trials per setup that you can have: what would they show?
     #[arg(long, value_name = "N", help_heading = "How many trials")]
     trials: Option<u64>,
     /// Two-sided confidence [default: 0.95]
-    #[arg(long, value_name = "LEVEL", help_heading = "How many trials")]
+    #[arg(long, value_name = "LEVEL", help_heading = "How many trials", value_parser = number)]
     confidence: Option<f64>,
     /// Chance to see what is there [default: 0.8]
-    #[arg(long, value_name = "CHANCE", help_heading = "How many trials")]
+    #[arg(long, value_name = "CHANCE", help_heading = "How many trials", value_parser = number)]
     power: Option<f64>,
     /// Frames per second of the filming camera
-    #[arg(long, value_name = "RATE", help_heading = "Filming")]
+    #[arg(long, value_name = "RATE", help_heading = "Filming", value_parser = number)]
     fps: Option<f64>,
     /// Refreshes per second of the screen; leave out for a feed
-    #[arg(long, value_name = "HZ", requires = "fps", help_heading = "Filming")]
+    #[arg(long, value_name = "HZ", requires = "fps", help_heading = "Filming", value_parser = number)]
     refresh_hz: Option<f64>,
     /// Mains frequency [default: both 50 and 60]
-    #[arg(long, value_name = "HZ", requires = "fps", help_heading = "Filming")]
+    #[arg(long, value_name = "HZ", requires = "fps", help_heading = "Filming", value_parser = number)]
     mains_hz: Option<f64>,
     /// The target or a trigger light is filmed directly, beside the screen
     #[arg(long, requires = "fps", help_heading = "Filming")]
@@ -86,43 +97,39 @@ pub struct PlanArgs {
 struct OpticsArgs {
     /// Focal length of the lens alone
     #[arg(long, value_name = "MM", requires_all = ["f_number", "near_mm", "far_mm"],
-        help_heading = "Lens and distances")]
+        help_heading = "Lens and distances", value_parser = number)]
     focal_mm: Option<f64>,
     /// f-number of the lens alone
     #[arg(
         long,
         value_name = "N",
         requires = "focal_mm",
-        help_heading = "Lens and distances"
-    )]
+        help_heading = "Lens and distances", value_parser = number)]
     f_number: Option<f64>,
     /// Distance of the target when it is in
     #[arg(
         long,
         value_name = "MM",
         requires = "focal_mm",
-        help_heading = "Lens and distances"
-    )]
+        help_heading = "Lens and distances", value_parser = number)]
     near_mm: Option<f64>,
     /// Distance of the background
     #[arg(
         long,
         value_name = "MM",
         requires = "focal_mm",
-        help_heading = "Lens and distances"
-    )]
+        help_heading = "Lens and distances", value_parser = number)]
     far_mm: Option<f64>,
     /// Factor of a converter lens [default: 1, none]
     #[arg(
         long,
         value_name = "FACTOR",
         requires = "focal_mm",
-        help_heading = "Lens and distances"
-    )]
+        help_heading = "Lens and distances", value_parser = number)]
     converter: Option<f64>,
     /// Width and height of the sensor [default: 36 24]
     #[arg(long, value_names = ["WIDTH", "HEIGHT"], num_args = 2, requires = "focal_mm",
-        help_heading = "Lens and distances")]
+        help_heading = "Lens and distances", value_parser = number)]
     sensor_mm: Option<Vec<f64>>,
 }
 
@@ -130,47 +137,42 @@ struct OpticsArgs {
 struct SwingArgs {
     /// From pivot to target
     #[arg(long, value_name = "M", requires_all = ["angle_deg", "target_m", "area_m"],
-        help_heading = "Free pendulum")]
+        help_heading = "Free pendulum", value_parser = number)]
     length_m: Option<f64>,
     /// Largest angle from the vertical
     #[arg(
         long,
         value_name = "DEG",
         requires = "length_m",
-        help_heading = "Free pendulum"
-    )]
+        help_heading = "Free pendulum", value_parser = number)]
     angle_deg: Option<f64>,
     /// Width of the target
     #[arg(
         long,
         value_name = "M",
         requires = "length_m",
-        help_heading = "Free pendulum"
-    )]
+        help_heading = "Free pendulum", value_parser = number)]
     target_m: Option<f64>,
     /// Width the focus area covers where the target passes
     #[arg(
         long,
         value_name = "M",
         requires = "length_m",
-        help_heading = "Free pendulum"
-    )]
+        help_heading = "Free pendulum", value_parser = number)]
     area_m: Option<f64>,
     /// Where that lies: angle from the vertical [default: 0, the lowest point]
     #[arg(
         long,
         value_name = "DEG",
         requires = "length_m",
-        help_heading = "Free pendulum"
-    )]
+        help_heading = "Free pendulum", value_parser = number)]
     area_deg: Option<f64>,
     /// Window that has to fit
     #[arg(
         long,
         value_name = "MS",
         requires = "length_m",
-        help_heading = "Free pendulum"
-    )]
+        help_heading = "Free pendulum", value_parser = number)]
     window_ms: Option<f64>,
 }
 
@@ -182,6 +184,29 @@ pub fn run(args: &PlanArgs, talk: Talk) -> Exit {
         power: None,
         ..question
     };
+    let shares: Vec<String> = [
+        ("hit-rate", args.hit_rate),
+        ("versus", args.versus),
+        ("at-least", args.at_least),
+        ("confidence", args.confidence),
+        ("power", args.power),
+    ]
+    .into_iter()
+    .filter_map(|(key, share)| share_complaint(key, share))
+    .collect();
+    if !shares.is_empty() {
+        return talk.stop(&shares, Exit::Refused);
+    }
+    if args.hit_rate.is_some() && args.versus.or(args.at_least).is_none() {
+        let message = "command line: --hit-rate needs --versus (the rate of another kit, to be told \
+                       from it) or --at-least (a rate the kit is to be shown to reach)";
+        return talk.stop(&[message.to_owned()], Exit::Refused);
+    }
+    if question.spread_ms.is_some() && question.latencies.is_none() && question.trials.is_none() {
+        let message = "command line: --spread-ms needs --detect-ms (the difference to be told) or \
+                       --trials (how many you can have)";
+        return talk.stop(&[message.to_owned()], Exit::Refused);
+    }
     if asked == Question::default() {
         let message = "command line: nothing is asked; give --hit-rate and --versus, say, or see \
                        focuslag plan --help";
@@ -203,6 +228,10 @@ impl PlanArgs {
                 .hit_rate
                 .zip(self.versus)
                 .map(|(hit_rate, versus)| Rates { hit_rate, versus }),
+            floor: self
+                .hit_rate
+                .zip(self.at_least)
+                .map(|(hit_rate, at_least)| Floor { hit_rate, at_least }),
             latencies: self
                 .spread_ms
                 .zip(self.detect_ms)
@@ -210,6 +239,7 @@ impl PlanArgs {
                     spread_ms,
                     detect_ms,
                 }),
+            spread_ms: self.spread_ms,
             trials: self.trials,
             capture: self.fps.map(|fps| CaptureQuestion {
                 fps,

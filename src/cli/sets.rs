@@ -8,13 +8,7 @@ use crate::store::schema::Timing;
 /// Compares the setups that start their trials alike and were judged by one
 /// measure; `warn` hears which were left out, and why.
 pub fn compared(written: &[(PathBuf, Timing)], warn: &mut dyn FnMut(String)) -> Vec<Comparison> {
-    let mut sets: Vec<Vec<&(PathBuf, Timing)>> = Vec::new();
-    for one in written {
-        match sets.iter_mut().find(|set| alike(&set[0].1, &one.1)) {
-            Some(set) => set.push(one),
-            None => sets.push(vec![one]),
-        }
-    }
+    let sets = grouped(written);
     let several = sets.len() > 1;
     let mut comparisons = Vec::new();
     for set in sets {
@@ -32,6 +26,37 @@ pub fn compared(written: &[(PathBuf, Timing)], warn: &mut dyn FnMut(String)) -> 
         }
     }
     comparisons
+}
+
+/// Which files to leave out so that the others compare, where that helps.
+pub fn left_out(read: &[(String, Timing)]) -> Option<String> {
+    let sets = grouped(read);
+    let most = sets.iter().map(Vec::len).max()?;
+    let keep = sets.iter().position(|set| set.len() == most)?;
+    let out: Vec<&str> = sets
+        .iter()
+        .enumerate()
+        .filter(|(k, _)| *k != keep)
+        .flat_map(|(_, set)| set.iter().map(|(file, _)| file.as_str()))
+        .collect();
+    (most > 1 && !out.is_empty()).then(|| {
+        format!(
+            "command line: leave out {}; the other {most} compare",
+            out.join(", ")
+        )
+    })
+}
+
+/// Those that can be held against each other, together.
+fn grouped<T>(all: &[(T, Timing)]) -> Vec<Vec<&(T, Timing)>> {
+    let mut sets: Vec<Vec<&(T, Timing)>> = Vec::new();
+    for one in all {
+        match sets.iter_mut().find(|set| alike(&set[0].1, &one.1)) {
+            Some(set) => set.push(one),
+            None => sets.push(vec![one]),
+        }
+    }
+    sets
 }
 
 fn alike(a: &Timing, b: &Timing) -> bool {

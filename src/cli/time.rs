@@ -11,7 +11,7 @@ use super::sets::compared;
 use super::stdin;
 use super::talk::Talk;
 use crate::job::{self, Done, JobOptions};
-use crate::report::{pairs_text, time_text};
+use crate::report::time_report;
 use crate::rig::{Rig, Session};
 use crate::stats::compare::Comparison;
 use crate::store::schema::Timing;
@@ -215,10 +215,5 @@ fn finish(done: &Done, mut warnings: Vec<String>, talk: Talk) -> Exit {
 
 fn text(done: &Done, comparisons: &[Comparison]) -> String {
     let timings: Vec<&Timing> = done.written.iter().map(|(_, t)| t).collect();
-    let mut text = time_text(&timings);
-    for comparison in comparisons {
-        text.push('\n');
-        text.push_str(&pairs_text(comparison));
-    }
-    text
+    time_report(&timings, comparisons)
 }

@@ -8,9 +8,11 @@ use ffmpeg_next::format::{Pixel, context::Input};
 use ffmpeg_next::{Error as FfError, Packet, frame};
 
 use super::decoder::Fed;
+use super::luma::LumaReader;
 use super::open::decoder_error;
 use super::track::Track;
-use super::{ClipError, decoder};
+use super::{ClipError, Still, decoder};
+use crate::units::StoredTime;
 
 /// The first frame with a stamp that comes out of the decoder.
 #[derive(Clone, Copy, Debug)]
@@ -31,6 +33,7 @@ pub(super) struct FirstLook<'a> {
     /// What the strict decoder was given, for a lenient one to begin anew.
     given: Vec<Packet>,
     found: Option<FirstFrame>,
+    still: Option<Still>,
     unstamped: usize,
 }
 
@@ -48,6 +51,7 @@ impl<'a> FirstLook<'a> {
             strict: track.codec == Id::HEVC,
             given: Vec::new(),
             found: None,
+            still: None,
             unstamped: 0,
         };
         look.open()?;
@@ -103,9 +107,16 @@ impl<'a> FirstLook<'a> {
             return Ok(Fed::Taken);
         };
         let (found, unstamped) = (&mut self.found, &mut self.unstamped);
+        let still = &mut self.still;
         let take = |frame: frame::Video| -> Result<frame::Video, FfError> {
             match first_frame(&frame) {
-                Some(first) => *found = found.or(Some(first)),
+                Some(first) if found.is_none() => {
+                    *found = Some(first);
+                    let mut reader = LumaReader::default();
+                    let luma = reader.read(&frame, StoredTime(0.0));
+                    *still = luma.ok().map(|l| Still::of(&l));
+                }
+                Some(_) => {}
                 None => *unstamped += 1,
             }
             Ok(frame)
@@ -115,11 +126,11 @@ impl<'a> FirstLook<'a> {
             .map_err(|e| decoder_error(self.path, e))
     }
 
-    /// The frame, or why there is none among so many packets.
-    pub(super) fn found(self, packets: usize) -> Result<FirstFrame, ClipError> {
+    /// The frame and its picture, or why there is none among so many packets.
+    pub(super) fn found(self, packets: usize) -> Result<(FirstFrame, Option<Still>), ClipError> {
         let path = self.path.to_path_buf();
         match self.found {
-            Some(first) => Ok(first),
+            Some(first) => Ok((first, self.still)),
             None if self.unstamped > 0 => Err(ClipError::NoStamps { path }),
             None if self.track.size == (0, 0) => Err(ClipError::NoSize {
                 path,

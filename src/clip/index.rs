@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use ffmpeg_next::Rational;
 use ffmpeg_next::format::Pixel;
 
+use super::Still;
 use super::open::ProbeOptions;
 use super::stretch::Stretch;
 use crate::geometry::{Point, StoredPx, UprightPx};
@@ -84,6 +85,8 @@ pub struct ClipIndex {
     pub interlaced: bool,
     /// Oddities worth a person's attention, in plain words.
     pub warnings: Vec<String>,
+    /// The first frame; take it out when done with it, it is large.
+    pub first: Option<Still>,
     /// What decoding needs to know.
     pub(super) plan: DecodePlan,
 }

@@ -41,6 +41,7 @@ mod report;
 mod scan;
 mod spool;
 mod stamps;
+mod still;
 mod stretch;
 #[cfg(test)]
 mod tests;
@@ -58,6 +59,7 @@ pub use open::ProbeOptions;
 pub use probe::probe;
 pub use report::{DecodeReport, Gap};
 pub use spool::spool_stdin;
+pub use still::Still;
 
 /// The version of FFmpeg this program runs on, such as `5.1.9`.
 #[must_use]

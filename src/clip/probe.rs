@@ -42,7 +42,7 @@ fn look(
 ) -> Result<ClipIndex, ClipError> {
     let mut track = track::choose(input).ok_or_else(|| ClipError::NoVideo { path: path.into() })?;
     check_size(path, track.size)?;
-    let scan = scan::scan(input, &track, path)?;
+    let mut scan = scan::scan(input, &track, path)?;
     let first = scan.first;
     check_size(path, (i64::from(first.size.0), i64::from(first.size.1)))?;
     if first.interlaced {
@@ -83,6 +83,7 @@ fn look(
         transfer: track.transfer,
         interlaced: track.interlaced,
         warnings,
+        first: scan.still.take(),
         plan: DecodePlan {
             track: track.index,
             time_base: track.time_base,

@@ -6,11 +6,11 @@ use ffmpeg_next::codec::packet::Ref;
 use ffmpeg_next::format::context::Input;
 use ffmpeg_next::{Error as FfError, Packet, ffi};
 
-use super::ClipError;
 use super::first::{FirstFrame, FirstLook};
 use super::open::{decoder_error, io_error};
 use super::stretch::PacketNote;
 use super::track::Track;
+use super::{ClipError, Still};
 
 /// Damaged packets in a row after which a file is given up.
 const PATIENCE: usize = 1000;
@@ -19,6 +19,7 @@ const PATIENCE: usize = 1000;
 pub(super) struct Scan {
     pub notes: Vec<PacketNote>,
     pub first: FirstFrame,
+    pub still: Option<Still>,
     pub damaged_packets: usize,
     /// The strict decoder had nothing against the beginning of the clip.
     pub strict: bool,
@@ -94,10 +95,11 @@ pub(super) fn scan(input: &mut Input, track: &Track, path: &Path) -> Result<Scan
     }
     look.feed(None)?;
     let strict = look.is_strict();
-    let first = look.found(notes.len())?;
+    let (first, still) = look.found(notes.len())?;
     Ok(Scan {
         notes,
         first,
+        still,
         damaged_packets,
         strict,
     })

@@ -2,6 +2,8 @@
 
 use super::gauge::{Film, Gauge};
 use super::hygiene;
+use super::steady::Footing;
+use super::subject::{Subjects, Widths, subjects};
 use crate::clip::{ClipError, ClipIndex, DecodeReport, decode};
 use crate::rig::{Rig, Stimulus as RigStimulus, SwingAt};
 use crate::screen::refresh;
@@ -40,8 +42,12 @@ pub struct Watched {
     pub hygiene: Option<schema::hygiene::Hygiene>,
     /// In plain words.
     pub warnings: Vec<String>,
+    /// How still the filming camera stood.
+    pub footing: Footing,
     /// The curve, for a reference clip.
     pub curve: Curve,
+    /// What blur does to each side's subject.
+    pub subjects: Subjects,
 }
 
 /// Why a clip could not be watched.
@@ -107,6 +113,7 @@ pub fn watch(
     report: DecodeReport,
 ) -> Result<Watched, WatchError> {
     let times: Vec<f64> = film.times.iter().map(|t| ready.scale.shot(*t).0).collect();
+    let footing = Footing::of(ready.gauge.untracked(), &mut film, &times);
     let mut warnings = ready.index.warnings.clone();
     warnings.extend(report.warnings);
     let places = ready.gauge.places();
@@ -123,12 +130,13 @@ pub fn watch(
         disagreement(1.0 / m.period_s, 1.0 / s, &mut warnings);
     }
     light.share_updates(&mut film, places, Curve::updates(&times, rhythm).as_deref())?;
-    let curve = Curve::new(&times, &film.readings, rhythm);
+    let mut curve = Curve::new(&times, &film.readings, rhythm);
+    footing.thin(&mut curve);
     let settings = &Settings {
         rate_u: ready.rate_u,
         ..*settings
     };
-    let (swings, direct_onset) = stimuli(rig, &curve, &times, &mut film, settings)?;
+    let (swings, direct_onset) = stimuli(rig, &curve, &times, &mut film, &footing, settings)?;
     if swings.side_clarity < 0.5 && swings.stimuli.len() > 1 {
         warnings.push(format!(
             "near and far could hardly be told apart (clarity {:.2} of 1); look at the first \
@@ -145,8 +153,21 @@ pub fn watch(
         places,
         &light,
     )?;
-    let curve = found.curve.unwrap_or(curve);
-    let mut trials = observe_all(&curve, &swings.stimuli, settings);
+    let mut curve = found.curve.unwrap_or(curve);
+    footing.thin(&mut curve);
+    let subjects = subjects(
+        &ready.gauge,
+        &mut film,
+        &curve,
+        &swings.stimuli,
+        settings.hit_ratio,
+    )?;
+    let widths = Widths::new(rig.trial.settle, settings.tolerance, &subjects);
+    if let Some(text) = widths.missing(&swings.stimuli) {
+        warnings.push(text);
+    }
+    let mut trials = observe_all(&curve, &swings.stimuli, settings, &widths);
+    warnings.extend(footing.judge(&mut trials, &curve, settings));
     hygiene::mark(&mut trials, &found.found);
     let hygiene = hygiene::record(&light, &found.found, ready.scale.rate().fps(), &times);
     warnings.extend(hygiene.iter().flat_map(hygiene::warnings));
@@ -159,7 +180,9 @@ pub fn watch(
         hygiene,
         warnings,
         trials,
+        footing,
         curve,
+        subjects,
     })
 }
 
@@ -179,13 +202,14 @@ fn observe_all(
     curve: &Curve,
     stimuli: &[crate::trial::Stimulus],
     settings: &Settings,
+    widths: &Widths<'_>,
 ) -> Vec<Observed> {
     stimuli
         .iter()
         .enumerate()
         .map(|(i, s)| {
             let next = stimuli.get(i + 1).map(|n| n.move_s.unwrap_or(n.onset_s));
-            observe(curve, *s, next, settings)
+            observe(curve, *s, next, settings, widths.of(s.side))
         })
         .collect()
 }
@@ -196,11 +220,13 @@ fn stimuli(
     curve: &Curve,
     times: &[f64],
     film: &mut Film,
+    footing: &Footing,
     settings: &Settings,
 ) -> Result<(Swings, bool), SwingError> {
     match &rig.stimulus {
         RigStimulus::Light { .. } | RigStimulus::Tone => {
-            let stimuli = light_stimuli(times, &film.light, settings.hold_s);
+            let (times, light) = footing.seen(times, &film.light);
+            let stimuli = light_stimuli(&times, &light, settings.hold_s);
             Ok((
                 Swings {
                     stimuli,
@@ -209,7 +235,7 @@ fn stimuli(
                 true,
             ))
         }
-        RigStimulus::Swing { at, .. } => swings(rig, *at, curve, times, film, settings),
+        RigStimulus::Swing { at, .. } => swings(rig, *at, curve, times, film, footing, settings),
     }
 }
 
@@ -219,6 +245,7 @@ fn swings(
     curve: &Curve,
     times: &[f64],
     film: &mut Film,
+    footing: &Footing,
     settings: &Settings,
 ) -> Result<(Swings, bool), SwingError> {
     let area = rig.screen.af_area;
@@ -227,7 +254,7 @@ fn swings(
     let mut direct = film
         .direct
         .as_mut()
-        .map(|r| direct_view(r, times, curve.frame_s));
+        .map(|r| direct_view(r, times, curve.frame_s, footing));
     let is_direct = direct.is_some();
     let found = match at {
         SwingAt::Rest => {
@@ -278,14 +305,21 @@ fn screen_view<'a>(reel: &'a mut crate::screen::Reel, curve: &Curve) -> View<'a>
 const DIRECT_SPAN_S: f64 = 1.0 / 60.0;
 
 /// The target seen directly: one picture per frame.
-fn direct_view<'a>(reel: &'a mut crate::screen::Reel, times: &[f64], frame_s: f64) -> View<'a> {
+fn direct_view<'a>(
+    reel: &'a mut crate::screen::Reel,
+    times: &[f64],
+    frame_s: f64,
+    footing: &Footing,
+) -> View<'a> {
+    let pictures: Vec<usize> = (0..times.len()).collect();
+    let (shown_s, pictures) = footing.seen(times, &pictures);
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     let span = (DIRECT_SPAN_S / frame_s).round().max(2.0) as usize;
     View {
         reel,
         // A frame's stamp is the middle of what it shows.
-        shown_s: times.to_vec(),
-        pictures: (0..times.len()).collect(),
+        shown_s,
+        pictures,
         step_s: frame_s,
         span,
         instant_u_s: ((frame_s * frame_s + DIRECT_SPAN_S * DIRECT_SPAN_S) / 12.0).sqrt(),

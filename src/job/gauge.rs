@@ -6,8 +6,9 @@ use super::JobError;
 use crate::clip::{ClipIndex, FrameSink, LumaFrame};
 use crate::geometry::{Homography, Point, Quad, ScreenFrac, StoredPx, UprightPx, whole_screen};
 use crate::rig::{AreaFrac, PixelRect, Rig, Stimulus};
+use crate::screen::steady::{Place, Sight, Steady, Tracker, Untracked};
 use crate::screen::{Reel, Region, ThumbMap};
-use crate::sharpness::{Meter, Places, Reading, TileReel};
+use crate::sharpness::{Averager, BlurScale, Meter, Places, Reading, Stills, TileReel};
 use crate::units::StoredTime;
 
 /// Cells of the small pictures: fine enough for a slow approach, coarse
@@ -20,6 +21,7 @@ pub struct Gauge {
     screen: ThumbMap,
     direct: Option<ThumbMap>,
     light: Option<Region>,
+    steady: Result<Steady, Untracked>,
 }
 
 /// What every frame of a stretch, or of a whole clip, said.
@@ -32,8 +34,12 @@ pub struct Film {
     pub tiles: TileReel,
     /// Numbers of the frames that were coded as key frames.
     pub keys: Vec<usize>,
+    /// Where the screen was, where it can be followed.
+    pub places: Vec<Place>,
     /// Mean luma of the trigger light's region, where there is one.
     pub light: Vec<f64>,
+    /// Mean pictures of the autofocus area while it was sharp.
+    pub stills: Stills,
     /// Small pictures of the screen.
     pub screen: Reel,
     /// Small pictures of the target seen directly, where there is such a view.
@@ -50,7 +56,9 @@ impl Film {
             readings: Vec::new(),
             tiles: TileReel::default(),
             keys: Vec::new(),
+            places: Vec::new(),
             light: Vec::new(),
+            stills: Stills::default(),
             screen: reel(),
             direct: gauge.direct.as_ref().map(|_| reel()),
         }
@@ -72,8 +80,10 @@ impl Film {
     pub fn append(&mut self, other: Self) -> io::Result<()> {
         let before = self.times.len();
         self.keys.extend(other.keys.iter().map(|k| before + k));
+        self.stills.append(other.stills, self.times.len())?;
         self.times.extend(other.times);
         self.readings.extend(other.readings);
+        self.places.extend(other.places);
         self.light.extend(other.light);
         self.tiles.append(other.tiles)?;
         self.screen.append(other.screen)?;
@@ -153,8 +163,15 @@ impl Gauge {
                 file: index.path.display().to_string(),
                 message: source.to_string(),
             })?;
+        let first = index.first.as_ref().ok_or(Untracked::NoFirstFrame);
+        let steady = if rig.screen.feed {
+            Err(Untracked::Feed)
+        } else {
+            first.and_then(|f| Steady::new(&stored, &f.frame()))
+        };
         Ok(Self {
             meter,
+            steady,
             screen: thumbs(&stored).ok_or_else(degenerate)?,
             direct: seen.as_ref().filter(|_| !is_light).and_then(thumbs),
             light: seen
@@ -164,10 +181,28 @@ impl Gauge {
         })
     }
 
+    /// What blur does to the measure, from a still of the area.
+    #[must_use]
+    pub fn blur_scale(&self, still: &[f32], noise_share: f64) -> Option<BlurScale> {
+        self.meter.blur_scale(still, noise_share)
+    }
+
+    /// Film pixels per ‰ of the screen's height.
+    #[must_use]
+    pub fn px_per_permille(&self) -> f64 {
+        self.meter.screen_height_px() / 1000.0
+    }
+
     /// How many pixels stand behind the tiles' sums.
     #[must_use]
     pub fn places(&self) -> &Places {
         self.meter.places()
+    }
+
+    /// Why the screen is not followed, if it is not.
+    #[must_use]
+    pub fn untracked(&self) -> Option<Untracked> {
+        self.steady.as_ref().err().copied()
     }
 
     /// A sink for one stretch of the clip.
@@ -176,7 +211,9 @@ impl Gauge {
         StretchSink {
             gauge: self,
             meter: self.meter.fresh(),
+            tracker: self.steady.as_ref().ok().map(Steady::tracker),
             film: Film::new(self),
+            averager: Averager::default(),
             row: Vec::new(),
             failed: None,
         }
@@ -221,7 +258,9 @@ fn fits(b: &[f64; 4], size: (usize, usize)) -> bool {
 pub struct StretchSink<'g> {
     gauge: &'g Gauge,
     meter: Meter,
+    tracker: Option<Tracker<'g>>,
     film: Film,
+    averager: Averager,
     row: Vec<f32>,
     failed: Option<io::Error>,
 }
@@ -234,37 +273,88 @@ impl FrameSink for StretchSink<'_> {
             self.film.keys.push(self.film.times.len());
         }
         self.film.times.push(frame.time);
-        let (reading, tiles) = self.meter.read(frame);
+        let place = self.follow(frame);
+        let shift = place.map_or((0, 0), |p| p.shift);
+        let (mut reading, tiles) = self.meter.read_at(frame, shift);
+        if place.is_some_and(|p| p.stepped) {
+            // The step, not the picture, is what changed.
+            reading.change = None;
+        }
         self.film.readings.push(reading);
-        let screen = self.gauge.screen.of(frame, &mut self.row);
+        self.film.places.extend(place);
+        let moved = place.map_or([0.0; 2], |p| p.pictures());
+        let screen = self.gauge.screen.of_moved(frame, moved, &mut self.row);
         let kept = self.film.tiles.push(&tiles);
+        let kept = kept.and(self.average(frame, shift, &reading));
         let mut kept = kept.and(self.film.screen.push(&screen));
         if let (Some(map), Some(reel)) = (&self.gauge.direct, &mut self.film.direct) {
-            kept = kept.and(reel.push(&map.of(frame, &mut self.row)));
+            kept = kept.and(reel.push(&map.of_moved(frame, moved, &mut self.row)));
         }
         if let Some(region) = &self.gauge.light {
             self.film
                 .light
-                .push(mean_luma(frame, region, &mut self.row));
+                .push(mean_luma(frame, region, shift, &mut self.row));
         }
         if let Err(e) = kept {
             self.failed.get_or_insert(e);
         }
     }
 
-    fn finish(self) -> Self::Out {
-        match self.failed {
-            Some(e) => Err(e),
-            None => Ok(self.film),
+    fn finish(mut self) -> Self::Out {
+        if let Some(e) = self.failed {
+            return Err(e);
         }
+        self.film.stills = self.averager.finish()?;
+        Ok(self.film)
     }
 }
 
-fn mean_luma(frame: &LumaFrame<'_>, region: &Region, row: &mut Vec<f32>) -> f64 {
+impl StretchSink<'_> {
+    fn average(
+        &mut self,
+        frame: &LumaFrame<'_>,
+        shift: (i16, i16),
+        reading: &Reading,
+    ) -> io::Result<()> {
+        let region = self.meter.region();
+        let ((x0, y0), _) = region.moved(shift, frame.size);
+        let row = &mut self.row;
+        let level = reading.energy / reading.mean.max(1e-3).powi(2);
+        let index = self.film.readings.len() - 1;
+        self.averager.see(index, level, |sum, add| {
+            sum.resize(region.width * region.height, 0.0);
+            if !add {
+                for (y, line) in sum.chunks_exact_mut(region.width).enumerate() {
+                    frame.row(y0 + y, x0, line);
+                }
+                return;
+            }
+            row.resize(region.width, 0.0);
+            for (y, line) in sum.chunks_exact_mut(region.width).enumerate() {
+                frame.row(y0 + y, x0, row);
+                line.iter_mut().zip(row.iter()).for_each(|(s, v)| *s += v);
+            }
+        })
+    }
+}
+
+impl StretchSink<'_> {
+    /// Where the screen is, where it is followed.
+    fn follow(&mut self, frame: &LumaFrame<'_>) -> Option<Place> {
+        let mut place = self.tracker.as_mut()?.place(frame);
+        if !self.meter.fits(place.shift, frame.size) {
+            place.sight = Sight::Lost;
+        }
+        Some(place)
+    }
+}
+
+fn mean_luma(frame: &LumaFrame<'_>, region: &Region, shift: (i16, i16), row: &mut Vec<f32>) -> f64 {
+    let ((x0, y0), _) = region.moved(shift, frame.size);
     row.resize(region.width, 0.0);
     let (mut sum, mut n) = (0.0f64, 0.0f64);
     for y in 0..region.height {
-        frame.row(region.y0 + y, region.x0, row);
+        frame.row(y0 + y, x0, row);
         let inside = &region.inside[y * region.width..(y + 1) * region.width];
         for (v, _) in row.iter().zip(inside).filter(|(_, i)| **i) {
             sum += f64::from(*v);

@@ -13,6 +13,8 @@ mod hygiene;
 mod output;
 mod rate;
 mod setup;
+mod steady;
+mod subject;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -158,9 +160,10 @@ fn setup_clips(setup: &Setup) -> Vec<PathBuf> {
 fn open(path: &Path, rig: &Rig, faults: &mut Vec<JobError>) -> Prepared {
     let ready = probe(path, &ProbeOptions::default())
         .map_err(|e| e.to_string())
-        .map(|index| {
+        .map(|mut index| {
             let rate = rate::true_rate(rig, &index).map_err(|e| vec![e]);
             let gauge = Gauge::new(rig, &index);
+            index.first = None;
             match (rate, gauge) {
                 (Ok((scale, rate_u)), Ok(gauge)) => Some(Box::new(Ready {
                     index,

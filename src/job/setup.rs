@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::clip::{Watched, screen_record};
-use crate::rig::{MeasureSpec, Rig, Setup};
+use crate::rig::{MeasureSpec, Rig, Settle, Setup};
 use crate::sharpness::defaults;
 use crate::stats::quantile::type_8;
 use crate::store::schema::{self, Side, Verdict};
@@ -80,6 +80,7 @@ fn clip_record(
         duration_s: tidy(watched.map_or(0.0, |w| w.duration_s)),
         capture_fps: outcome.capture_fps.map(tidy),
         screen: screen_record(rig, watched),
+        steadiness: watched.map(|w| w.footing.record()),
         live_view_lag_ms: None,
         hygiene: watched.and_then(|w| w.hygiene.clone()),
         warnings: watched.map_or_else(Vec::new, |w| w.warnings.clone()),
@@ -129,6 +130,7 @@ fn trial_record(
         relapses: Some(seen.relapses),
         overshoot: Some(tidy(seen.overshoot)),
         sharpness: Some(levels(seen, refs.get(&seen.stimulus.side))),
+        blur_permille: blur(seen, watched, refs.get(&seen.stimulus.side)),
         cues: BTreeMap::new(),
     }
 }
@@ -148,8 +150,19 @@ fn levels(seen: &Observed, reference: Option<&Reference>) -> schema::Sharpness {
     }
 }
 
+/// Blur against the side's reference, by the scale of the clip's own subject.
+fn blur(seen: &Observed, watched: &Watched, reference: Option<&Reference>) -> Option<schema::Blur> {
+    let subject = watched.subjects.get(&seen.stimulus.side)?;
+    let best = reference?.level;
+    let at = |value: f64| tidy(subject.permille(value, best));
+    Some(schema::Blur {
+        onset: Some(at(seen.level_at_onset)),
+        settled: seen.plateau.map(|p| at(p.level)),
+    })
+}
+
 /// Nine significant digits: more would be noise of the arithmetic.
-fn tidy(v: f64) -> f64 {
+pub(super) fn tidy(v: f64) -> f64 {
     if v == 0.0 || !v.is_finite() {
         return 0.0;
     }
@@ -176,6 +189,12 @@ pub fn measure_record(rig: &Rig) -> serde_json::Value {
         }
         put("tolerance", used.tolerance);
         put("hit_ratio", used.hit_ratio);
+        if let Settle::Blur { permille } = rig.trial.settle {
+            if let Some(permille) = permille {
+                put("blur_permille", permille);
+            }
+            map.insert("settle".to_owned(), "blur".into());
+        }
     }
     out
 }

@@ -69,6 +69,14 @@ pub struct Beat {
     pub seen_hz: f64,
 }
 
+impl Beat {
+    /// Whether it passes for slow focusing.
+    #[must_use]
+    pub fn is_slow(&self) -> bool {
+        self.seen_hz > 0.05 && self.seen_hz < SLOW_BEAT_HZ
+    }
+}
+
 /// Slowest beat that is taken out of a trial without touching its edges, Hz:
 /// slower, a brightening passes for focusing.
 const SLOW_BEAT_HZ: f64 = 8.0;
@@ -110,13 +118,23 @@ pub fn capture(question: &CaptureQuestion) -> Result<Capture, PlanError> {
         settle,
         onset,
         latency_uncertainty_ms: settle.uncertainty_ms.hypot(onset.uncertainty_ms),
-        warnings: warnings(fps, refresh_hz, &flicker),
+        warnings: warnings(fps, refresh_hz, question.mains_hz, &flicker),
         flicker,
     })
 }
 
-fn warnings(fps: f64, refresh_hz: Option<f64>, flicker: &[Beat]) -> Vec<String> {
+fn warnings(
+    fps: f64,
+    refresh_hz: Option<f64>,
+    mains_hz: Option<f64>,
+    flicker: &[Beat],
+) -> Vec<String> {
     let mut said = Vec::new();
+    if let Some(hz) = mains_hz.filter(|hz| ![50.0, 60.0].contains(hz)) {
+        said.push(format!(
+            "Mains of {hz} Hz: 50 and 60 Hz are usual; check --mains-hz."
+        ));
+    }
     if let Some(hz) = refresh_hz.filter(|hz| fps < 2.0 * hz) {
         said.push(format!(
             "{fps} frames per second do not show every refresh of a {hz} Hz screen twice: \
@@ -125,7 +143,7 @@ fn warnings(fps: f64, refresh_hz: Option<f64>, flicker: &[Beat]) -> Vec<String> 
         ));
     }
     for beat in flicker {
-        if beat.seen_hz > 0.05 && beat.seen_hz < SLOW_BEAT_HZ {
+        if beat.is_slow() {
             said.push(format!(
                 "Lamps on {:.0} Hz mains beat at {:.2} Hz in this film, which looks like slow \
                  focusing: use daylight or flicker-free lamps, or another frame rate.",

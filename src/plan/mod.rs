@@ -6,13 +6,16 @@
 //! `optics`, `swing` where their inputs are given. Pure arithmetic, no files.
 
 pub mod capture;
+pub mod floor;
 pub mod optics;
 pub mod sizes;
+pub mod sooner;
 pub mod swing;
 
 use serde::Serialize;
 
 pub use capture::{Capture, CaptureQuestion};
+pub use floor::Floor;
 pub use optics::{Optics, OpticsQuestion};
 pub use sizes::{Latencies, Rates, Trials};
 pub use swing::{Swing, SwingQuestion};
@@ -26,8 +29,12 @@ pub struct Question {
     pub power: Option<f64>,
     /// Two hit rates to be told apart.
     pub rates: Option<Rates>,
+    /// A hit rate to be shown to reach a floor.
+    pub floor: Option<Floor>,
     /// Two sets of latencies to be told apart.
     pub latencies: Option<Latencies>,
+    /// Standard deviation of one setup's latencies, ms.
+    pub spread_ms: Option<f64>,
     /// Trials per setup that can be had: what would they show?
     pub trials: Option<u64>,
     /// How the screen is filmed.
@@ -111,8 +118,12 @@ pub fn plan(question: &Question) -> Result<Plan, PlanError> {
     if let Some(rates) = question.rates {
         trials.push(sizes::for_rates(rates, level)?);
     }
+    if let Some(floor) = question.floor {
+        trials.push(floor::for_floor(floor, level)?);
+    }
     if let Some(latencies) = question.latencies {
         trials.push(sizes::for_latencies(latencies, level)?);
+        trials.push(sooner::for_sooner(latencies, level)?);
     }
     let swing = question.swing.map(|q| swing::swing(&q)).transpose()?;
     let capture = question.capture.map(|q| capture::capture(&q)).transpose()?;
@@ -128,7 +139,7 @@ pub fn plan(question: &Question) -> Result<Plan, PlanError> {
         trials,
         shows: question
             .trials
-            .map(|n| sizes::shows(n, question.rates, question.latencies, level))
+            .map(|n| sizes::shows(n, question.rates, question.spread_ms, level))
             .transpose()?,
         capture,
         optics,

@@ -9,6 +9,7 @@ use serde::Serialize;
 
 use crate::stats::normal::{below, quantile, two_sided_z};
 
+use super::floor::percent;
 use super::{PlanError, within};
 
 /// Two hit rates, above 0 and below 1.
@@ -41,7 +42,8 @@ pub struct Level {
 /// A number of trials and where it comes from.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Trials {
-    /// `hit rate` or `latency`.
+    /// `hit rate`, `floor`, `latency` (of the hits) or `time to focus` (of all
+    /// trials).
     pub question: String,
     /// Judged trials per setup, per side where sides are judged apart.
     pub trials_per_setup: u64,
@@ -49,6 +51,8 @@ pub struct Trials {
     pub exact: f64,
     /// The method, in words.
     pub method: String,
+    /// What they do, in words: `tell 90 % from 75 %`.
+    pub effect: String,
 }
 
 /// What a given number of trials can show.
@@ -58,8 +62,9 @@ pub struct Shows {
     pub trials_per_setup: u64,
     /// Half-width of the interval of a hit rate of one half (the widest).
     pub hit_rate_within: f64,
-    /// Smallest drop from the named hit rate (0.9 where none) told with the
-    /// power asked for; null if even none at all would not be.
+    /// The hit rate it drops from: the named one, 0.9 where none.
+    pub from_hit_rate: f64,
+    /// Smallest drop from that hit rate told with the power asked for; null if even none at all would not be.
     pub hit_rate_drop: Option<f64>,
     /// Smallest shift told, ms; null without a spread.
     pub shift_ms: Option<f64>,
@@ -89,6 +94,11 @@ pub fn for_rates(rates: Rates, level: Level) -> Result<Trials, PlanError> {
         "versus",
         exact,
         "two proportions, Fleiss with continuity correction",
+        &format!(
+            "tell a hit rate of {} % from {} %",
+            percent(rates.hit_rate),
+            percent(rates.versus)
+        ),
     )
 }
 
@@ -105,14 +115,17 @@ pub fn for_latencies(latencies: Latencies, level: Level) -> Result<Trials, PlanE
         "detect-ms",
         exact,
         "rank test, Noether, normal shift",
+        &format!("see that hits are {} ms apart", latencies.detect_ms),
     )
 }
 
-fn rounded(
+/// A number of trials from its exact value.
+pub(super) fn rounded(
     question: &str,
     key: &'static str,
     exact: f64,
     method: &str,
+    effect: &str,
 ) -> Result<Trials, PlanError> {
     if !exact.is_finite() || exact > MOST {
         return Err(PlanError::new(
@@ -125,6 +138,7 @@ fn rounded(
         trials_per_setup: (exact.ceil() as u64).max(crate::stats::compare::MIN_JUDGED),
         exact,
         method: method.to_owned(),
+        effect: effect.to_owned(),
     })
 }
 
@@ -154,7 +168,7 @@ fn noether(d: f64, level: Level) -> f64 {
 pub fn shows(
     n: u64,
     rates: Option<Rates>,
-    latencies: Option<Latencies>,
+    spread_ms: Option<f64>,
     level: Level,
 ) -> Result<Shows, PlanError> {
     let fewest = crate::stats::compare::MIN_JUDGED;
@@ -170,9 +184,10 @@ pub fn shows(
     Ok(Shows {
         trials_per_setup: n,
         hit_rate_within: (high - low) / 2.0,
+        from_hit_rate: from,
         hit_rate_drop: drop,
-        shift_ms: latencies
-            .map(|l| within("spread-ms", l.spread_ms, 0.01, 60_000.0, " ms"))
+        shift_ms: spread_ms
+            .map(|ms| within("spread-ms", ms, 0.01, 60_000.0, " ms"))
             .transpose()?
             .map(|spread| spread * in_spreads),
         shift_in_spreads: in_spreads,
@@ -260,12 +275,12 @@ mod tests {
             spread_ms: 120.0,
             detect_ms: 40.0,
         };
-        let got = shows(219, Some(rates), Some(latencies), level(0.8)).unwrap();
+        let got = shows(219, Some(rates), Some(120.0), level(0.8)).unwrap();
         assert!((got.hit_rate_drop.unwrap() - 0.1).abs() < 1e-3, "{got:?}");
         let n = for_latencies(latencies, level(0.8))
             .unwrap()
             .trials_per_setup;
-        let got = shows(n, None, Some(latencies), level(0.8)).unwrap();
+        let got = shows(n, None, Some(120.0), level(0.8)).unwrap();
         assert!((got.shift_ms.unwrap() - 40.0).abs() < 0.5, "{got:?}");
     }
 

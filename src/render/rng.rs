@@ -20,6 +20,7 @@ pub(crate) enum Use {
     Backlight = 11,
     Drift = 12,
     Shake = 13,
+    Drops = 14,
 }
 
 /// The stream of one use.

@@ -3,19 +3,22 @@
 use crate::stats::compare::{Comparison, Higher, Pair, Row, SetupRow, Sooner};
 
 use super::bars::histogram_text;
-use super::row::{Figures, HEAD, side_name};
+use super::lead::found;
+use super::row::{Figures, head, side_name};
 use super::table::{Form, table};
-use super::words::{fixed, p};
-use super::words::{paragraph, percent, plain, points, signed, whole, with_interval};
+use super::words::{NONE, ends, fixed, p, paragraph, percent, plain, points, signed, twice};
 
 /// The comparison as text of at most 100 columns.
 #[must_use]
 pub fn compare_text(comparison: &Comparison) -> String {
-    let mut text = heading(comparison);
+    let mut text = String::new();
+    for line in found(comparison) {
+        text.push_str(&paragraph("", &line));
+    }
     text.push('\n');
-    text.push_str(&setups(comparison, Form::Text));
-    text.push_str(&paragraph("", &legend(comparison)));
-    text.push('\n');
+    let setups = setups(comparison, Form::Text);
+    text.push_str(&setups);
+    text.push_str(&paragraph("", &legend(comparison, &setups)));
     let drawn: Vec<_> = comparison
         .setups
         .iter()
@@ -24,122 +27,157 @@ pub fn compare_text(comparison: &Comparison) -> String {
             (s.label.as_str(), stored, s.all.judged)
         })
         .collect();
-    text.push_str(&histogram_text(&drawn));
-    text.push_str(&differences(comparison));
+    let drawing = histogram_text(&drawn);
+    if !drawing.is_empty() {
+        text.push_str(&format!(
+            "\nLatency of hits; heights are shares of the judged trials\n{drawing}"
+        ));
+    }
+    text.push_str(&pairs_text(comparison));
     text
 }
 
 /// The pairs alone, for readers who have just seen every setup's own table.
 #[must_use]
 pub fn pairs_text(comparison: &Comparison) -> String {
-    let labels: Vec<String> = comparison.setups.iter().map(|s| plain(&s.label)).collect();
-    let lead = format!("{} compared. ", labels.join(", "));
-    paragraph("", &(lead + heading(comparison).trim())) + &differences(comparison)
-}
-
-fn differences(comparison: &Comparison) -> String {
     let mut text = String::new();
+    let mut tables = String::new();
     for pairs in of_two(&comparison.pairs) {
-        text.push_str(&format!(
-            "\n{} − {}\n",
-            plain(&pairs[0].a),
-            plain(&pairs[0].b)
-        ));
-        text.push_str(&pair_table(pairs, Form::Text));
-        for pair in pairs {
+        text.push_str(&format!("\n{}\n", title(&pairs[0])));
+        let drawn = pair_table(pairs, Form::Text);
+        text.push_str(&drawn);
+        tables.push_str(&drawn);
+        for pair in worth_telling(pairs) {
             text.push_str(&paragraph(&format!("{:>5}: ", pair.side), &told(pair)));
         }
     }
+    text.push('\n');
+    text.push_str(&paragraph("", &pair_legend(comparison, &tables)));
     if !comparison.warnings.is_empty() {
         text.push_str("\nBefore you rely on this\n");
         for warning in &comparison.warnings {
             text.push_str(&paragraph("  - ", warning));
         }
     }
+    text.push('\n');
+    text.push_str(&paragraph("", &method(comparison)));
     text
 }
 
 /// The comparison as Markdown.
 #[must_use]
 pub fn compare_markdown(comparison: &Comparison) -> String {
-    let mut text = format!("## Setups compared\n\n{}\n", heading(comparison));
-    text.push_str(&setups(comparison, Form::Markdown));
-    text.push_str(&format!("{}\n", legend(comparison)));
+    let mut text = "## Setups compared\n\n".to_owned();
+    for line in found(comparison) {
+        text.push_str(&format!("- {}\n", plain(&line)));
+    }
+    let setups = setups(comparison, Form::Markdown);
+    text.push_str(&format!("\n{setups}{}\n", legend(comparison, &setups)));
+    let mut tables = String::new();
     for pairs in of_two(&comparison.pairs) {
-        text.push_str(&format!(
-            "\n### {} − {}\n\n",
-            plain(&pairs[0].a),
-            plain(&pairs[0].b)
-        ));
-        text.push_str(&pair_table(pairs, Form::Markdown));
-        for pair in pairs {
+        text.push_str(&format!("\n### {}\n\n", title(&pairs[0])));
+        let drawn = pair_table(pairs, Form::Markdown);
+        text.push_str(&drawn);
+        tables.push_str(&drawn);
+        for pair in worth_telling(pairs) {
             text.push_str(&format!("- **{}:** {}\n", pair.side, plain(&told(pair))));
         }
     }
+    text.push_str(&format!("\n{}\n", pair_legend(comparison, &tables)));
     if !comparison.warnings.is_empty() {
         text.push_str("\n### Before you rely on this\n\n");
         for warning in &comparison.warnings {
             text.push_str(&format!("- {}\n", plain(warning)));
         }
     }
+    text.push_str(&format!("\n{}\n", method(comparison)));
     text
 }
 
-fn heading(c: &Comparison) -> String {
+fn title(pair: &Pair) -> String {
+    format!("{} (left) − {} (right)", plain(&pair.a), plain(&pair.b))
+}
+
+fn method(c: &Comparison) -> String {
     format!(
-        "Latencies {}; {} % intervals; seed {}\n",
-        c.latencies,
+        "Intervals at {} %. Latencies: {}. Seed {}.",
         fixed(c.confidence * 100.0, 0),
+        c.lag,
         c.seed
     )
 }
 
-fn legend(c: &Comparison) -> String {
-    let limit = c.setups.iter().filter_map(|s| s.window_ms).reduce(f64::min);
+fn window_ms(c: &Comparison) -> Option<f64> {
+    c.setups.iter().filter_map(|s| s.window_ms).reduce(f64::min)
+}
+
+fn legend(c: &Comparison, table: &str) -> String {
     let uncertain = c
         .setups
         .iter()
         .filter_map(|s| s.detail.uncertainty_ms)
         .reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1])]);
     let mut text = format!(
-        "ms. Hits: latency quantiles over hits alone. Focus by half: time by which half of all \
-         judged trials is in focus. Mean: time-to-focus counted up to the shortest window \
-         ({} ms), misses in full.",
-        whole(limit)
+        "ms. Hits p50, p90: latency quantiles over hits alone. Half in focus by: half of all judged \
+         trials are in focus then, soft and lost ones not yet. Mean: time to focus of all judged \
+         trials, soft and lost counting as the shortest window{}.",
+        window_ms(c).map_or(String::new(), |ms| format!(", {ms:.0} ms"))
     );
-    if let Some([low, high]) = uncertain {
-        let (low, high) = (fixed(2.0 * low, 0), fixed(2.0 * high, 0));
-        let range = if low == high {
-            low
-        } else {
-            format!("{low} to {high}")
-        };
-        text.push_str(&format!(" A single latency: ± {range} ms (2 u)."));
+    if let Some(range) = uncertain {
+        text.push_str(&format!(" A single latency: ± {} ms (2 u).", twice(range)));
     }
-    text
+    text + &dash(table)
+}
+
+/// What a dash is, where there is one.
+fn dash(table: &str) -> String {
+    if table.contains(NONE) {
+        format!(" {NONE}: not reached in the window, or too few trials for it.")
+    } else {
+        String::new()
+    }
+}
+
+fn pair_legend(c: &Comparison, tables: &str) -> String {
+    let holm = if of_two(&c.pairs).nth(1).is_some() {
+        ", adjusted for the number of pairs (Holm); intervals are not adjusted"
+    } else {
+        ""
+    };
+    format!(
+        "Left minus right: minus ms, the left is sooner; plus points, the left hits more often. \
+         Hits: the typical difference between a hit of either (Hodges–Lehmann), not the difference \
+         of the medians. Mean focus: difference of the means, a miss counting as the whole window. \
+         p: of time to focus (log-rank){holm}. Left sooner: the chance that a trial of the left is \
+         in focus before one of the right.{}",
+        dash(tables)
+    )
 }
 
 fn setups(c: &Comparison, form: Form) -> String {
     let rows: Vec<Vec<String>> = c.setups.iter().flat_map(setup_rows).collect();
-    table(form, &HEAD, &rows, 2)
+    table(form, &head(window_ms(c)), &rows, 2)
 }
 
 fn setup_rows(setup: &SetupRow) -> Vec<Vec<String>> {
-    let one = |label: &str, side: &str, row: &Row| {
-        let figures = Figures {
-            judged: row.judged,
-            void: row.void,
-            hit_rate: row.hit_rate,
-            latency: row.latency_ms,
-            focus: row.time_to_focus_ms,
-        };
-        figures.cells(label, side)
-    };
-    let mut rows = vec![one(&setup.label, "all", &setup.all)];
-    for (side, part) in &setup.by_side {
-        rows.push(one("", side_name(*side), part));
-    }
-    rows
+    let sides = setup
+        .by_side
+        .iter()
+        .map(|(side, row)| (side_name(*side), row));
+    let all: Vec<(&str, &Row)> = sides.chain([("all", &setup.all)]).collect();
+    all.into_iter()
+        .enumerate()
+        .map(|(k, (side, row))| {
+            let figures = Figures {
+                judged: row.judged,
+                void: row.void,
+                hit_rate: row.hit_rate,
+                latency: row.latency_ms,
+                focus: row.time_to_focus_ms,
+            };
+            figures.cells(if k == 0 { &setup.label } else { "" }, side)
+        })
+        .collect()
 }
 
 /// Pairs of the same two setups, in order.
@@ -147,16 +185,28 @@ fn of_two(pairs: &[Pair]) -> impl Iterator<Item = &[Pair]> {
     pairs.chunk_by(|x, y| x.a == y.a && x.b == y.b)
 }
 
+/// A side is told apart only where it says something else than all together.
+fn worth_telling(pairs: &[Pair]) -> impl Iterator<Item = &Pair> {
+    let all = pairs.iter().find(|p| p.side == "all");
+    pairs.iter().filter(move |pair| {
+        let same = |all: &Pair| {
+            all.verdict == pair.verdict && all.hit_rate_verdict == pair.hit_rate_verdict
+        };
+        pair.side == "all" || !all.is_some_and(same)
+    })
+}
+
 fn pair_table(pairs: &[Pair], form: Form) -> String {
     let head = [
         "Side",
-        "Hit rate, points",
+        "Hit rate,\npoints",
+        "interval",
+        "Hits,\nms",
+        "interval",
+        "Mean focus,\nms",
+        "interval",
         "p",
-        "Hits, ms",
-        "p",
-        "Mean focus, ms",
-        "p",
-        "a sooner",
+        "Left\nsooner",
     ];
     let rows: Vec<Vec<String>> = pairs.iter().map(pair_row).collect();
     table(form, &head, &rows, 1)
@@ -168,22 +218,26 @@ fn pair_row(pair: &Pair) -> Vec<String> {
     let focus = &pair.time_to_focus;
     vec![
         pair.side.clone(),
-        with_interval(&points(rate.value), &points(rate.low), &points(rate.high)),
-        p(rate.holm_p),
-        with_interval(
-            &signed(shift.value),
-            &signed(shift.low),
-            &signed(shift.high),
-        ),
-        p(shift.holm_p),
-        with_interval(
-            &signed(focus.restricted_mean_difference_ms),
-            &signed(focus.restricted_mean_difference_low_ms),
-            &signed(focus.restricted_mean_difference_high_ms),
+        points(rate.value),
+        span(points(rate.low), points(rate.high)),
+        signed(shift.value),
+        span(signed(shift.low), signed(shift.high)),
+        signed(focus.restricted_mean_difference_ms),
+        span(
+            signed(focus.restricted_mean_difference_low_ms),
+            signed(focus.restricted_mean_difference_high_ms),
         ),
         p(focus.holm_p),
         percent(pair.a_sooner_probability),
     ]
+}
+
+fn span(low: String, high: String) -> String {
+    if low == NONE && high == NONE {
+        low
+    } else {
+        ends(&low, &high)
+    }
 }
 
 fn told(pair: &Pair) -> String {

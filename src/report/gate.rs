@@ -1,20 +1,27 @@
 //! A gate for people and for build servers.
 
-use quick_junit::{NonSuccessKind, Report, TestCase, TestCaseStatus, TestSuite};
-
 use crate::stats::gate::{Check, Gate, Verdict};
 
+use super::gate_reason::{headline, lines, more};
 use super::table::{Form, table};
-use super::words::{NONE, fixed, paragraph, plain, points, signed, whole, with_interval};
+use super::words::{self, NONE, paragraph, percent, plain, points, signed, whole};
 
 /// The gate as text of at most 100 columns.
 #[must_use]
 pub fn gate_text(gate: &Gate) -> String {
-    let mut text = heading(gate);
-    text.push('\n');
-    text.push_str(&checks(gate, Form::Text));
-    for check in gate.checks.iter().filter(|c| c.why.is_some()) {
-        text.push_str(&paragraph("  ", &because(check)));
+    let mut text = paragraph("", &headline(gate));
+    let reasons = lines(gate);
+    if let Some(first) = reasons.first() {
+        text.push_str(&paragraph("", first));
+    }
+    for (heading, drawn) in tables(gate, Form::Text) {
+        text.push_str(&format!("\n{heading}{drawn}"));
+    }
+    for reason in reasons.iter().skip(1) {
+        text.push_str(&paragraph("  ", reason));
+    }
+    for note in notes(gate, &text) {
+        text.push_str(&paragraph("", &note));
     }
     if let Some(more) = more(gate) {
         text.push('\n');
@@ -26,19 +33,27 @@ pub fn gate_text(gate: &Gate) -> String {
             text.push_str(&paragraph("  - ", warning));
         }
     }
+    text.push('\n');
+    text.push_str(&paragraph("", &method(gate)));
     text
 }
 
 /// The gate as Markdown.
 #[must_use]
 pub fn gate_markdown(gate: &Gate) -> String {
-    let mut text = format!("## {}\n", heading(gate));
-    text.push_str(&checks(gate, Form::Markdown));
-    for check in gate.checks.iter().filter(|c| c.why.is_some()) {
-        text.push_str(&format!("- {}\n", because(check)));
+    let mut text = format!("## {}\n", plain(&headline(gate)));
+    for reason in lines(gate) {
+        text.push_str(&format!("\n- {}", plain(&reason)));
+    }
+    text.push('\n');
+    for (heading, drawn) in tables(gate, Form::Markdown) {
+        text.push_str(&format!("\n{heading}\n{drawn}"));
+    }
+    for note in notes(gate, &text) {
+        text.push_str(&format!("{note}\n\n"));
     }
     if let Some(more) = more(gate) {
-        text.push_str(&format!("\n{more}\n"));
+        text.push_str(&format!("{}\n", plain(&more)));
     }
     if !gate.warnings.is_empty() {
         text.push_str("\n### Before you rely on this\n\n");
@@ -46,58 +61,11 @@ pub fn gate_markdown(gate: &Gate) -> String {
             text.push_str(&format!("- {}\n", plain(warning)));
         }
     }
+    text.push_str(&format!("\n{}\n", method(gate)));
     text
 }
 
-/// The gate as JUnit XML: a regression is a failure, an inconclusive check an
-/// error.
-///
-/// # Errors
-/// If the XML cannot be put together.
-pub fn gate_junit(gate: &Gate) -> Result<String, quick_junit::SerializeError> {
-    let mut suite = TestSuite::new(plain(&gate.candidate));
-    for check in &gate.checks {
-        let status = match check.verdict {
-            Verdict::Pass => TestCaseStatus::success(),
-            Verdict::Regression => status(NonSuccessKind::Failure, check),
-            Verdict::Inconclusive => status(NonSuccessKind::Error, check),
-        };
-        let mut case = TestCase::new(format!("{} ({})", check.name, check.side), status);
-        case.set_classname(format!("focuslag.gate.{}", check.table));
-        case.set_system_out(found(check));
-        suite.add_test_case(case);
-    }
-    let mut report = Report::new("focuslag gate");
-    report.add_test_suite(suite);
-    report.to_string()
-}
-
-fn status(kind: NonSuccessKind, check: &Check) -> TestCaseStatus {
-    let mut status = TestCaseStatus::non_success(kind);
-    status.set_type(word(check.verdict));
-    status.set_message(match check.why {
-        Some(_) => because(check),
-        None => found(check),
-    });
-    status
-}
-
-fn heading(gate: &Gate) -> String {
-    let verdict = word(gate.verdict).to_uppercase();
-    let against = match &gate.baseline {
-        Some(baseline) => format!(" against {}", plain(baseline)),
-        None => String::new(),
-    };
-    format!(
-        "Gate: {verdict}: {}{against}; latencies {}; {} % intervals; seed {}\n",
-        plain(&gate.candidate),
-        gate.latencies,
-        fixed(gate.confidence * 100.0, 0),
-        gate.seed
-    )
-}
-
-fn word(verdict: Verdict) -> &'static str {
+pub(super) fn word(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::Pass => "pass",
         Verdict::Regression => "regression",
@@ -105,182 +73,207 @@ fn word(verdict: Verdict) -> &'static str {
     }
 }
 
-fn checks(gate: &Gate, form: Form) -> String {
-    let head = [
-        "Check", "Side", "Verdict", "Limit", "Found", "Before", "After", "Trials",
-    ];
-    let rows: Vec<Vec<String>> = gate
-        .checks
-        .iter()
-        .map(|check| {
-            let trials: Vec<String> = check.judged.iter().flatten().map(u64::to_string).collect();
-            vec![
-                name(check),
-                check.side.clone(),
-                word(check.verdict).to_owned(),
-                limit(check),
-                interval(check),
-                own(check, check.baseline),
-                own(check, check.candidate),
-                trials.join(" / "),
-            ]
-        })
-        .collect();
-    table(form, &head, &rows, 3)
+/// A table of the limits on change and one of what must be reached, those that
+/// there are, each with its heading.
+fn tables(gate: &Gate, form: Form) -> Vec<(String, String)> {
+    let of = |wanted: &str| -> Vec<&Check> {
+        let all = gate.checks.iter();
+        all.filter(|c| c.table == wanted).collect()
+    };
+    let level = format!("{:.0} % interval", gate.confidence * 100.0);
+    let (change, require) = (of("change"), of("require"));
+    let mut drawn = Vec::new();
+    if !change.is_empty() {
+        let head = [
+            "Side", "Check", "Verdict", "Limit", "Before", "After", "Change", &level,
+        ];
+        let rows: Vec<_> = change.iter().map(|c| change_row(c)).collect();
+        drawn.push((
+            format!("Judged trials before and after: {}\n", judged(&change)),
+            table(form, &head, &rows, 3),
+        ));
+    }
+    if !require.is_empty() {
+        let head = [
+            "Side", "Check", "Verdict", "Limit", "Found", &level, "Judged",
+        ];
+        let rows: Vec<_> = require.iter().map(|c| require_row(c)).collect();
+        let heading = if change.is_empty() {
+            String::new()
+        } else {
+            "What it must reach, whatever it was before\n".to_owned()
+        };
+        drawn.push((heading, table(form, &head, &rows, 3)));
+    }
+    drawn
+}
+
+fn change_row(check: &Check) -> Vec<String> {
+    vec![
+        check.side.clone(),
+        name(check).to_owned(),
+        word(check.verdict).to_owned(),
+        limit(check),
+        own(check, check.baseline),
+        own(check, check.candidate),
+        value(check),
+        interval(check),
+    ]
+}
+
+fn require_row(check: &Check) -> Vec<String> {
+    let verdict = match check.verdict {
+        Verdict::Regression => "fail",
+        other => word(other),
+    };
+    vec![
+        check.side.clone(),
+        name(check).to_owned(),
+        verdict.to_owned(),
+        limit(check),
+        value(check),
+        interval(check),
+        check.judged[1].map_or(NONE.to_owned(), |n| n.to_string()),
+    ]
+}
+
+/// `near 12 and 12, far 11 and 11`: before and after, of the sides there are.
+fn judged(checks: &[&Check]) -> String {
+    let sided = checks.iter().any(|c| c.side != "all");
+    let mut told: Vec<String> = Vec::new();
+    for check in checks.iter().filter(|c| !sided || c.side != "all") {
+        let [Some(before), Some(after)] = check.judged else {
+            continue;
+        };
+        let side = if sided {
+            format!("{} ", check.side)
+        } else {
+            String::new()
+        };
+        let one = format!("{side}{before} and {after}");
+        if !told.contains(&one) {
+            told.push(one);
+        }
+    }
+    told.join(", ")
 }
 
 /// What the policy's key means.
-fn name(check: &Check) -> String {
+pub(super) fn name(check: &Check) -> &str {
     match check.name.as_str() {
-        "hit_rate_drop" => "hit rate drop, points".to_owned(),
-        "median_slowdown_ms" => "median slowdown, ms".to_owned(),
-        "p90_slowdown_ms" => "p90 slowdown, ms".to_owned(),
-        "hit_rate" => "hit rate, %".to_owned(),
-        "p90_ms" => "p90, ms".to_owned(),
-        other => other.to_owned(),
+        "hit_rate_drop" => "hit rate drop",
+        "median_slowdown_ms" => "time to focus p50",
+        "p90_slowdown_ms" | "p90_ms" => "time to focus p90",
+        "hit_rate" => "hit rate",
+        other => other,
     }
 }
 
-fn is_rate(check: &Check) -> bool {
+pub(super) fn is_rate(check: &Check) -> bool {
     check.name.starts_with("hit_rate")
 }
 
+pub(super) fn is_change(check: &Check) -> bool {
+    check.table == "change"
+}
+
 /// A figure in the check's unit, signed where it is a change.
-fn figure(check: &Check, x: Option<f64>) -> String {
-    match (is_rate(check), check.table == "change") {
+pub(super) fn figure(check: &Check, x: Option<f64>) -> String {
+    match (is_rate(check), is_change(check)) {
         (true, true) => points(x),
-        (true, false) => whole(x.map(|x| x * 100.0)),
+        (true, false) => percent(x),
         (false, true) => signed(x),
         (false, false) => whole(x),
     }
 }
 
-fn own(check: &Check, x: Option<f64>) -> String {
-    whole(if is_rate(check) {
-        x.map(|x| x * 100.0)
-    } else {
-        x
-    })
+/// What was found; where the quantile is not reached, beyond what it lies.
+pub(super) fn value(check: &Check) -> String {
+    let Some(window) = check.not_reached_by_ms.filter(|_| check.value.is_none()) else {
+        return figure(check, check.value);
+    };
+    match (is_change(check), check.baseline, check.candidate) {
+        (true, Some(before), None) => format!("> {}", signed(Some(window - before))),
+        (true, None, Some(after)) => format!("< {}", signed(Some(after - window))),
+        (true, ..) => NONE.to_owned(),
+        (false, ..) => format!("> {}", whole(Some(window))),
+    }
 }
 
-fn limit(check: &Check) -> String {
-    let sign = if check.name == "hit_rate" {
-        "≥"
-    } else {
-        "≤"
-    };
-    format!(
-        "{sign} {}",
-        figure(check, Some(check.limit)).trim_start_matches('+')
-    )
+/// Baseline's or candidate's own figure.
+fn own(check: &Check, x: Option<f64>) -> String {
+    if is_rate(check) {
+        return percent(x);
+    }
+    match (x, check.not_reached_by_ms) {
+        (None, Some(window)) => format!("> {}", whole(Some(window))),
+        (x, _) => whole(x),
+    }
+}
+
+pub(super) fn limit(check: &Check) -> String {
+    let figure = figure(check, Some(check.limit));
+    match (is_rate(check), is_change(check)) {
+        (true, true) => format!("≤ {} points", figure.trim_start_matches('+')),
+        (true, false) => format!("≥ {figure}"),
+        (false, _) => format!("≤ {figure} ms"),
+    }
 }
 
 fn interval(check: &Check) -> String {
-    with_interval(
-        &figure(check, check.value),
-        &figure(check, check.low),
-        &figure(check, check.high),
-    )
+    let beyond = check.low.is_some() && check.low == check.not_reached_by_ms;
+    match (check.low, check.high) {
+        (None, None) => NONE.to_owned(),
+        (Some(_), None) if beyond && !is_change(check) => format!("> {}", figure(check, check.low)),
+        (low, None) => format!("{} or more", figure(check, low)),
+        (None, high) => format!("{} or less", figure(check, high)),
+        (low, high) => words::ends(&figure(check, low), &figure(check, high)),
+    }
 }
 
-fn found(check: &Check) -> String {
+/// One check in full, for a build server.
+pub(super) fn found(check: &Check) -> String {
     let method = if check.method.is_empty() {
         NONE
     } else {
         &check.method
     };
     format!(
-        "{}: limit {}, found {}; interval: {method}",
+        "{}: limit {}, found {} ({}); interval: {method}",
         name(check),
         limit(check),
+        value(check),
         interval(check)
     )
 }
 
-fn because(check: &Check) -> String {
+/// What the columns mean, where somebody could take them for something else.
+fn notes(gate: &Gate, text: &str) -> Vec<String> {
+    let mut said = Vec::new();
+    if gate.checks.iter().any(|c| !is_rate(c)) {
+        said.push(
+            "Time to focus p50, p90: ms by which 50 %, 90 % of all judged trials are in focus, \
+             soft and lost ones not yet. Not the p50 and p90 of the hits alone."
+                .to_owned(),
+        );
+    }
+    if text.contains(NONE) {
+        said.push(format!(
+            "{NONE}: not reached within the window, or too few trials for it."
+        ));
+    }
+    said
+}
+
+fn method(gate: &Gate) -> String {
     format!(
-        "{}, {}: {}.",
-        name(check),
-        check.side,
-        check.why.as_deref().unwrap_or_default()
+        "Intervals at {} %. Latencies: {}. Seed {}.",
+        words::fixed(gate.confidence * 100.0, 0),
+        gate.lag,
+        gate.seed
     )
 }
 
-fn more(gate: &Gate) -> Option<String> {
-    let more = gate.more_trials_per_setup?;
-    Some(format!(
-        "About {more} more judged trials of each setup, on the side that lacks most, would decide \
-         it if the figures stay as they are."
-    ))
-}
-
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::stats::compare::Named;
-    use crate::stats::fixtures::{clip, swings, timing};
-    use crate::stats::gate::{GateOptions, Policy, gate};
-
-    fn sample(scale: f64, trials: u32) -> Gate {
-        let setup = |name: &str, scale: f64| {
-            let ms: Vec<_> = (0..trials)
-                .map(|k| Some(scale * (200.0 + f64::from(k * 37 % 101))))
-                .collect();
-            timing(name, vec![clip(name, swings(&ms))])
-        };
-        let (before, after) = (setup("kit <old>", 1.0), setup("kit & new", scale));
-        let [a, b] = [&before, &after].map(|timing| Named {
-            file: "k.timing.json",
-            timing,
-        });
-        gate(Some(&a), &b, &Policy::default(), &GateOptions::default()).unwrap()
-    }
-
-    #[test]
-    fn text_fits_and_names_the_verdict() {
-        let slow = gate_text(&sample(1.6, 200));
-        println!("{slow}");
-        assert!(slow.starts_with("Gate: REGRESSION: kit & new against kit <old>"));
-        let few = gate_text(&sample(1.0001, 30));
-        println!("{few}");
-        assert!(few.starts_with("Gate: INCONCLUSIVE"));
-        assert!(few.contains("15 judged trials, the policy asks for 20"));
-        assert!(few.contains("more judged trials"));
-        assert!(
-            [slow, few]
-                .concat()
-                .lines()
-                .all(|l| l.chars().count() <= 100)
-        );
-    }
-
-    #[test]
-    fn markdown_holds_the_same_checks() {
-        let page = gate_markdown(&sample(1.6, 200));
-        assert!(page.starts_with("## Gate: REGRESSION"));
-        assert_eq!(page.lines().filter(|l| l.starts_with('|')).count(), 2 + 9);
-    }
-
-    #[test]
-    fn junit_counts_failures_and_errors() {
-        let got = sample(1.6, 200);
-        let xml = gate_junit(&got).unwrap();
-        let failures = got
-            .checks
-            .iter()
-            .filter(|c| c.verdict == Verdict::Regression)
-            .count();
-        assert!(failures > 0);
-        assert!(
-            xml.contains(&format!("failures=\"{failures}\" errors=\"0\"")),
-            "{xml}"
-        );
-        assert!(xml.contains("name=\"kit &amp; new\""), "{xml}");
-        let open = gate_junit(&sample(1.0001, 30)).unwrap();
-        assert!(
-            open.contains("<error") && open.contains("inconclusive"),
-            "{open}"
-        );
-        assert_eq!(open, gate_junit(&sample(1.0001, 30)).unwrap());
-    }
-}
+#[path = "gate_tests.rs"]
+mod tests;

@@ -7,16 +7,20 @@
 mod bars;
 mod compare;
 mod gate;
+mod gate_junit;
+mod gate_reason;
+mod lead;
 mod plan;
 mod row;
 mod setup;
-mod table;
+pub(crate) mod table;
 mod time;
 mod words;
 
 pub use bars::histogram_text;
 pub use compare::{compare_markdown, compare_text, pairs_text};
-pub use gate::{gate_junit, gate_markdown, gate_text};
+pub use gate::{gate_markdown, gate_text};
+pub use gate_junit::gate_junit;
 pub use plan::plan_text;
 pub use setup::{setup_markdown, setup_text};
-pub use time::time_text;
+pub use time::{time_report, time_text};

@@ -1,6 +1,6 @@
 //! A plan for people.
 
-use crate::plan::capture::{Beat, Event};
+use crate::plan::capture::Beat;
 use crate::plan::optics::Focused;
 use crate::plan::sizes::{Shows, Trials};
 use crate::plan::{Capture, Optics, Plan, Swing};
@@ -11,22 +11,23 @@ use super::words::{fixed, paragraph, percent};
 #[must_use]
 pub fn plan_text(plan: &Plan) -> String {
     let mut text = String::new();
-    let level = format!(
-        "{} % confidence (two-sided), {} % power",
-        fixed(plan.confidence * 100.0, 0),
-        fixed(plan.power * 100.0, 0)
-    );
-    if let Some(n) = plan.trials_per_setup {
-        text.push_str(&format!("Trials per setup: {n}   ({level})\n"));
-        text.push_str(&plan.trials.iter().map(trials).collect::<String>());
-        text.push_str(&paragraph(
-            "  ",
-            "Judged trials, on each side if near and far are to be judged apart. Film spare ones: \
-             voids do not count.",
-        ));
-    }
     if let Some(shows) = &plan.shows {
-        text.push_str(&shown(shows, &level));
+        text.push_str(&shown(shows, plan));
+    }
+    for (k, one) in plan.trials.iter().enumerate() {
+        text.push_str(&paragraph("", &trials(one, plan, k == 0)));
+    }
+    if !plan.trials.is_empty() {
+        if plan.trials.iter().any(|t| t.question != "floor") {
+            let alarm = (1.0 / (1.0 - plan.confidence)).round();
+            text.push_str(&paragraph(
+                "  ",
+                &format!(
+                    "Of kits that are equal, about one pair in {alarm} is told apart all the same."
+                ),
+            ));
+        }
+        text.push_str("  Without sides (light, tone) the first number is all of them.\n");
     }
     if let Some(capture) = &plan.capture {
         text.push_str(&filming(capture));
@@ -50,33 +51,56 @@ fn line(name: &str, value: &str) -> String {
     format!("  {name:<34} {value}\n")
 }
 
-fn trials(t: &Trials) -> String {
-    line(
-        &format!("by {}", t.question),
-        &format!("{} ({})", t.trials_per_setup, t.method),
+/// `113 judged trials per kit and per side (…) tell 90 % from 75 % four times out of five.`
+fn trials(t: &Trials, plan: &Plan, first: bool) -> String {
+    let n = t.trials_per_setup;
+    let many = if first {
+        so_many(n)
+    } else {
+        format!("{n} ({} swings)", 2 * n)
+    };
+    format!("{many} {} {}.", t.effect, often(plan.power))
+}
+
+fn so_many(n: u64) -> String {
+    format!(
+        "{n} judged trials per kit and per side ({} swings, and some spare for voids)",
+        2 * n
     )
 }
 
-fn shown(s: &Shows, level: &str) -> String {
-    let mut text = format!(
-        "{} trials per setup can show   ({level})\n",
-        s.trials_per_setup
-    );
+/// The power in words.
+fn often(power: f64) -> String {
+    match (power * 100.0).round() as u32 {
+        80 => "four times out of five".to_owned(),
+        90 => "nine times out of ten".to_owned(),
+        95 => "19 times out of 20".to_owned(),
+        percent => format!("{percent} times out of 100"),
+    }
+}
+
+fn shown(s: &Shows, plan: &Plan) -> String {
+    let mut text = paragraph("", &format!("{} show", so_many(s.trials_per_setup)));
     text.push_str(&line(
         "a hit rate to within",
         &format!("± {} points at worst", fixed(s.hit_rate_within * 100.0, 0)),
     ));
+    let often = often(plan.power);
     if let Some(drop) = s.hit_rate_drop {
+        let from = percent(Some(s.from_hit_rate));
         text.push_str(&line(
-            "a drop of the hit rate by",
-            &format!("{} points", fixed(drop * 100.0, 0)),
+            &format!("a drop of the hit rate from {from}"),
+            &format!("by {} points, {often}", fixed(drop * 100.0, 0)),
         ));
     }
     let shift = match s.shift_ms {
-        Some(ms) => format!("{} ms", fixed(ms, 0)),
-        None => format!("{} times the spread", fixed(s.shift_in_spreads, 2)),
+        Some(ms) => format!("by {} ms, {often}", fixed(ms, 0)),
+        None => format!(
+            "by {} times the spread, {often}",
+            fixed(s.shift_in_spreads, 2)
+        ),
     };
-    text.push_str(&line("a shift of latency by", &shift));
+    text.push_str(&line("a shift of the hits' latency", &shift));
     text
 }
 
@@ -89,29 +113,30 @@ fn filming(c: &Capture) -> String {
             &format!("{} ms, {} frames", fixed(ms, 2), fixed(frames, 1)),
         ));
     }
-    text.push_str(&line("settle", &event(&c.settle)));
-    text.push_str(&line("onset", &event(&c.onset)));
     text.push_str(&line(
-        "one latency, from stamps alone",
-        &format!("± {} ms (2 u)", fixed(2.0 * c.latency_uncertainty_ms, 1)),
+        "one latency",
+        &format!(
+            "at best ± {} ms; the film adds to it",
+            fixed(2.0 * c.latency_uncertainty_ms, 0)
+        ),
     ));
     text.push_str(&c.flicker.iter().map(beat).collect::<String>());
     text
 }
 
-fn event(e: &Event) -> String {
-    format!(
-        "± {} ms (2 u), 95 % within ± {} ms",
-        fixed(2.0 * e.uncertainty_ms, 1),
-        fixed(e.half_width_95_ms, 1)
-    )
-}
-
 fn beat(b: &Beat) -> String {
-    let seen = if b.seen_hz < 0.005 {
-        "stands still in the film".to_owned()
+    let seen = if b.is_slow() {
+        format!(
+            "bad: seen at {} Hz, like slow focusing; see below",
+            fixed(b.seen_hz, 2)
+        )
+    } else if b.seen_hz < 0.05 {
+        "good: stands still in the film; nothing to do".to_owned()
     } else {
-        format!("seen at {} Hz", fixed(b.seen_hz, 2))
+        format!(
+            "good: seen at {} Hz, too fast to pass for focusing",
+            fixed(b.seen_hz, 0)
+        )
     };
     line(&format!("lamps on {} Hz mains", trimmed(b.mains_hz)), &seen)
 }
@@ -244,14 +269,17 @@ mod tests {
         };
         let text = plan_text(&plan(&question).unwrap());
         println!("{text}");
-        assert!(text.starts_with("Trials per setup: 219"));
+        assert!(text.starts_with("60 judged trials per kit and per side (120 swings,"));
         for words in [
-            "60 trials per setup can show",
+            "219 judged trials per kit and per side (438 swings, and some spare for voids) tell a hit",
+            "a hit rate of 90 % from 80 % four times out of five",
+            "at best ± ",
+            "bad: seen at 0.12 Hz",
             "59.94 frames",
             "Before you film",
             "1500 ms does not fit",
         ] {
-            assert!(text.contains(words), "{words}\n{text}");
+            assert!(text.replace('\n', " ").contains(words), "{words}\n{text}");
         }
         assert!(text.lines().all(|l| l.chars().count() <= 100));
         assert_eq!(plan_text(&plan(&Question::default()).unwrap()), "");

@@ -2,20 +2,27 @@
 
 use crate::store::schema::{LatencyQuantiles, Rate, Side, TimeToFocus};
 
-use super::words::{fixed, percent, whole, with_interval};
+use super::words::{rate_with_interval, whole, with_interval};
 
-/// Heads of the columns; latencies in ms.
-pub(super) const HEAD: [&str; 9] = [
-    "Setup",
-    "Side",
-    "Judged",
-    "Void",
-    "Hit rate",
-    "Hits p50",
-    "p90",
-    "Focus by half",
-    "Mean",
-];
+/// Heads of the columns; latencies in ms, a miss counting as `window_ms`.
+pub(super) fn head(window_ms: Option<f64>) -> [String; 9] {
+    let mean = match window_ms {
+        Some(ms) => format!("Mean, misses\nas {ms:.0}"),
+        None => "Mean, misses\nas the window".to_owned(),
+    };
+    [
+        "Setup",
+        "Side",
+        "Judged",
+        "Void",
+        "Hit rate",
+        "Hits\np50",
+        "Hits\np90",
+        "Half in\nfocus by",
+        &mean,
+    ]
+    .map(str::to_owned)
+}
 
 /// What a row shows.
 pub(super) struct Figures {
@@ -28,19 +35,12 @@ pub(super) struct Figures {
 
 impl Figures {
     pub fn cells(&self, label: &str, side: &str) -> Vec<String> {
-        let rate = self.hit_rate.map_or(percent(None), |r| {
-            with_interval(
-                &percent(Some(r.value)),
-                &fixed(r.low * 100.0, 0),
-                &fixed(r.high * 100.0, 0),
-            )
-        });
         vec![
             label.to_owned(),
             side.to_owned(),
             self.judged.to_string(),
             self.void.to_string(),
-            rate,
+            rate_with_interval(self.hit_rate),
             whole(self.latency.p50),
             whole(self.latency.p90),
             with_interval(

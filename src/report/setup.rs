@@ -4,16 +4,17 @@ use crate::stats::describe::{CueRecord, Description, Group};
 use crate::store::schema::{Setup, Summary, Tally};
 
 use super::bars::histogram_text;
-use super::row::{Figures, HEAD, side_name};
+use super::row::{Figures, head, side_name};
 use super::table::{Form, table};
-use super::words::{fixed, paragraph, percent, plain, signed, whole, with_interval};
+use super::words::{NONE, fixed, paragraph, percent, plain, signed, twice, whole, with_interval};
 
 /// A setup as text of at most 100 columns, from its summary and description.
 #[must_use]
 pub fn setup_text(setup: &Setup, summary: &Summary, description: &Description) -> String {
     let mut text = format!("{}{}\n", plain(&setup.name), tags(setup));
-    text.push_str(&table(Form::Text, &HEAD, &rows(setup, summary), 2));
-    text.push_str(&paragraph("", &legend(description)));
+    let drawn = table(Form::Text, &head(None), &rows(setup, summary), 2);
+    text.push_str(&drawn);
+    text.push_str(&paragraph("", &legend(description, &drawn)));
     let stored = summary.hit_latency_us_histogram_v2.as_str();
     text.push_str(&histogram_text(&[(
         "Latencies as seen",
@@ -30,8 +31,8 @@ pub fn setup_text(setup: &Setup, summary: &Summary, description: &Description) -
 #[must_use]
 pub fn setup_markdown(setup: &Setup, summary: &Summary, description: &Description) -> String {
     let mut text = format!("### {}{}\n\n", plain(&setup.name), tags(setup));
-    text.push_str(&table(Form::Markdown, &HEAD, &rows(setup, summary), 2));
-    text.push_str(&format!("{}\n\n", legend(description)));
+    let drawn = table(Form::Markdown, &head(None), &rows(setup, summary), 2);
+    text.push_str(&format!("{drawn}{}\n\n", legend(description, &drawn)));
     for (name, told) in lines(summary, description) {
         text.push_str(&format!("- **{name}:** {}\n", plain(&told)));
     }
@@ -62,23 +63,30 @@ fn rows(setup: &Setup, summary: &Summary) -> Vec<Vec<String>> {
         };
         figures.cells(label, side)
     };
-    let mut rows = vec![one(&setup.name, "all", &summary.all)];
-    for (side, tally) in &summary.by_side {
-        rows.push(one("", side_name(*side), tally));
-    }
-    rows
+    let sides = summary
+        .by_side
+        .iter()
+        .map(|(side, tally)| (side_name(*side), tally));
+    let all = sides.chain([("all", &summary.all)]).enumerate();
+    all.map(|(k, (side, tally))| one(if k == 0 { &setup.name } else { "" }, side, tally))
+        .collect()
 }
 
-fn legend(description: &Description) -> String {
+fn legend(description: &Description, table: &str) -> String {
     let own = if description.own_reference {
         " \"Hit\" means as sharp as this setup's own best: no clip focused by hand was named as \
          reference."
     } else {
         ""
     };
+    let dash = if table.contains(NONE) {
+        format!(" {NONE}: not reached in the window, or too few trials for it.")
+    } else {
+        String::new()
+    };
     format!(
-        "ms, as seen. Hits: quantiles over hits alone. Focus by half: time by which half of all \
-         judged trials is in focus. Mean: counted up to the shortest window, misses in full.{own}"
+        "ms, as seen. Hits p50, p90: quantiles over hits alone. Half in focus by: half of all judged \
+         trials are in focus then. Mean: soft and lost count as the shortest window.{own}{dash}"
     )
 }
 
@@ -87,13 +95,7 @@ fn lines(summary: &Summary, d: &Description) -> Vec<(&'static str, String)> {
     let mut said = vec![("Verdicts", verdicts(&summary.all, d))];
     said.push(("In focus by", in_focus_by(&summary.all)));
     if let Some([low, high]) = d.uncertainty_ms {
-        let (low, high) = (fixed(2.0 * low, 0), fixed(2.0 * high, 0));
-        let range = if low == high {
-            low
-        } else {
-            format!("{low} to {high}")
-        };
-        said.push(("One latency", format!("± {range} ms (2 u)")));
+        said.push(("One latency", format!("± {} ms (2 u)", twice([low, high]))));
     }
     said.push(("Quantiles", quantiles(&d.all)));
     if let Some(hunting) = hunting(&d.all) {
@@ -128,7 +130,7 @@ fn lines(summary: &Summary, d: &Description) -> Vec<(&'static str, String)> {
         ));
     }
     for out in &d.excluded {
-        said.push(("Excluded", format!("{}: {}", out.trial, out.reason)));
+        said.push(("Excluded", format!("{}: {}", out.in_words(), out.reason)));
     }
     said
 }

@@ -1,26 +1,27 @@
 //! Tables as text and as Markdown.
 
 use comfy_table::presets::ASCII_MARKDOWN;
-use comfy_table::{CellAlignment, ContentArrangement, LineStyle, Table, TableStyle};
+use comfy_table::{CellAlignment, LineStyle, Table, TableStyle};
 
 use super::words::plain;
 
-/// Widest line of a text table, columns.
-const WIDEST: u16 = 100;
+/// Longest name in a cell of a text table, characters.
+const LONGEST: usize = 28;
 
 /// How a table is drawn.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Form {
+pub(crate) enum Form {
     /// For a terminal or a text file.
     Text,
     /// For a page.
     Markdown,
 }
 
-/// Rows under a head; columns from `numbers_from` on stand to the right.
-pub(super) fn table(
+/// Rows under a head; columns from `numbers_from` on stand to the right. No
+/// cell is wrapped; a head may have lines of its own.
+pub(crate) fn table(
     form: Form,
-    head: &[&str],
+    head: &[impl AsRef<str>],
     rows: &[Vec<String>],
     numbers_from: usize,
 ) -> String {
@@ -29,11 +30,10 @@ pub(super) fn table(
         Form::Text => TableStyle::new().header_separator(LineStyle::none().fill('─')),
         Form::Markdown => ASCII_MARKDOWN,
     });
-    if form == Form::Text {
-        table.set_content_arrangement(ContentArrangement::Dynamic);
-        table.set_width(WIDEST);
-    }
-    table.set_header(head.to_vec());
+    table.set_header(head.iter().map(|h| match form {
+        Form::Text => h.as_ref().to_owned(),
+        Form::Markdown => h.as_ref().replace('\n', " "),
+    }));
     for row in rows {
         table.add_row(row.iter().map(|cell| escaped(form, cell)));
     }
@@ -55,6 +55,9 @@ pub(super) fn table(
 fn escaped(form: Form, cell: &str) -> String {
     let cell = plain(cell);
     match form {
+        Form::Text if cell.chars().count() > LONGEST => {
+            cell.chars().take(LONGEST - 1).chain(['…']).collect()
+        }
         Form::Text => cell,
         Form::Markdown => cell.replace('|', "\\|"),
     }

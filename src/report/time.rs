@@ -2,49 +2,102 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use crate::stats::compare::{Comparison, UNJUDGED};
 use crate::stats::describe::{Description, describe};
 use crate::stats::sample::{Latencies, has_corrected};
 use crate::stats::summary::summarise;
 use crate::store::schema::{Side, Summary, Tally, Timing, Trial, Verdict};
 
 use super::bars::histogram_text;
+use super::compare::pairs_text;
+use super::lead;
 use super::table::{Form, table};
-use super::words::{NONE, fixed, paragraph, percent, plain, whole, with_interval};
+use super::words::{
+    NONE, fixed, paragraph, percent, plain, rate_with_interval, twice, whole, with_interval,
+};
 
 /// Two-sided level of every interval here.
 const CONFIDENCE: f64 = 0.95;
 /// Below this p a drift or a spread is worth a line.
 const WORTH_SAYING: f64 = 0.01;
+/// Setups that get a line of their own before the tables.
+const MOST_LEADS: usize = 4;
 
 /// What the columns mean, once for all setups.
-const LEGEND: &str = "Times in ms. Hits: latency over hits only, as seen. Time to focus: when half \
-    of all judged trials is in focus, soft and lost counting as not yet. Reversals, relapses: \
-    share of trials that turned back before settling, that left focus and came back. ± is two \
-    standard uncertainties; brackets are 95 % intervals.";
+const LEGEND: &str = "Times in ms. Hits: latency over hits only, as seen; spread: its standard \
+    deviation. Half in focus by: half of all judged trials are in focus then, soft and lost ones \
+    not yet. Turned back: share of trials with reversals, that turned back before settling. Lost it \
+    again: with relapses, that left focus and came back. ± is two standard uncertainties; brackets \
+    are 95 % intervals.";
 
-/// What the trials of each setup say: a table per setup, then the latencies of
-/// all of them drawn to one scale. At most 100 columns.
+/// What the trials of each setup say: the result in plain lines, a table per
+/// setup, then the latencies drawn to one scale. At most 100 columns.
 #[must_use]
 pub fn time_text(timings: &[&Timing]) -> String {
-    let told: Vec<Told> = timings.iter().filter_map(|t| Told::of(t)).collect();
-    let mut text: String = told.iter().map(|t| t.text() + "\n").collect();
-    if told.is_empty() {
-        return text;
-    }
-    text.push_str(&paragraph("", LEGEND));
-    let drawn: Vec<(&str, &str, u64)> = told
+    time_report(timings, &[])
+}
+
+/// The same with comparisons of these setups: what they say stands first, what
+/// lies behind it last.
+#[must_use]
+pub fn time_report(timings: &[&Timing], comparisons: &[Comparison]) -> String {
+    let told: Vec<Told> = timings
         .iter()
-        .map(|t| {
-            let stored = t.summary.hit_latency_us_histogram_v2.as_str();
-            (t.timing.setup.name.as_str(), stored, t.summary.all.judged)
-        })
+        .filter_map(|t| Told::of(t, comparisons))
         .collect();
-    let drawing = histogram_text(&drawn);
-    if !drawing.is_empty() {
-        text.push_str("\nLatency of hits as seen; heights are shares of the judged trials\n");
-        text.push_str(&drawing);
+    if told.is_empty() {
+        return String::new();
+    }
+    let mut text = lead(&told, comparisons);
+    text.extend(told.iter().map(|t| format!("\n{}", t.text(told.len() > 1))));
+    text.push('\n');
+    text.push_str(&paragraph("", LEGEND));
+    text.push_str(&drawings(&told));
+    for comparison in comparisons {
+        text.push_str(&pairs_text(comparison));
     }
     text
+}
+
+/// Plain lines: of setups held against each other, then of those alone.
+fn lead(told: &[Told], comparisons: &[Comparison]) -> String {
+    let mut lines: Vec<String> = comparisons.iter().flat_map(lead::found).collect();
+    let alone: Vec<&Told> = told.iter().filter(|t| !t.compared).collect();
+    lines.extend(alone.iter().take(MOST_LEADS).map(|t| t.lead()));
+    if alone.len() > MOST_LEADS {
+        lines.push(format!("{} more setups below.", alone.len() - MOST_LEADS));
+    }
+    lines.iter().map(|line| paragraph("", line)).collect()
+}
+
+/// Latencies of setups on one axis; those that hold a screen's lag nobody knows
+/// on an axis of their own.
+fn drawings(told: &[Told]) -> String {
+    let drawn = |lagging: bool| -> String {
+        let those: Vec<(&str, &str, u64)> = told
+            .iter()
+            .filter(|t| t.lag_unknown() == lagging)
+            .map(|t| {
+                let stored = t.summary.hit_latency_us_histogram_v2.as_str();
+                (t.timing.setup.name.as_str(), stored, t.summary.all.judged)
+            })
+            .collect();
+        histogram_text(&those)
+    };
+    let headed = |heading: &str, drawing: String| {
+        if drawing.is_empty() {
+            drawing
+        } else {
+            format!("\n{heading}\n{drawing}")
+        }
+    };
+    headed(
+        "Latency of hits as seen; heights are shares of the judged trials",
+        drawn(false),
+    ) + &headed(
+        "Latency of hits with the screen's lag in it, which is not known: not to be set beside others",
+        drawn(true),
+    )
 }
 
 /// A setup with everything its table needs.
@@ -52,21 +105,52 @@ struct Told<'a> {
     timing: &'a Timing,
     summary: Summary,
     detail: Description,
+    /// Whether it is held against another setup.
+    compared: bool,
 }
 
 impl<'a> Told<'a> {
-    fn of(timing: &'a Timing) -> Option<Self> {
+    fn of(timing: &'a Timing, comparisons: &[Comparison]) -> Option<Self> {
         let summary = timing.summary.clone();
+        let mut setups = comparisons.iter().flat_map(|c| &c.setups);
         Some(Self {
+            compared: setups.any(|s| s.name == timing.setup.name),
             timing,
             summary: summary.or_else(|| summarise(&timing.clips, CONFIDENCE).ok())?,
             detail: describe(&timing.clips, Latencies::AsSeen, CONFIDENCE),
         })
     }
 
-    fn text(&self) -> String {
+    /// Hits, and when half of the trials are in focus.
+    fn lead(&self) -> String {
+        let all = &self.summary.all;
+        let half = match all.time_to_focus_ms.median {
+            Some(ms) => format!("half in focus by {ms:.0} ms"),
+            None => "half of them not in focus within the window".to_owned(),
+        };
+        let lag = if self.lag_unknown() {
+            ", the screen's lag, which is not known, included"
+        } else {
+            ""
+        };
+        let name = plain(&self.timing.setup.name);
+        if all.judged == 0 {
+            return format!("{name}: no trial could be judged.");
+        }
+        format!(
+            "{name}: {} of {} judged trials hit; {half}{lag}.",
+            all.hit, all.judged
+        )
+    }
+
+    /// Whether every latency holds a screen's lag that is not known.
+    fn lag_unknown(&self) -> bool {
+        self.summary.all.hit > 0 && !has_corrected(&self.timing.clips)
+    }
+
+    fn text(&self, others: bool) -> String {
         let mut text = self.heading();
-        for line in [self.voids(), self.missing(), self.lost()]
+        for line in [self.voids(), self.missing(), self.soft(), self.lost()]
             .into_iter()
             .flatten()
         {
@@ -77,7 +161,7 @@ impl<'a> Told<'a> {
         text.push_str(&self.verdicts());
         text.push('\n');
         text.push_str(&self.times());
-        for line in self.footnotes() {
+        for line in self.footnotes(others) {
             text.push_str(&paragraph("  ", &line));
         }
         text
@@ -102,24 +186,31 @@ impl<'a> Told<'a> {
         self.timing.clips.iter().flat_map(|c| &c.trials)
     }
 
-    /// `3 of 14 trials void: …`, the headline where there are any.
+    /// `14 trials filmed in 2 clips, 3 void: …`.
     fn voids(&self) -> Option<String> {
         let all = &self.summary.all;
         let clips = counted(self.timing.clips.len() as u64, "clip");
+        let trials = counted(all.trials, "trial");
         if all.void == 0 {
-            let trials = counted(all.trials, "trial");
-            return Some(format!("{trials} in {clips}, none void."));
+            return Some(format!("{trials} filmed in {clips}, none void."));
         }
         let reasons = reasons(self.trials(), Verdict::Void);
         let list: Vec<String> = reasons
             .iter()
-            .map(|(reason, n)| format!("{n} {}", spelled_out(reason)))
+            .map(|(reason, n)| {
+                let after = match self.detail.not_displaced_after_miss {
+                    misses if *reason == "not displaced" && misses > 0 => {
+                        format!(", {misses} of them right after a miss")
+                    }
+                    _ => String::new(),
+                };
+                format!("{n} {}{after}", spelled_out(reason))
+            })
             .collect();
         Some(format!(
-            "{} of {} in {clips} void: {}.",
+            "{trials} filmed in {clips}, {} void: {}.",
             all.void,
-            counted(all.trials, "trial"),
-            list.join(", ")
+            list.join("; ")
         ))
     }
 
@@ -136,10 +227,23 @@ impl<'a> Told<'a> {
         })
     }
 
+    fn soft(&self) -> Option<String> {
+        let soft = self.summary.all.soft;
+        (soft > 0).then(|| format!("{soft} soft: settled, but less sharp than a hit must be."))
+    }
+
     fn lost(&self) -> Option<String> {
         let reasons = reasons(self.trials(), Verdict::Lost);
-        let list: Vec<String> = reasons.iter().map(|(r, n)| format!("{n} {r}")).collect();
-        (!list.is_empty()).then(|| format!("Lost: {}.", list.join(", ")))
+        let list: Vec<String> = reasons
+            .iter()
+            .map(|(reason, n)| format!("{n} {}", lost_how(reason)))
+            .collect();
+        let lost = self.summary.all.lost;
+        match (list.as_slice(), reasons.keys().next()) {
+            ([], _) => None,
+            ([_], Some(reason)) => Some(format!("{lost} lost: {}.", lost_how(reason))),
+            _ => Some(format!("{lost} lost: {}.", list.join("; "))),
+        }
     }
 
     /// What "hit" means here.
@@ -180,26 +284,33 @@ impl<'a> Told<'a> {
     fn verdicts(&self) -> String {
         let head = [
             "Side",
-            "Trials",
+            "Filmed",
+            "Judged",
             "Hit",
             "Soft",
             "Lost",
             "Void",
             "Hit rate (95 %)",
-            "In focus by 250 ms",
-            "500 ms",
-            "1000 ms",
+            "In focus\nby 250 ms",
+            "\nby 500 ms",
+            "\nby 1000 ms",
         ];
         let rows: Vec<Vec<String>> = self
             .rows()
             .into_iter()
             .map(|(side, t)| {
                 let by = |key: &str| percent(t.in_focus_by.get(key).copied().flatten());
-                let counts = [t.trials, t.hit, t.soft, t.lost, t.void].map(|n| n.to_string());
+                let counts =
+                    [t.trials, t.judged, t.hit, t.soft, t.lost, t.void].map(|n| n.to_string());
                 [named(side)]
                     .into_iter()
                     .chain(counts)
-                    .chain([rate(t), by("250_ms"), by("500_ms"), by("1000_ms")])
+                    .chain([
+                        rate_with_interval(t.hit_rate),
+                        by("250_ms"),
+                        by("500_ms"),
+                        by("1000_ms"),
+                    ])
                     .collect()
             })
             .collect();
@@ -209,13 +320,14 @@ impl<'a> Told<'a> {
     fn times(&self) -> String {
         let head = [
             "Side",
-            "Hits p10",
-            "p50",
-            "p90",
-            "max",
-            "Time to focus (95 %)",
-            "Reversals",
-            "Relapses",
+            "Hits\np10",
+            "\np50",
+            "\np90",
+            "\nmax",
+            "\nspread",
+            "Half in focus\nby (95 %)",
+            "Turned\nback",
+            "Lost it\nagain",
         ];
         let rows: Vec<Vec<String>> = self
             .rows()
@@ -232,6 +344,7 @@ impl<'a> Told<'a> {
                     whole(l.p50),
                     whole(l.p90),
                     whole(l.max),
+                    whole(group.and_then(|g| g.hit_sd_ms)),
                     with_interval(
                         &whole(focus.median),
                         &whole(focus.median_low),
@@ -245,14 +358,18 @@ impl<'a> Told<'a> {
         table(Form::Text, &head, &rows, 1)
     }
 
-    fn footnotes(&self) -> Vec<String> {
-        let mut said: Vec<String> = self.one_latency().into_iter().chain(self.gaps()).collect();
-        if self.summary.all.hit > 0 && !has_corrected(&self.timing.clips) {
-            said.push(
-                "The onset was seen directly and the live-view lag is not known: every latency \
-                 here is too long by that lag."
-                    .to_owned(),
-            );
+    fn footnotes(&self, others: bool) -> Vec<String> {
+        let mut said: Vec<String> = self
+            .one_latency(others)
+            .into_iter()
+            .chain(self.gaps())
+            .collect();
+        let (void, filmed) = (self.unjudged(), self.summary.all.trials);
+        if !self.compared && void as f64 > UNJUDGED * filmed as f64 {
+            said.push(format!(
+                "{void} of {filmed} trials could not be judged; those that could may not stand for \
+                 them."
+            ));
         }
         if let Some(b) = self.detail.between_clips.filter(|b| b.p < WORTH_SAYING) {
             said.push(format!(
@@ -274,15 +391,29 @@ impl<'a> Told<'a> {
         said
     }
 
-    fn one_latency(&self) -> Option<String> {
-        let [low, high] = self.detail.uncertainty_ms?;
-        let (low, high) = (fixed(2.0 * low, 0), fixed(2.0 * high, 0));
-        let range = if low == high {
-            low
-        } else {
-            format!("{low} to {high}")
-        };
-        Some(format!("One latency: ± {range} ms."))
+    /// Voids that nobody took out.
+    fn unjudged(&self) -> u64 {
+        let reasons = self.detail.void_reasons.iter();
+        reasons
+            .filter(|(r, _)| *r != "excluded")
+            .map(|(_, n)| n)
+            .sum()
+    }
+
+    fn one_latency(&self, others: bool) -> Option<String> {
+        let range = twice(self.detail.uncertainty_ms?);
+        Some(match (self.lag_unknown(), others) {
+            (false, _) => format!("One latency: ± {range} ms."),
+            (true, beside) => format!(
+                "One latency: ± {range} ms, plus the screen's lag, which is not known (the onset was \
+                 seen directly){}.",
+                if beside {
+                    "; not to be set beside the others"
+                } else {
+                    ""
+                }
+            ),
+        })
     }
 
     /// Why there is a dash, where a reader may wonder.
@@ -314,16 +445,6 @@ impl<'a> Told<'a> {
     }
 }
 
-fn rate(tally: &Tally) -> String {
-    tally.hit_rate.map_or(percent(None), |r| {
-        with_interval(
-            &percent(Some(r.value)),
-            &fixed(r.low * 100.0, 0),
-            &fixed(r.high * 100.0, 0),
-        )
-    })
-}
-
 fn named(side: Option<Side>) -> String {
     match side {
         Some(Side::Near) => "near",
@@ -351,6 +472,17 @@ fn reasons<'a>(
     counts
 }
 
+/// Why a trial was lost, for people.
+fn lost_how(reason: &str) -> String {
+    let meaning = match reason {
+        "hunted on" => "still hunting when the window was over",
+        "never moved" => "out of focus, and focus did not move",
+        "did not stay" => "came into focus and left it before the window was over",
+        other => return other.to_owned(),
+    };
+    format!("{reason} ({meaning})")
+}
+
 /// A void's reason for people.
 fn spelled_out(reason: &str) -> String {
     if let Some(why) = reason.strip_prefix("excluded: ") {
@@ -358,7 +490,7 @@ fn spelled_out(reason: &str) -> String {
     }
     let meaning = match reason {
         "cut" => "not filmed to the end of its window",
-        "not displaced" => "it was not out of focus before",
+        "not displaced" => return "already in focus at the start (not displaced)".to_owned(),
         "cannot tell" => "noise",
         "no signal" => "dark or glare",
         other => return other.to_owned(),

@@ -2,6 +2,8 @@
 
 use textwrap::{Options, WordSplitter};
 
+use crate::store::schema::Rate;
+
 /// Width of running text, columns.
 const COLUMNS: usize = 92;
 
@@ -18,9 +20,23 @@ pub(super) fn signed(x: Option<f64>) -> String {
     x.map_or(NONE.to_owned(), |x| minus(&format!("{:+.0}", zero(x, 0))))
 }
 
-/// `87 %`.
+/// `87 %`; 100 % and 0 % only where it is exactly so, else `> 99 %`, `< 1 %`.
 pub(super) fn percent(x: Option<f64>) -> String {
-    x.map_or(NONE.to_owned(), |x| format!("{:.0} %", zero(x * 100.0, 0)))
+    x.map_or(NONE.to_owned(), |x| format!("{} %", share(x)))
+}
+
+/// A share in percent without its sign.
+pub(super) fn share(x: f64) -> String {
+    match format!("{:.0}", zero(x * 100.0, 0)).as_str() {
+        "100" if x < 1.0 => "> 99".to_owned(),
+        "0" if x > 0.0 => "< 1".to_owned(),
+        whole => whole.to_owned(),
+    }
+}
+
+/// `301 to 344`, the ends of an interval.
+pub(super) fn ends(low: &str, high: &str) -> String {
+    format!("{low} to {high}")
 }
 
 /// Points of percent, signed.
@@ -35,6 +51,19 @@ pub(super) fn with_interval(value: &str, low: &str, high: &str) -> String {
     } else {
         format!("{value} ({low} to {high})")
     }
+}
+
+/// `87 % (55 to 95)`.
+pub(super) fn rate_with_interval(rate: Option<Rate>) -> String {
+    rate.map_or(NONE.to_owned(), |r| {
+        with_interval(&percent(Some(r.value)), &share(r.low), &share(r.high))
+    })
+}
+
+/// `14` or `13 to 19`, of twice these standard uncertainties.
+pub(super) fn twice([low, high]: [f64; 2]) -> String {
+    let (low, high) = (fixed(2.0 * low, 0), fixed(2.0 * high, 0));
+    if low == high { low } else { ends(&low, &high) }
 }
 
 /// `0.012` or `< 0.001`.

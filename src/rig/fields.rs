@@ -168,9 +168,31 @@ impl<'s> Table<'s> {
     }
 }
 
+/// Headings that stand in double brackets, as often as there are such things.
+const LISTS: &[&str] = &["cue", "setup", "exclude"];
+
 /// Says that a key is not known, and which one was probably meant.
 fn unknown(full: &str, known: &[&str]) -> String {
     let last = |k: &str| k.rsplit('.').next().unwrap_or("").to_owned();
+    let namesakes = known.iter().filter(|k| last(k) == last(full));
+    let homes: Vec<&str> = namesakes
+        .map(|k| k.rsplit_once('.').map_or("", |k| k.0))
+        .collect();
+    if let [home] = homes.as_slice()
+        && !home.is_empty()
+    {
+        let heading = if LISTS.contains(home) {
+            format!("put it under [[{home}]]")
+        } else {
+            format!("put it under [{home}]")
+        };
+        return match full.rsplit_once('.') {
+            None => format!("stands under no heading; {heading} (`{home}.{full}`)"),
+            Some((here, key)) => {
+                format!("is not known under [{here}]; {heading} (`{home}.{key}`)")
+            }
+        };
+    }
     let likeness = |k: &str| {
         let whole = strsim::normalized_damerau_levenshtein(full, k);
         let tail = strsim::normalized_damerau_levenshtein(&last(full), &last(k)) * 0.95;

@@ -2,7 +2,7 @@
 
 use serde_json::{Map, Value, json};
 
-use super::spec::{AreaFrac, Capture, CueKind, CueSpec, PixelRect, Rig, Stimulus, SwingAt};
+use super::spec::{AreaFrac, Capture, CueKind, CueSpec, PixelRect, Rig, Settle, Stimulus, SwingAt};
 
 impl Rig {
     /// The rig as used, key by key as in the rig file. What is still open
@@ -28,6 +28,14 @@ impl Rig {
                 "hold_ms": trial.hold.0,
                 "tolerance": trial.tolerance,
                 "hit_ratio": trial.hit_ratio,
+                "settle": match trial.settle {
+                    Settle::Band => "band",
+                    Settle::Blur { .. } => "blur",
+                },
+                "blur_permille": match trial.settle {
+                    Settle::Band => None,
+                    Settle::Blur { permille } => permille,
+                },
             },
             "cue": self.cues.iter().map(cue).collect::<Vec<_>>(),
         })

@@ -32,8 +32,8 @@ pub use names::{LONGEST_NAME, file_key, name_complaint, safe_name};
 pub use session::{Exclude, Reference, Session, Setup};
 pub use spec::{
     AreaFrac, Capture, CueKind, CueSpec, DEFAULT_AF_AREA, DEFAULT_CUE_TOLERANCE, DEFAULT_HOLD,
-    DEFAULT_MEASURE, DEFAULT_WINDOW, MeasureSpec, PixelRect, Rig, ScreenSpec, Segment, Stimulus,
-    SwingAt, TrialSpec,
+    DEFAULT_MEASURE, DEFAULT_WINDOW, MeasureSpec, PixelRect, Rig, ScreenSpec, Segment, Settle,
+    Stimulus, SwingAt, TrialSpec,
 };
 
 #[cfg(test)]

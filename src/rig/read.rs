@@ -35,6 +35,8 @@ pub(super) const KEYS: &[&str] = &[
     "trial.window_ms",
     "trial.hold_ms",
     "trial.tolerance",
+    "trial.settle",
+    "trial.blur_permille",
     "trial.hit_ratio",
     "cue.name",
     "cue.kind",
@@ -238,5 +240,20 @@ fn trial(table: &Table<'_>) -> TrialSpec {
         hold: hold_ms,
         tolerance: table.number("tolerance", 0.01..=0.3),
         hit_ratio: table.number("hit_ratio", 0.3..=1.0),
+        settle: settle(table),
     }
+}
+
+fn settle(table: &Table<'_>) -> spec::Settle {
+    let permille = table.number("blur_permille", 0.2..=50.0);
+    if table.choice("settle", &["band", "blur"]) == Some(1) {
+        return spec::Settle::Blur { permille };
+    }
+    if permille.is_some() {
+        table.fault(
+            "blur_permille",
+            "belongs to `settle = \"blur\"`; add that line, or take this one out",
+        );
+    }
+    spec::Settle::Band
 }

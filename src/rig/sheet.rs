@@ -66,17 +66,30 @@ impl<'t> Sheet<'t> {
             // One slip of the pen often upsets the rest of its line.
             if line != last_line {
                 let what = error.message();
+                let remedy = if self.number_in_line(line) {
+                    "give a plain number without a unit, with a point (0.7, not 0,7 or 70 %)"
+                } else {
+                    "write the line as `key = value`, text in quotes"
+                };
                 self.fault(
                     at,
                     self.key_in_line(line),
-                    format!(
-                        "not valid TOML ({what}); write the line as `key = value`, text in quotes"
-                    ),
+                    format!("not valid TOML ({what}); {remedy}"),
                 );
             }
             last_line = line;
         }
         errors.is_empty().then_some(tree)
+    }
+
+    /// Whether a number was meant in this line, but is none: a digit after its
+    /// `=`, and more than a number behind it.
+    fn number_in_line(&self, line: usize) -> bool {
+        let text = self.text.lines().nth(line - 1).unwrap_or("");
+        let value = text.split_once('=').map_or("", |(_, value)| value.trim());
+        let value = value.split('#').next().unwrap_or("").trim();
+        let digits = value.trim_start_matches(['+', '-']);
+        digits.starts_with(|c: char| c.is_ascii_digit()) && value.parse::<f64>().is_err()
     }
 
     /// The bare key that opens a line, for faults of the syntax itself.

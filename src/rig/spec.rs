@@ -153,6 +153,21 @@ pub struct TrialSpec {
     pub tolerance: Option<f64>,
     /// Least ratio of a hit, 0.3..=1; `None`: the measure's own.
     pub hit_ratio: Option<f64>,
+    /// What "settled" means.
+    pub settle: Settle,
+}
+
+/// What "settled" means.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Settle {
+    /// The sharpness stays in a band around the plateau.
+    Band,
+    /// The blur stays within a diameter of the plateau's.
+    Blur {
+        /// ‰ of the screen's height, 0.2..=50; `None`: as little as the film
+        /// can tell.
+        permille: Option<f64>,
+    },
 }
 
 /// Something the camera under test shows or sounds of its own accord.

@@ -49,6 +49,10 @@ impl<'s> Value<'s> {
                 .ok()
                 .map(|i| i as f64),
             DeValue::Float(f) => f.as_str().parse().ok().filter(|f: &f64| f.is_finite()),
+            DeValue::String(_) => {
+                return self
+                    .wrong("a number, plain, without quotes or a unit (600, not \"600 ms\")");
+            }
             _ => return self.wrong("a number"),
         };
         if number.is_none() {

@@ -10,6 +10,7 @@ mod reel;
 pub mod refresh;
 mod region;
 mod spool;
+pub mod steady;
 mod thumb;
 
 pub use even::even_light;

@@ -59,6 +59,16 @@ impl Region {
         }
     }
 
+    /// Left column and top row after a move of (x, y) px inside a picture of
+    /// `size` px; where that would leave the picture, the nearest that does
+    /// not, and `false`.
+    #[must_use]
+    pub fn moved(&self, shift: (i16, i16), size: (usize, usize)) -> ((usize, usize), bool) {
+        let (x, fits_x) = slide(self.x0, self.width, shift.0, size.0);
+        let (y, fits_y) = slide(self.y0, self.height, shift.1, size.1);
+        ((x, y), fits_x && fits_y)
+    }
+
     /// Number of pixels that belong.
     #[must_use]
     pub fn count(&self) -> usize {
@@ -71,6 +81,17 @@ impl Region {
     pub fn eroded(&self, reach: usize) -> Vec<bool> {
         let by_row = erode_lines(&self.inside, self.width, self.height, reach, 1, self.width);
         erode_lines(&by_row, self.height, self.width, reach, self.width, 1)
+    }
+}
+
+/// Where `len` places from `from` on go when moved by `by` within `limit`, and
+/// whether there is room for the whole move.
+pub(super) fn slide(from: usize, len: usize, by: i16, limit: usize) -> (usize, bool) {
+    let most = limit.saturating_sub(len);
+    match from.checked_add_signed(isize::from(by)) {
+        Some(to) if to <= most => (to, true),
+        Some(_) => (most, false),
+        None => (0, false),
     }
 }
 
@@ -169,6 +190,9 @@ mod tests {
     fn what_falls_off_the_picture_is_left_out() {
         let r = Region::of_quad(&Quad::rect(-5.0, -5.0, 5.0, 5.0), &[], (64, 64));
         assert_eq!((r.x0, r.y0, r.width, r.height), (0, 0, 5, 5));
+        assert_eq!(r.moved((3, 70), (64, 64)), ((3, 59), false));
+        assert_eq!(r.moved((3, 59), (64, 64)), ((3, 59), true));
+        assert_eq!(r.moved((-1, 0), (64, 64)), ((0, 0), false));
         let gone = Region::of_quad(&Quad::rect(70.0, 0.0, 90.0, 9.0), &[], (64, 64));
         assert_eq!(gone.count(), 0);
     }

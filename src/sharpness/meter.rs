@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use super::blur::BlurScale;
 use super::classic::{Brenner, GreyVariance, Laplacian};
 use super::gradient::Tenengrad;
 use super::grid::{Grid, Places, Tiles};
@@ -110,6 +111,27 @@ impl Meter {
         }
     }
 
+    /// The area it reads.
+    #[must_use]
+    pub fn region(&self) -> &Region {
+        &self.region
+    }
+
+    /// Height of the screen, film pixels.
+    #[must_use]
+    pub fn screen_height_px(&self) -> f64 {
+        self.screen_height_px
+    }
+
+    /// What blur does to this measure on a subject, from a sharp picture of
+    /// the area's rectangle; see [`BlurScale::new`].
+    #[must_use]
+    pub fn blur_scale(&self, picture: &[f32], noise_share: f64) -> Option<BlurScale> {
+        BlurScale::new(picture, &self.region, noise_share, &|fx, fy| {
+            self.operator.response(fx, fy)
+        })
+    }
+
     /// How many pixels stand behind the tiles' sums.
     #[must_use]
     pub fn places(&self) -> &Places {
@@ -119,10 +141,24 @@ impl Meter {
     /// Reads one frame, whole and tile by tile. Frames must come in
     /// presentation order.
     pub fn read(&mut self, frame: &LumaFrame<'_>) -> (Reading, Tiles) {
+        self.read_at(frame, (0, 0))
+    }
+
+    /// Whether the area, moved by (x, y) px, lies inside a picture of `size`.
+    #[must_use]
+    pub fn fits(&self, shift: (i16, i16), size: (usize, usize)) -> bool {
+        self.region.moved(shift, size).1
+    }
+
+    /// Reads one frame with the area moved by (x, y) px, as far as the picture
+    /// reaches. [`Reading::change`] is against the frame before wherever the
+    /// area was then.
+    pub fn read_at(&mut self, frame: &LumaFrame<'_>, shift: (i16, i16)) -> (Reading, Tiles) {
         let region = &self.region;
+        let ((x0, y0), _) = region.moved(shift, frame.size);
         let mut light = Light::new(&mut self.light);
         let mut read = |y: usize, row: &mut [f32]| {
-            frame.row(region.y0 + y, region.x0, row);
+            frame.row(y0 + y, x0, row);
             light.add(row, &self.inside, y);
         };
         let mut rows = Rows::new(region.width, region.height, &mut read);

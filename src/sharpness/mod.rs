@@ -13,6 +13,7 @@
 //!
 //! Failures: an area too small for the measure ([`MeterError`]).
 
+mod blur;
 mod classic;
 pub mod clean;
 mod defaults;
@@ -22,12 +23,15 @@ mod lanes;
 mod meter;
 mod operator;
 mod spectrum;
+mod still;
 mod tile_reel;
 
 #[cfg(test)]
 mod tests;
 
+pub use blur::BlurScale;
 pub use defaults::{MeasureDefaults, defaults};
 pub use grid::{COLUMNS, Places, ROWS, TILES, Tiles};
 pub use meter::{Meter, MeterError, Reading};
+pub use still::{Averager, Still, Stills};
 pub use tile_reel::TileReel;

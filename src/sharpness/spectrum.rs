@@ -19,6 +19,7 @@ pub struct MidBand {
     side: usize,
     window: Vec<f32>,
     bins: Vec<usize>,
+    band: (f64, f64),
     scale: f32,
     fft: Arc<dyn Fft<f32>>,
     grid: Vec<Complex<f32>>,
@@ -68,6 +69,7 @@ impl MidBand {
             side,
             window,
             bins,
+            band: (low, high),
             fft,
         }
     }
@@ -102,7 +104,7 @@ impl MidBand {
 
 /// Top-left corners (in the region's rectangle) of tiles wholly inside it,
 /// half overlapping.
-fn tiles_inside(region: &Region, side: usize) -> Vec<(usize, usize)> {
+pub(super) fn tiles_inside(region: &Region, side: usize) -> Vec<(usize, usize)> {
     let (w, h) = (region.width, region.height);
     let mut out = Vec::new();
     let step = side / 2;
@@ -126,7 +128,7 @@ fn tiles_inside(region: &Region, side: usize) -> Vec<(usize, usize)> {
 }
 
 #[allow(clippy::cast_precision_loss, clippy::cast_possible_truncation)]
-fn hann(side: usize) -> Vec<f32> {
+pub(super) fn hann(side: usize) -> Vec<f32> {
     (0..side)
         .map(|i| {
             let a = std::f64::consts::TAU * (i as f64 + 0.5) / side as f64;
@@ -160,6 +162,10 @@ fn band(side: usize, low: f64, high: f64) -> Vec<usize> {
 impl Operator for MidBand {
     fn reach(&self) -> usize {
         0
+    }
+    fn response(&self, fx: f64, fy: f64) -> f64 {
+        let f = fx.hypot(fy);
+        f64::from(u8::from(f >= self.band.0 && f <= self.band.1))
     }
     fn divisor(&self, _usable: usize) -> usize {
         if self.bins.is_empty() {

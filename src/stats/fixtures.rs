@@ -2,7 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use crate::store::schema::{Clip, FORMAT, Screen, Setup, Side, Timing, Trial, VERSION, Verdict};
+use crate::store::schema::{
+    Clip, FORMAT, Screen, Setup, Sharpness, Side, Timing, Trial, VERSION, Verdict,
+};
 
 /// A trial with a window of `window_ms`; a latency makes it a hit.
 pub(crate) fn trial(
@@ -34,6 +36,7 @@ pub(crate) fn trial(
         relapses: None,
         overshoot: None,
         sharpness: None,
+        blur_permille: None,
         cues: BTreeMap::new(),
     }
 }
@@ -63,6 +66,7 @@ pub(crate) fn clip(seed: &str, trials: Vec<Trial>) -> Clip {
             refresh_hz: Some(60.0),
             live_view_hz: None,
         },
+        steadiness: None,
         live_view_lag_ms: None,
         hygiene: None,
         warnings: Vec::new(),
@@ -108,4 +112,15 @@ pub(crate) fn swings(latencies: &[Option<f64>]) -> Vec<Trial> {
             trial(k as u32, Some(side), ms, 1500.0)
         })
         .collect()
+}
+
+/// Sharpness of a settled trial, its reference from `trials` or a `clip`.
+pub(crate) fn sharpness(from: &str) -> Sharpness {
+    Sharpness {
+        floor: Some(0.1),
+        plateau: Some(0.8),
+        reference: Some(0.9),
+        reference_from: Some(from.to_owned()),
+        ratio: Some(0.9),
+    }
 }

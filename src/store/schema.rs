@@ -58,6 +58,9 @@ pub struct Clip {
     pub capture_fps: Option<f64>,
     /// The screen in the film.
     pub screen: Screen,
+    /// How still the filming camera stood; missing where nobody looked.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub steadiness: Option<Steadiness>,
     /// Live-view lag in ms, null where unknown.
     pub live_view_lag_ms: Option<f64>,
     /// What was found in it that is not focus; missing where nothing was.
@@ -83,6 +86,22 @@ pub struct Screen {
     /// New live-view pictures per second where slower than the refresh.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub live_view_hz: Option<f64>,
+}
+
+/// How still the filming camera stood, and whether it kept its focus.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Steadiness {
+    /// Whether the screen was followed.
+    pub tracked: bool,
+    /// Farthest that the screen was from where it began, film px.
+    pub moved_max_px: Option<f64>,
+    /// Root mean square distance from its mean place, film px.
+    pub moved_rms_px: Option<f64>,
+    /// Frames in which it was lost.
+    pub lost_frames: u64,
+    /// When the filming camera was out of its best focus: from, to, seconds as
+    /// shot.
+    pub refocused_s: Vec<[f64; 2]>,
 }
 
 /// Which way the subject changed.
@@ -146,9 +165,21 @@ pub struct Trial {
     pub overshoot: Option<f64>,
     /// Levels of the sharpness signal.
     pub sharpness: Option<Sharpness>,
+    /// Blur of the picture, where the subject was seen sharp.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub blur_permille: Option<Blur>,
     /// What the camera itself showed or sounded.
     #[serde(default)]
     pub cues: BTreeMap<String, Cue>,
+}
+
+/// Diameter of the blur disc, ‰ of the screen's height.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Blur {
+    /// When the stimulus was complete.
+    pub onset: Option<f64>,
+    /// At the plateau.
+    pub settled: Option<f64>,
 }
 
 /// Levels of the sharpness signal, in the measure's own unit.

@@ -1,6 +1,5 @@
 //! The sharpness curve: one sample per update of the screen.
 
-use super::hold::HoldRule;
 use crate::sharpness::Reading;
 
 /// One update of the screen.
@@ -103,15 +102,6 @@ impl Curve {
     #[must_use]
     pub fn at_or_after(&self, t: f64) -> usize {
         self.samples.partition_point(|s| s.shown_s < t - 1e-9)
-    }
-
-    /// The steady level of a clip that was focused and left alone: the highest
-    /// level held anywhere in it.
-    #[must_use]
-    pub fn steady_level(&self, hold_s: f64, tolerance: f64) -> Option<f64> {
-        let rule = HoldRule::new(hold_s, tolerance, self.period_s);
-        rule.plateau(&self.samples, self.samples.len())
-            .map(|p| p.level)
     }
 
     /// Samples shown in `from..to` seconds.

@@ -1,14 +1,15 @@
 //! Levels that are held, and when they were first reached.
 
-use super::curve::{Sample, bends, median};
+use super::blurred::Width;
+use super::curve::{Curve, Sample, bends, median};
 
 /// How long and how closely a level must be kept.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct HoldRule {
+pub struct HoldRule<'a> {
     /// Seconds; already at least five updates.
     pub hold_s: f64,
-    /// Half width of the band ÷ level.
-    pub tolerance: f64,
+    /// How wide the band around a level is.
+    pub width: Width<'a>,
     /// Seconds from one update to the next.
     pub period_s: f64,
 }
@@ -30,14 +31,14 @@ pub struct Plateau {
     pub held: usize,
 }
 
-impl HoldRule {
+impl<'s> HoldRule<'s> {
     /// The rule for `hold_ms` on a screen of this period: never shorter than
     /// five updates.
     #[must_use]
-    pub fn new(hold_s: f64, tolerance: f64, period_s: f64) -> Self {
+    pub fn new(hold_s: f64, width: Width<'s>, period_s: f64) -> Self {
         Self {
             hold_s: hold_s.max(5.0 * period_s),
-            tolerance,
+            width,
             period_s,
         }
     }
@@ -68,7 +69,7 @@ impl HoldRule {
     /// Half width of the band at a level with this noise.
     #[must_use]
     pub fn band(&self, level: f64, sigma: f64) -> f64 {
-        (self.tolerance * level).max(3.0 * sigma)
+        self.width.half(level).max(3.0 * sigma)
     }
 
     /// Finds the plateau among `samples`; holds may begin at samples before
@@ -152,4 +153,15 @@ pub fn local_sigma(samples: &[Sample], from: usize, to: usize) -> f64 {
     let near = &samples[from..to];
     let most = median(near.iter().map(|s| s.sigma_most).collect()).unwrap_or(0.0);
     bends(near).min(most)
+}
+
+impl Curve {
+    /// The steady level of a clip that was focused and left alone: the highest
+    /// level held anywhere in it.
+    #[must_use]
+    pub fn steady_level(&self, hold_s: f64, tolerance: f64) -> Option<f64> {
+        let rule = HoldRule::new(hold_s, Width::Share(tolerance), self.period_s);
+        rule.plateau(&self.samples, self.samples.len())
+            .map(|p| p.level)
+    }
 }

@@ -38,7 +38,7 @@ pub fn references(
 ) -> BTreeMap<Option<Side>, Reference> {
     let mut levels: BTreeMap<Option<Side>, Vec<f64>> = BTreeMap::new();
     for o in seen {
-        let usable = !o.cut && !o.no_signal;
+        let usable = !o.cut && !o.no_signal && !o.unclear;
         if let Some(p) = o.plateau.filter(|_| usable) {
             levels.entry(o.stimulus.side).or_default().push(p.level);
         }
@@ -83,7 +83,9 @@ pub fn judge(
     for (i, o) in trials.iter().enumerate() {
         let reference = references.get(&o.stimulus.side);
         let ready = match i.checked_sub(1) {
-            Some(before) if trials[before].stimulus.side != o.stimulus.side => {
+            Some(before)
+                if trials[before].stimulus.side != o.stimulus.side && !trials[before].unclear =>
+            {
                 Some(out[before].focused_at_end)
             }
             _ => started_focused(o, references, settings),
@@ -125,6 +127,8 @@ fn verdict(
         (Verdict::Void, Some("cut"))
     } else if o.no_signal {
         (Verdict::Void, Some("no signal"))
+    } else if o.unclear {
+        (Verdict::Void, Some("cannot tell"))
     } else if untested {
         (Verdict::Void, Some("not displaced"))
     } else if o.disturbed {

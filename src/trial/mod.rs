@@ -9,6 +9,7 @@
 //! IEC 60469 (enter a band and stay for a set time), with the start of the
 //! hold as the instant; uncertainties combine as in JCGM 100:2008 (GUM).
 
+mod blurred;
 pub mod clean;
 mod cover;
 mod curve;
@@ -25,6 +26,7 @@ mod uncertainty;
 #[cfg(test)]
 mod tests;
 
+pub use blurred::{Subject, Width};
 pub use cover::cover_stimuli;
 pub use curve::{Curve, Sample};
 pub use judge::{Judged, Reference, judge, references};

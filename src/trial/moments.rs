@@ -1,6 +1,7 @@
 //! Everything that can be said of one trial before the reference is known.
 
 use super::Stimulus;
+use super::blurred::Width;
 use super::curve::{Curve, Sample, median};
 use super::cut::is_cut;
 use super::hold::{HoldRule, Plateau, local_sigma};
@@ -30,6 +31,8 @@ pub struct Observed {
     pub end_s: f64,
     /// Window and hold could not be watched whole.
     pub cut: bool,
+    /// What was filmed cannot be trusted (the filming camera refocused).
+    pub unclear: bool,
     /// Too dark or glaring.
     pub no_signal: bool,
     /// Something else than focus hides what it did.
@@ -71,15 +74,17 @@ const DARK: f64 = 0.02;
 /// Share of white pixels above which glare hides the picture.
 const GLARE: f64 = 0.5;
 
-/// Watches one trial. `next_move_s` is when the next stimulus begins.
+/// Watches one trial. `next_move_s` is when the next stimulus begins, `width`
+/// how wide the band around a level is.
 #[must_use]
 pub fn observe(
     curve: &Curve,
     stimulus: Stimulus,
     next_move_s: Option<f64>,
     settings: &Settings,
+    width: Width<'_>,
 ) -> Observed {
-    let rule = HoldRule::new(settings.hold_s, settings.tolerance, curve.period_s);
+    let rule = HoldRule::new(settings.hold_s, width, curve.period_s);
     let onset = stimulus.onset_s;
     let end_s = onset + settings.window_s;
     let read_to = end_s + rule.hold_s;
@@ -99,6 +104,7 @@ pub fn observe(
         stimulus,
         end_s,
         cut,
+        unclear: false,
         no_signal: no_signal(window),
         disturbed: false,
         plateau,

@@ -75,7 +75,13 @@ fn second_order_steps_settle_when_the_closed_form_says() {
                 window_s: 6.0,
                 ..settings(tolerance, 0.4)
             };
-            let seen = observe(&curve, light(0.5), None, &rules);
+            let seen = observe(
+                &curve,
+                light(0.5),
+                None,
+                &rules,
+                Width::Share(rules.tolerance),
+            );
             let got = seen.settle_s.unwrap() - 0.5;
             assert!(
                 (got - want).abs() < 1.5 / fps,
@@ -113,7 +119,7 @@ fn what_never_keeps_still_is_lost_not_late() {
 
 fn verdict_of(curve: &Curve) -> Judged {
     let settings = settings(0.05, 0.2);
-    let seen = observe(curve, light(0.5), None, &settings);
+    let seen = observe(curve, light(0.5), None, &settings, Width::Share(0.05));
     let reference = Reference {
         level: 1.0,
         by_hand: true,
@@ -173,7 +179,13 @@ fn a_relapse_does_not_move_settle() {
         t if (0.7..0.9).contains(&t) => 0.5,
         _ => 1.0,
     });
-    let seen = observe(&curve, light(0.5), None, &settings(0.05, 0.2));
+    let seen = observe(
+        &curve,
+        light(0.5),
+        None,
+        &settings(0.05, 0.2),
+        Width::Share(0.05),
+    );
     assert_eq!(seen.relapses, 1);
     assert!((seen.settle_s.unwrap() - 0.8).abs() < 1.0 / 240.0);
     assert_eq!(verdict_of(&curve).verdict, Verdict::Hit);
@@ -189,12 +201,14 @@ fn gain_and_time_shift_change_nothing_else() {
         light(0.5),
         None,
         &settings(0.05, 0.2),
+        Width::Share(0.05),
     );
     let b = observe(
         &film(240.0, 5.0, 1.0, ramp),
         light(1.0),
         None,
         &settings(0.05, 0.2),
+        Width::Share(0.05),
     );
     assert!((a.settle_s.unwrap() + 0.5 - b.settle_s.unwrap()).abs() < 1e-9);
     assert!((a.plateau.unwrap().level - b.plateau.unwrap().level).abs() < 1e-12);

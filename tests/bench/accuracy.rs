@@ -11,22 +11,15 @@
 
 #[path = "accuracy/scenes.rs"]
 mod scenes;
-#[path = "accuracy/score.rs"]
-mod score;
 
 use std::path::Path;
 
-use focuslag::job::{Events, JobOptions, run};
-use focuslag::render::render;
-use focuslag::rig::{Rig, Session, Setup};
-use focuslag::store::schema::Timing;
+use focuslag::prove::{self, Row, Score, Trouble, Watch};
+use focuslag::rig::Rig;
 
 struct Silent;
-impl Events for Silent {
-    fn clip(&self, _: &str, _: u64) {}
-    fn frames(&self, _: u64) {}
-    fn clip_done(&self) {}
-    fn warning(&self, _: &str) {}
+impl Watch for Silent {
+    fn rendered(&self, _: u64, _: u64) {}
 }
 
 struct Request {
@@ -73,8 +66,8 @@ fn main() {
     let request = request();
     let scratch = tempfile::tempdir().expect("a temporary folder");
     let folder = request.keep.as_ref().map_or(scratch.path(), Path::new);
-    let mut all = score::Score::default();
-    println!("{}", score::HEADER);
+    let mut all = Score::default();
+    println!("{}", line(&prove::HEAD.map(|h| h.replace('\n', " "))));
     for case in scenes::cases(request.seed) {
         if request
             .only
@@ -83,47 +76,27 @@ fn main() {
         {
             continue;
         }
-        let clip = folder.join(format!("{}-{}.mp4", case.name, request.seed));
-        let truth = if clip.exists() {
-            focuslag::render::foresee(&case.scene).expect("a truth")
-        } else {
-            render(&case.scene, folder, &clip, |_, _| ()).expect("a clip")
+        let truth = focuslag::render::foresee(&case.scene).expect("a truth");
+        let rig = case.rig(&truth, &request.sharpness, &request.trial);
+        let named = prove::Case {
+            name: format!("{}-{}", case.name, request.seed),
+            trouble: Trouble::None,
+            scene: case.scene,
+            rig: Rig::parse(&rig, "rig").expect("a rig"),
         };
-        let timing = time(
-            &case.rig(&truth, &request.sharpness, &request.trial),
-            &clip,
-            folder,
-        );
-        let score = score::Score::of(&truth, &timing, request.verbose);
-        println!("{}", score.row(&case.name));
-        all.add(score);
+        let truth = prove::play(&named, folder, &Silent).expect("a clip");
+        let score = prove::measure(&named, &named.rig, &truth, folder).expect("a result");
+        if request.verbose {
+            println!("{}", score.lines.join("\n"));
+        }
+        println!("{}", line(&prove::cells(&Row::of(&case.name, &score))));
+        all.add(&score);
     }
-    println!("{}", all.row("all"));
+    println!("{}", line(&prove::cells(&Row::of("all", &all))));
 }
 
-fn time(rig: &str, clip: &Path, folder: &Path) -> Timing {
-    let rig = Rig::parse(rig, "rig").expect("a rig");
-    let session = Session {
-        setups: vec![Setup {
-            name: "kit-amber".to_owned(),
-            tags: Default::default(),
-            clips: vec![clip.to_path_buf()],
-            rig,
-            rig_file: "rig".into(),
-            reference: None,
-        }],
-        excludes: Vec::new(),
-        warnings: Vec::new(),
-    };
-    let options = JobOptions {
-        out: folder.to_path_buf(),
-        force: true,
-        stdin: None,
-        workers: 2,
-    };
-    let mut done = run(&session, &options, &Silent).expect("a sound request");
-    for f in &done.failures {
-        println!("  {f}");
-    }
-    done.written.remove(0).1
+/// Columns of one width, the first of another.
+fn line(cells: &[String]) -> String {
+    let rest: String = cells[1..].iter().map(|c| format!(" {c:>16}")).collect();
+    format!("{:<20}{rest}", cells[0])
 }

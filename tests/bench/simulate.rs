@@ -76,6 +76,12 @@ impl Scene {
         (1.0 - self.miss) * normal::below((inner / self.median_ms[side]).ln() / sd)
     }
 
+    /// Standard deviation of a side's latencies (log-normal), ms.
+    pub fn spread_ms(&self, side: usize) -> f64 {
+        let v = self.log_sd.powi(2) + self.clip_log_sd.powi(2);
+        self.median_ms[side] * (v / 2.0).exp() * (v.exp() - 1.0).sqrt()
+    }
+
     /// Time by which a share `p` of a side's trials is in focus, ms.
     pub fn quantile(&self, side: usize, p: f64) -> f64 {
         let sd = self.log_sd.hypot(self.clip_log_sd);
@@ -138,6 +144,7 @@ impl Scene {
             },
             live_view_lag_ms: None,
             hygiene: None,
+            steadiness: None,
             warnings: Vec::new(),
             error: None,
             trials,
@@ -168,6 +175,7 @@ impl Scene {
             relapses: None,
             overshoot: None,
             sharpness: None,
+            blur_permille: None,
             cues: BTreeMap::new(),
         }
     }
@@ -192,6 +200,14 @@ impl Share {
     /// The share, not a number if nothing was counted.
     pub fn value(self) -> f64 {
         self.held as f64 / self.of as f64
+    }
+
+    /// A share known without simulation.
+    pub fn exact(share: f64) -> Self {
+        Self {
+            held: (share * 1e12) as u64,
+            of: 1_000_000_000_000,
+        }
     }
 
     /// Standard error of a share `p` over as many.

@@ -2,9 +2,11 @@
 //! simulated sessions through the real `compare` and `gate`.
 //!
 //! `cargo bench --bench statistics` prints the tables (minutes);
-//! `cargo bench --bench statistics -- 1000` with 1,000 sets per case.
+//! `cargo bench --bench statistics -- 1000` with 1,000 sets per case; a word
+//! besides runs only the cases with that word in their title.
 
 mod cases;
+mod grid;
 mod simulate;
 
 use std::thread;
@@ -13,7 +15,8 @@ use cases::{Table, coverage, false_alarms, gated, power};
 use focuslag::stats::gate::Policy;
 use simulate::Scene;
 
-type Case = (&'static str, Box<dyn Fn(u64) -> Table + Send + Sync>);
+type Run = Box<dyn Fn(u64) -> Table + Send + Sync>;
+type Case = (String, Run);
 
 fn main() {
     // A test runner builds and starts benches too; only `cargo bench` says so.
@@ -25,7 +28,12 @@ fn main() {
         .filter_map(|a| a.parse().ok())
         .next()
         .unwrap_or(5000);
-    let cases = all();
+    let only = std::env::args()
+        .skip(1)
+        .find(|a| !a.starts_with('-') && a.parse::<u64>().is_err());
+    let mut cases = all();
+    cases.extend(grid::cases());
+    cases.retain(|(title, _)| only.as_ref().is_none_or(|o| title.contains(o.as_str())));
     let (first, second): (Vec<_>, Vec<_>) = cases.iter().enumerate().partition(|(k, _)| k % 2 == 0);
     thread::scope(|scope| {
         for half in [first, second] {
@@ -40,7 +48,12 @@ fn main() {
 
 fn print(title: &str, table: &Table) {
     let sets = table.values().map(|share| share.of).max().unwrap_or(0);
-    let mut text = format!("\n## {title} ({sets} sets)\n");
+    let how = if sets > 1_000_000 {
+        "enumerated".to_owned()
+    } else {
+        format!("{sets} sets")
+    };
+    let mut text = format!("\n## {title} ({how})\n");
     for (key, share) in table {
         let p = share.value();
         let se = share.standard_error(p);
@@ -76,7 +89,7 @@ fn all() -> Vec<Case> {
         ..plain
     };
     let policy = Policy::default();
-    vec![
+    let list: Vec<(&str, Run)> = vec![
         (
             "Equal setups, 30 a side",
             Box::new(move |n| false_alarms(1, &plain, 2, n)),
@@ -190,5 +203,8 @@ fn all() -> Vec<Case> {
                 gated(16, &scene, &after, &policy, n / 5)
             }),
         ),
-    ]
+    ];
+    list.into_iter()
+        .map(|(title, run)| (title.to_owned(), run))
+        .collect()
 }

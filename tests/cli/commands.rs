@@ -2,7 +2,7 @@
 
 use super::bench::{Bench, Told, content};
 
-const COMMANDS: [&str; 5] = ["time", "compare", "gate", "plan", "render"];
+const COMMANDS: [&str; 6] = ["time", "compare", "gate", "plan", "render", "prove"];
 
 #[test]
 fn every_command_has_help_with_an_example() {
@@ -79,8 +79,8 @@ fn time_gives_one_json_document() {
     let text = bench.run("time session.toml");
     for words in [
         "kit-amber   firmware 2.0",
-        "1 of 3 trials in 1 clip void: 1 excluded (somebody walked through)",
-        "kit-amber − kit-slate",
+        "3 trials filmed in 1 clip, 1 void: 1 excluded (somebody walked through)",
+        "kit-amber (left) − kit-slate (right)",
     ] {
         assert!(text.out.contains(words), "{words}\n{}", text.out);
     }
@@ -122,7 +122,7 @@ fn compare_and_gate_read_what_time_wrote() {
     let (a, b) = ("kit-amber.timing.json", "kit-slate.timing.json");
     let told = bench.run(&format!("compare {a} {b}"));
     assert_eq!(told.code, 0, "{told:?}");
-    assert!(told.out.contains("kit-amber − kit-slate"));
+    assert!(told.out.contains("kit-amber (left) − kit-slate (right)"));
     let page = bench.run(&format!("compare {a} {b} --format markdown"));
     assert!(page.out.starts_with("## "));
     let json = bench
@@ -156,11 +156,46 @@ fn compare_and_gate_read_what_time_wrote() {
     assert!(xml.out.starts_with("<?xml"), "{xml:?}");
     bench
         .run(&format!("gate --candidate {b}"))
-        .says(2, &["needs a baseline"]);
-    bench.file("policy.toml", "[require]\nhit_rat = 0.5\n");
+        .says(2, &["nothing to hold", "--baseline", "--policy"]);
+    bench.file(
+        "policy.toml",
+        "[require]\nhit_rat = 0.5\np90_ms = 0\nx = 1\n",
+    );
     bench
         .run(&format!("gate --candidate {b} --policy policy.toml"))
-        .says(2, &["policy.toml", "line 2", "hit_rat"]);
+        .says(
+            2,
+            &[
+                "policy.toml:2",
+                "`require.hit_rate`",
+                "policy.toml:3",
+                "policy.toml:4",
+            ],
+        );
+    for (args, words) in [
+        (
+            format!("{a} {b}"),
+            format!("write --baseline {a} --candidate {b}"),
+        ),
+        (b.to_owned(), format!("write --candidate {b}")),
+        (
+            format!("--candidate {b} --confidence 0.9"),
+            "set test.confidence in the policy".to_owned(),
+        ),
+        (
+            String::new(),
+            "--candidate TIMING.json is missing".to_owned(),
+        ),
+        (
+            format!("--candidate policy.toml --policy {a}"),
+            format!("{a}: this is a timing file"),
+        ),
+    ] {
+        bench.run(&format!("gate {args}")).says(2, &[&words]);
+    }
+    bench
+        .run("compare .")
+        .says(2, &["is a folder; name its files", a, b]);
     let piped = bench
         .command()
         .args(["compare", "-", b])
@@ -197,6 +232,14 @@ fn plan_answers_and_refuses() {
     let bench = Bench::new();
     let told = bench.run("plan --hit-rate 0.9 --versus 0.75 --json");
     assert_eq!(told.json()["trials_per_setup"], 113);
+    let told = bench.run("plan --hit-rate 0.9 --at-least 0.7 --json");
+    assert_eq!(
+        told.json()["trials_per_setup"],
+        told.json()["trials"][0]["trials_per_setup"]
+    );
+    assert_eq!(told.json()["trials"][0]["question"], "floor");
+    let told = bench.run("plan --fps 240 --mains-hz 55");
+    assert!(told.out.contains("50 and 60 Hz are usual"), "{told:?}");
     let told = bench.run("plan --fps 240 --refresh-hz 60 --json");
     assert_eq!(told.json()["capture"]["frames_per_refresh"], 4.0);
     for (args, words) in [
@@ -208,7 +251,19 @@ fn plan_answers_and_refuses() {
             &["--versus", "too close"],
         ),
         ("plan --fps -3", &["--fps", "-3"]),
-        ("plan --fps many", &["--fps", "many"]),
+        ("plan --fps many", &["--fps", "many", "59.94"]),
+        ("plan --fps 240fps", &["--fps", "240fps", "a point: 240"]),
+        ("plan --fps 59,94", &["--fps", "a point: 59.94"]),
+        ("plan --hit-rate 90% --versus 0.7", &["--hit-rate", ": 0.9"]),
+        (
+            "plan --hit-rate 90 --versus 75",
+            &["write 0.9 for 90 %", "write 0.75 for 75 %"],
+        ),
+        ("plan --hit-rate 1.0 --versus 0.7", &["try 0.99"]),
+        (
+            "plan --hit-rate 0.9 --at-least 0.95",
+            &["--at-least", "below --hit-rate"],
+        ),
         ("plan --focal-mm 85", &["--f-number"]),
     ] {
         bench.run(args).says(2, words);

@@ -132,8 +132,21 @@ fn the_wrong_files_are_told_from_sessions() {
         ("time good.mp4", &["good.mp4", "not text", "--rig"]),
         (
             "compare rig.toml rig.toml",
-            &["rig.toml", "name a timing file"],
+            &[
+                "rig.toml: is a rig file",
+                "focuslag time first",
+                "name a timing file",
+            ],
         ),
+        (
+            "compare session.toml rig.toml",
+            &["session.toml: is a session file", "focuslag time first"],
+        ),
+        (
+            "compare good.mp4 good.mp4",
+            &["good.mp4: is a film", "focuslag time first"],
+        ),
+        ("compare . .", &[".: is a folder; it holds no .timing.json"]),
         ("time session.toml rig.toml", &["one session file", "--rig"]),
         ("time good.mp4 --setup kit", &["--rig"]),
         ("time --rig rig.toml good.mp4", &["--setup"]),

@@ -20,6 +20,7 @@ const ROW: &[&str] = &[
     "job",
     "report",
     "render",
+    "prove",
     "cli",
     "root",
 ];

@@ -26,6 +26,13 @@ impl Clock {
         let count = (duration_s * fps).floor() as usize;
         let mut rng = rng::stream(scene.seed, Use::Jitter);
         let jitter = scene.container.jitter_ms / 1000.0;
+        let mut drops = rng::stream(scene.seed, Use::Drops);
+        let file = &scene.container;
+        let mut lost = |k: usize, t: f64| {
+            let drawn = file.drop_share > 0.0 && drops.random::<f64>() < file.drop_share;
+            let gap = file.gaps_s.iter().any(|[a, b]| (*a..*b).contains(&t));
+            file.dropped.contains(&k) || (k > 0 && (drawn || gap))
+        };
         let frames = (0..count.max(1))
             .map(|k| {
                 let early = if k == 0 {
@@ -35,7 +42,7 @@ impl Clock {
                 };
                 (k, k as f64 / fps + early)
             })
-            .filter(|(k, _)| !scene.container.dropped.contains(k))
+            .filter(|(k, t)| !lost(*k, *t))
             .collect();
         let exposure_s = if scene.film.feed {
             0.0
@@ -169,6 +176,19 @@ mod tests {
     #[test]
     fn a_row_refreshed_late_sees_the_picture_before() {
         assert_eq!(parts(1.1, 1.3, 0.2), [(0, 0.5), (1, 0.5)]);
+    }
+
+    #[test]
+    fn frames_are_lost_by_chance_and_in_gaps() {
+        let mut scene = Scene::default();
+        scene.container.drop_share = 0.1;
+        scene.container.gaps_s = vec![[2.0, 2.5]];
+        let clock = Clock::new(&scene, 10.0);
+        // 2280 frames outside the gap, three standard deviations of the binomial.
+        let want = 2280.0 * 0.9;
+        assert!((clock.frames.len() as f64 - want).abs() < 3.0 * (2280.0_f64 * 0.09).sqrt());
+        assert!(!clock.frames.iter().any(|f| (2.0..2.5).contains(&f.1)));
+        assert_eq!(clock.frames[0].0, 0);
     }
 
     #[test]

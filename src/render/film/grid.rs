@@ -14,6 +14,9 @@ use crate::render::scene::{Grid, Scene};
 /// Terms of the series.
 const TERMS: usize = 3;
 
+/// What is left of the terms across and down.
+pub(super) type Strengths = [[f32; TERMS]; 2];
+
 /// The grid as seen by one film.
 pub(super) struct Mesh {
     pixels: [f64; 2],
@@ -42,7 +45,7 @@ impl Mesh {
 
     /// Strength of the terms across and down at a place of the frame while
     /// the filming camera blurs by a disc of `blur` px.
-    pub(super) fn strengths(&self, (x, y): (f64, f64), blur: f64) -> [[f32; TERMS]; 2] {
+    pub(super) fn strengths(&self, (x, y): (f64, f64), blur: f64) -> Strengths {
         let at = |x: f64, y: f64| self.map.apply(Point::new(x, y));
         let (right, left) = (at(x + 0.5, y), at(x - 0.5, y));
         let (below, above) = (at(x, y + 0.5), at(x, y - 0.5));
@@ -65,7 +68,7 @@ impl Mesh {
     }
 
     /// Factor on the screen's light at a place of it (fractions).
-    pub(super) fn gain(&self, u: f64, v: f64, strengths: &[[f32; TERMS]; 2]) -> f32 {
+    pub(super) fn gain(&self, u: f64, v: f64, strengths: &Strengths) -> f32 {
         let side = |axis: usize, at: f64| {
             let angle = TAU * (at * self.pixels[axis] - 0.5).rem_euclid(1.0);
             let terms = strengths[axis].iter().enumerate();

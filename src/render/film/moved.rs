@@ -4,10 +4,9 @@
 
 use super::frames::{Picture, World};
 use super::props::{Glow, Props};
-use super::rough::{Over, Row};
+use super::rough::{Over, Row, STRIDE};
 use super::sample::Kernel;
 use super::shake::{Pose, Shake};
-use super::warp::cover;
 use crate::geometry::Point;
 use crate::render::plan::Plan;
 use crate::render::scene::Scene;
@@ -68,6 +67,7 @@ impl Moved {
         let warp = world.warp;
         let (pw, ph) = warp.picture;
         let lit = &props.lit;
+        let mut strengths = None;
         for (x, o) in row.iter_mut().enumerate() {
             let rest = |dx: f64, dy: f64| {
                 let p = (x as f64 + 0.5 + dx, y as f64 + 0.5 + dy);
@@ -79,7 +79,12 @@ impl Moved {
             let covered = match edge(p.x, pw).min(edge(p.y, ph)) {
                 d if d >= 2.0 => 1.0,
                 d if d <= -2.0 => 0.0,
-                _ => cover(|dx, dy| place(rest(dx - 0.5, dy - 0.5))),
+                _ => {
+                    let (right, below) = (place(rest(1.0, 0.0)), place(rest(0.0, 1.0)));
+                    let per_px = |a: f64, b: f64, c: f64| (b - a).hypot(c - a).max(1e-12);
+                    side(p.x, per_px(p.x, right.x, below.x))
+                        * side(p.y, per_px(p.y, right.y, below.y))
+                }
             };
             let mut light = 0.0;
             if covered < 1.0 {
@@ -90,13 +95,16 @@ impl Moved {
                 light += props.glow.as_ref().map_or(0.0, |g| glow(g, at));
             }
             if covered > 0.0 {
+                if x.is_multiple_of(STRIDE) || strengths.is_none() {
+                    strengths = over.strengths(at);
+                }
                 let (u, v) = (p.x.clamp(0.0, 1.0), p.y.clamp(0.0, 1.0));
                 let (px, py) = (u * pw as f64 - 0.5, v * ph as f64 - 0.5);
                 let parts = seen.at(v as f32).iter();
                 let given: f32 = parts
                     .map(|(p, share)| share * self.kernel.value(&p.luma, (pw, ph), px, py))
                     .sum();
-                light += covered * over.light(given.max(0.0), (u, v), at);
+                light += covered * over.light(given.max(0.0), (u, v), strengths.as_ref());
             }
             *o += share * light;
         }
@@ -106,6 +114,12 @@ impl Moved {
 /// How far inside the screen a fraction of it lies, picture px.
 fn edge(u: f64, n: usize) -> f64 {
     u.min(1.0 - u) * n as f64
+}
+
+/// Share of a pixel that lies inside the two edges of a direction; `per_px`
+/// is how much of the screen a pixel spans.
+fn side(u: f64, per_px: f64) -> f32 {
+    (0.5 + u.min(1.0 - u) / per_px).clamp(0.0, 1.0) as f32
 }
 
 /// The trigger light between pixels.

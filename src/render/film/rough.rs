@@ -6,7 +6,7 @@ use super::drift::Gain;
 use super::exposure::Mix;
 use super::frames::{BANDS, Picture, World, late};
 use super::glare::Gleam;
-use super::grid::Mesh;
+use super::grid::{Mesh, Strengths};
 use super::moved::Moved;
 use super::props::Props;
 use super::waves::{Backlight, Sine};
@@ -58,6 +58,9 @@ impl<P: Fn(usize) -> Picture> Row<'_, P> {
     }
 }
 
+/// Pixels over which perspective is taken as even for the screen's pixels.
+pub(super) const STRIDE: usize = 8;
+
 /// What lies over the screen's light in a frame.
 pub(super) struct Over<'a> {
     pub gleam: Option<Gleam>,
@@ -69,12 +72,23 @@ pub(super) struct Over<'a> {
 }
 
 impl Over<'_> {
-    /// The screen's light at a place of it (fractions), seen at `at` in the
-    /// frame at rest, of what its picture gives off.
-    pub(super) fn light(&self, seen: f32, (u, v): (f64, f64), at: (f64, f64)) -> f32 {
+    /// What the film leaves of the screen's own pixels around `at` (in the
+    /// frame at rest).
+    pub(super) fn strengths(&self, at: (f64, f64)) -> Option<Strengths> {
+        self.mesh.map(|m| m.strengths(at, self.blur_px))
+    }
+
+    /// The screen's light at a place of it (fractions), of what its picture
+    /// gives off there.
+    pub(super) fn light(
+        &self,
+        seen: f32,
+        (u, v): (f64, f64),
+        strengths: Option<&Strengths>,
+    ) -> f32 {
         let mut light = self.bright * seen;
-        if let Some(mesh) = self.mesh {
-            light *= mesh.gain(u, v, &mesh.strengths(at, self.blur_px));
+        if let (Some(mesh), Some(strengths)) = (self.mesh, strengths) {
+            light *= mesh.gain(u, v, strengths);
         }
         if let Some(gleam) = &self.gleam {
             light += self.lamp * gleam.light(u, v);
@@ -179,6 +193,7 @@ fn still<P: Fn(usize) -> Picture>(
     let (w, h) = warp.size;
     if (warp.origin.1..warp.origin.1 + h).contains(&y) {
         let start = (y - warp.origin.1) * w;
+        let mut strengths = None;
         for (x, o) in row[warp.origin.0..].iter_mut().take(w).enumerate() {
             let i = start + x;
             let cover = warp.cover[i];
@@ -192,7 +207,10 @@ fn still<P: Fn(usize) -> Picture>(
             } else {
                 let at = ((warp.origin.0 + x) as f64 + 0.5, y as f64 + 0.5);
                 let p = warp.to_screen.apply(Point::new(at.0, at.1));
-                over.light(light, (p.x, p.y), at)
+                if i.is_multiple_of(STRIDE) || strengths.is_none() {
+                    strengths = over.strengths(at);
+                }
+                over.light(light, (p.x, p.y), strengths.as_ref())
             };
             *o = cover * light + (1.0 - cover) * *o;
         }

@@ -124,7 +124,7 @@ impl Warp {
 }
 
 /// Share of a pixel that lies on the screen, from 4×4 points.
-pub(super) fn cover(at: impl Fn(f64, f64) -> Point<ScreenFrac>) -> f32 {
+fn cover(at: impl Fn(f64, f64) -> Point<ScreenFrac>) -> f32 {
     let mut inside = 0;
     for j in 0..4 {
         for i in 0..4 {

@@ -36,10 +36,10 @@ pub(super) fn film_px<'de, D: Deserializer<'de>>(d: D) -> Result<f64, D::Error> 
 /// A shift in film pixels.
 pub(super) fn shift<'de, D: Deserializer<'de>>(d: D) -> Result<[f64; 2], D::Error> {
     let s = <[f64; 2]>::deserialize(d)?;
-    if s.iter().all(|v| v.abs() <= 100.0) {
+    if s.iter().all(|v| v.abs() <= 2000.0) {
         Ok(s)
     } else {
-        Err(D::Error::custom("x and y must be within -100..=100"))
+        Err(D::Error::custom("x and y must be within -2000..=2000"))
     }
 }
 

@@ -108,6 +108,11 @@ pub struct Container {
     pub first_stamp_s: f64,
     /// Frames that are missing, counted from 0 (the first cannot be).
     pub dropped: Vec<usize>,
+    /// Share of frames that are missing, drawn one by one.
+    #[serde(deserialize_with = "checks::share")]
+    pub drop_share: f64,
+    /// Longer gaps: no frame from the first second to the second of each pair.
+    pub gaps_s: Vec<[f64; 2]>,
     /// Frames are taken up to this much early or late, ms; stamps tell the
     /// truth.
     #[serde(deserialize_with = "checks::not_negative")]
@@ -129,6 +134,8 @@ impl Default for Container {
             rotation: 0,
             first_stamp_s: 0.0,
             dropped: Vec::new(),
+            drop_share: 0.0,
+            gaps_s: Vec::new(),
             jitter_ms: 0.0,
         }
     }

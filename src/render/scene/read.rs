@@ -86,6 +86,12 @@ impl Scene {
                 "the first frame cannot be dropped",
             );
         }
+        if self.container.drop_share > 0.9 || self.container.gaps_s.iter().any(|[a, b]| a >= b) {
+            return fault(
+                &["container", "gaps_s"],
+                "give [from, to] with from < to, and a `drop_share` of at most 0.9",
+            );
+        }
         if self
             .live_view
             .size

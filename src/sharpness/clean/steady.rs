@@ -157,13 +157,13 @@ fn changed(
     let change = reading.change?;
     let before = before?;
     let (mut raw, mut relit, mut rows, mut used) = (0.0, 0.0, 0.0, 0.0);
-    for (r, usual) in usual.iter().enumerate() {
-        if now.compared[r] <= 0.0 || *usual <= 0.0 {
+    for (r, level) in usual.iter().enumerate() {
+        if now.compared[r] <= 0.0 || *level <= 0.0 {
             continue;
         }
         raw += now.change[r];
         rows += 1.0;
-        let (a, b) = (now.mean[r] / usual, before.mean[r] / usual);
+        let (a, b) = (now.mean[r] / level, before.mean[r] / level);
         if a < BLACK || b < BLACK {
             continue;
         }

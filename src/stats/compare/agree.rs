@@ -4,6 +4,8 @@ use std::collections::BTreeSet;
 
 use serde_json::Value;
 
+use crate::store::schema::Trial;
+
 use super::super::sample::{self, Latencies};
 use super::{CompareError, CompareOptions, Named};
 
@@ -89,6 +91,23 @@ pub(in crate::stats) fn latencies(named: &[Named]) -> Latencies {
         Latencies::Corrected
     } else {
         Latencies::AsSeen
+    }
+}
+
+/// What the latencies of these files are, in words.
+pub(in crate::stats) fn lag_words(named: &[Named], latencies: Latencies) -> &'static str {
+    let mut trials = named
+        .iter()
+        .flat_map(|n| n.timing.clips.iter().flat_map(|c| &c.trials));
+    let taken_off = |t: &Trial| {
+        t.latency_ms
+            .zip(t.latency_corrected_ms)
+            .is_some_and(|(seen, corrected)| (seen - corrected).abs() > sample::SAME_MS)
+    };
+    match latencies {
+        Latencies::AsSeen => "as seen on the screen, its lag not taken off",
+        Latencies::Corrected if trials.any(taken_off) => "corrected for the live-view lag",
+        Latencies::Corrected => "onset and settle both read from the screen: no lag to take off",
     }
 }
 

@@ -25,13 +25,14 @@ mod warnings;
 
 use crate::store::schema::Timing;
 
-pub(in crate::stats) use agree::{check_two, latencies};
+pub(in crate::stats) use agree::{check_two, lag_words, latencies};
 pub use error::CompareError;
 pub use pair::MIN_JUDGED;
 pub use result::{
     ByClip, Comparison, FocusDifference, Higher, Interval, LatencyShift, Pair, RateDifference, Row,
     SetupRow, Sooner,
 };
+pub use warnings::UNJUDGED;
 
 /// What must be said of these files, labels made for them.
 pub(in crate::stats) fn settings_warnings(
@@ -91,6 +92,7 @@ pub fn compare(named: &[Named], options: &CompareOptions) -> Result<Comparison, 
         seed: options.seed,
         resamples: options.resamples,
         latencies: latencies.words().to_owned(),
+        lag: agree::lag_words(named, latencies).to_owned(),
         setups: setup::rows(named, &samples, latencies, options.confidence)?,
         pairs: pair::pairs(&samples, options),
         warnings,

@@ -19,6 +19,8 @@ pub struct Comparison {
     pub resamples: usize,
     /// `as seen` or `corrected`.
     pub latencies: String,
+    /// What that means for these files, in words.
+    pub lag: String,
     /// Setups in the order given.
     pub setups: Vec<SetupRow>,
     /// Pairs of setups, for each side and for all.

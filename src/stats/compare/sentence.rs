@@ -55,23 +55,28 @@ fn time_to_focus(pair: &Pair, confidence: f64) -> String {
     let focus = &pair.time_to_focus;
     let Some(d) = focus.restricted_mean_difference_ms else {
         return format!(
-            "No difference in time-to-focus between {} and {} is shown{}.",
+            "No difference in time to focus between {} and {} is shown{}.",
             pair.a,
             pair.b,
             place(pair)
         );
     };
     let limit = focus.restricted_to_ms.unwrap_or(0.0);
-    let band = span(
+    let (low, high) = (
         focus.restricted_mean_difference_low_ms,
         focus.restricted_mean_difference_high_ms,
-        confidence,
     );
+    let miss = format!("a miss counts as {limit:.0} ms");
     let p = focus
         .holm_p
         .map_or(String::new(), |p| format!(", p {}", p_words(p)));
-    let d = signed(d);
-    let seen = format!("a − b {d} ms in the mean within {limit:.0} ms, misses in full{band}");
+    let signed_mean = format!(
+        "{} − {} {} ms in the mean{}{p}; {miss}",
+        pair.a,
+        pair.b,
+        signed(d),
+        span(low, high, confidence)
+    );
     match pair.verdict {
         Sooner::ASooner | Sooner::BSooner => {
             let (first, second) = if pair.verdict == Sooner::ASooner {
@@ -79,25 +84,40 @@ fn time_to_focus(pair: &Pair, confidence: f64) -> String {
             } else {
                 (&pair.b, &pair.a)
             };
-            let sized = interval(focus).is_some_and(|i| !i.holds_zero());
-            let how_much = if sized {
-                ""
+            let lead = format!("{first} reaches focus sooner than {second}{}", place(pair));
+            if interval(focus).is_some_and(|i| !i.holds_zero()) {
+                let size = size(d, low, high, confidence);
+                format!(
+                    "{lead}: by {} ms in the mean ({}{p}; {miss}).",
+                    size.0, size.1
+                )
             } else {
-                " By how much on average is not settled: that interval reaches past 0."
-            };
-            format!(
-                "{first} reaches focus sooner than {second}{} ({seen}{p}).{how_much}",
-                place(pair)
-            )
+                format!(
+                    "{lead} ({signed_mean}). By how much on average is not settled: that \
+                     interval reaches past 0."
+                )
+            }
         }
         _ => format!(
-            "No difference in time-to-focus between {} and {} is shown{} ({seen}{p}); that does \
-             not show that they are the same.",
+            "No difference in time to focus between {} and {} is shown{} ({signed_mean}); that \
+             does not show that they are the same.",
             pair.a,
             pair.b,
             place(pair)
         ),
     }
+}
+
+/// A difference that is not 0 without its sign, and its interval.
+fn size(d: f64, low: Option<f64>, high: Option<f64>, confidence: f64) -> (String, String) {
+    let ends = match (low, high) {
+        (Some(low), Some(high)) => {
+            let (near, far) = (low.abs().min(high.abs()), low.abs().max(high.abs()));
+            format!("{:.0} % interval {near:.0} to {far:.0}", confidence * 100.0)
+        }
+        _ => String::new(),
+    };
+    (format!("{:.0}", d.abs()), ends)
 }
 
 fn interval(focus: &FocusDifference) -> Option<Interval> {
@@ -112,19 +132,27 @@ fn hit_rate(pair: &Pair, confidence: f64) -> String {
     let Some(d) = rate.value else {
         return String::new();
     };
-    let points = |x: Option<f64>| x.map(|v| v * 100.0);
-    let band = span(points(rate.low), points(rate.high), confidence);
-    let d = signed(d * 100.0);
+    let (low, high) = (rate.low.map(|v| v * 100.0), rate.high.map(|v| v * 100.0));
+    let p = rate
+        .holm_p
+        .map_or(String::new(), |p| format!(", p {}", p_words(p)));
+    let apart = low.zip(high).is_some_and(|(low, high)| low * high > 0.0);
+    let seen = if apart && pair.hit_rate_verdict != Higher::NoDifferenceShown {
+        let size = size(d * 100.0, low, high, confidence);
+        format!("by {} points; {}{p}", size.0, size.1)
+    } else {
+        let band = span(low, high, confidence);
+        format!(
+            "{} − {} {} points{band}{p}",
+            pair.a,
+            pair.b,
+            signed(d * 100.0)
+        )
+    };
     match pair.hit_rate_verdict {
-        Higher::AHigher => format!(
-            "{} hits more often than {} (a − b {d} points{band}).",
-            pair.a, pair.b
-        ),
-        Higher::BHigher => format!(
-            "{} hits more often than {} (a − b {d} points{band}).",
-            pair.b, pair.a
-        ),
-        _ => format!("No difference in hit rate is shown (a − b {d} points{band})."),
+        Higher::AHigher => format!("{} hits more often than {} ({seen}).", pair.a, pair.b),
+        Higher::BHigher => format!("{} hits more often than {} ({seen}).", pair.b, pair.a),
+        _ => format!("No difference in hit rate is shown ({seen})."),
     }
 }
 
@@ -137,7 +165,9 @@ fn among_hits(pair: &Pair, confidence: f64) -> Option<String> {
     let p = shift.holm_p.filter(|&p| open && p < 1.0 - confidence)?;
     let band = span(shift.low, shift.high, confidence);
     Some(format!(
-        "Among hits alone latencies do differ (a − b {} ms{band}, p {}).",
+        "Among hits alone latencies do differ ({} − {} {} ms{band}, p {}).",
+        pair.a,
+        pair.b,
         signed(value),
         p_words(p)
     ))
@@ -156,7 +186,7 @@ fn by_clip_caveat(pair: &Pair) -> Option<String> {
         open(higher, by_clip.hit_rate_difference),
     ) {
         (true, true) => "neither difference is",
-        (true, false) => "the difference in time-to-focus is not",
+        (true, false) => "the difference in time to focus is not",
         (false, true) => "the difference in hit rate is not",
         (false, false) => return None,
     };

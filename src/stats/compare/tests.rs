@@ -257,7 +257,7 @@ fn differing_settings_are_said_aloud() {
         "9.9.9",
         "dusk",
         "one of them",
-        "1 clip only",
+        "Few clips: a 1, b 1.",
     ] {
         assert!(said.contains(word), "{word}: {said}");
     }

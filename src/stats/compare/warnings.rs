@@ -8,6 +8,12 @@ use super::super::sample::{self, Latencies, SAME_MS};
 use super::Named;
 use super::agree::{differences, listed};
 
+/// Share of trials that could not be judged above which it is said: common
+/// practice, no source.
+pub const UNJUDGED: f64 = 0.2;
+/// Pairs whose differing tags are spelled out.
+const MOST_PAIRS: usize = 6;
+
 /// All that differs or is doubtful, in plain words.
 pub(in crate::stats) fn warnings(
     named: &[Named],
@@ -27,13 +33,18 @@ pub(in crate::stats) fn warnings(
     versions(named, labels, &mut said);
     tags(named, labels, &mut said);
     shared_clips(named, labels, &mut said);
-    for (told, label) in told.iter().zip(labels) {
-        one_setup(told, label, &mut said);
+    for ((told, label), named) in told.iter().zip(labels).zip(named) {
+        let judged = sample::judged(&named.timing.clips, latencies).len();
+        one_setup(told, label, judged as u64, &mut said);
     }
+    few_clips(&told, labels, &mut said);
     said
 }
 
 fn yardstick(told: &[Description], labels: &[String], said: &mut Vec<String>) {
+    if told.len() < 2 {
+        return;
+    }
     let own: Vec<_> = told
         .iter()
         .zip(labels)
@@ -147,32 +158,44 @@ fn versions(named: &[Named], labels: &[String], said: &mut Vec<String>) {
     differ(named, labels, "versions that timed them", "", &made, said);
 }
 
+/// What cannot be told apart, pair by pair.
 fn tags(named: &[Named], labels: &[String], said: &mut Vec<String>) {
-    let keys: BTreeSet<&String> = named
-        .iter()
-        .flat_map(|n| n.timing.setup.tags.keys())
-        .collect();
-    let mut differing = Vec::new();
-    for key in keys {
-        let values: Vec<_> = named
-            .iter()
-            .map(|n| n.timing.setup.tags.get(key).map_or("—", String::as_str))
-            .collect();
-        if values.iter().any(|v| v != &values[0]) {
-            differing.push(format!("{key} ({})", values.join(" / ")));
+    let mut pairs = Vec::new();
+    for k in 0..named.len() {
+        for j in k + 1..named.len() {
+            let [x, y] = [k, j].map(|n| &named[n].timing.setup.tags);
+            let keys: BTreeSet<&String> = x.keys().chain(y.keys()).collect();
+            let value = |tags: &BTreeMap<String, String>, key: &String| {
+                tags.get(key)
+                    .map_or("none given", String::as_str)
+                    .to_owned()
+            };
+            let differing: Vec<String> = keys
+                .into_iter()
+                .filter(|key| x.get(*key) != y.get(*key))
+                .map(|key| format!("{key} ({} / {})", value(x, key), value(y, key)))
+                .collect();
+            if differing.is_empty() {
+                continue;
+            }
+            let more = if differing.len() > 1 {
+                ": a difference cannot be put down to one of them"
+            } else {
+                ""
+            };
+            pairs.push(format!(
+                "{} and {} differ in {}{more}.",
+                labels[k],
+                labels[j],
+                listed(&differing, 6)
+            ));
         }
     }
-    if !differing.is_empty() {
-        let more = if differing.len() > 1 {
-            "; a difference cannot be put down to one of them"
-        } else {
-            ""
-        };
-        said.push(format!(
-            "The setups ({}) differ in {}{more}.",
-            labels.join(" / "),
-            listed(&differing, 6)
-        ));
+    let left_out = pairs.len().saturating_sub(MOST_PAIRS);
+    pairs.truncate(MOST_PAIRS);
+    said.extend(pairs);
+    if left_out > 0 {
+        said.push(format!("{left_out} more pairs differ in their tags."));
     }
 }
 
@@ -191,7 +214,7 @@ fn shared_clips(named: &[Named], labels: &[String], said: &mut Vec<String>) {
     }
 }
 
-fn one_setup(told: &Description, label: &str, said: &mut Vec<String>) {
+fn one_setup(told: &Description, label: &str, judged: u64, said: &mut Vec<String>) {
     if told.clips_failed > 0 {
         said.push(format!(
             "{label}: {} could not be judged, missing from every number.",
@@ -202,25 +225,24 @@ fn one_setup(told: &Description, label: &str, said: &mut Vec<String>) {
         let list: Vec<_> = told
             .excluded
             .iter()
-            .map(|e| format!("{} ({})", e.trial, e.reason))
+            .map(|e| format!("{}: {}", e.in_words(), e.reason))
             .collect();
         said.push(format!(
             "{label}: excluded by the user: {}.",
             listed(&list, 6)
         ));
     }
-    if (told.clips_judged as usize) < FEWEST_CLIPS {
-        let spread = told.between_clips.map_or(String::new(), |s| {
-            format!(
-                " Its clips' medians run from {:.0} to {:.0} ms.",
-                s.medians_ms[0], s.medians_ms[1]
-            )
-        });
+    let void: u64 = told
+        .void_reasons
+        .iter()
+        .filter(|(reason, _)| *reason != "excluded")
+        .map(|(_, n)| n)
+        .sum();
+    if void as f64 > UNJUDGED * (void + judged) as f64 {
         said.push(format!(
-            "{label}: {} only; trials of one clip are not independent, so intervals and \
-             p-values may look surer than they are.{spread} From {FEWEST_CLIPS} clips on they are \
-             also resampled by clip.",
-            clips(told.clips_judged)
+            "{label}: {void} of {} trials could not be judged; those that could may not stand for \
+             them.",
+            void + judged
         ));
     }
     if let Some(drift) = told.drift.filter(|d| d.p < 0.01) {
@@ -228,9 +250,33 @@ fn one_setup(told: &Description, label: &str, said: &mut Vec<String>) {
             format!(" ({ms:+.0} ms per 10 trials over its hits)")
         });
         said.push(format!(
-            "{label}: time-to-focus drifts over the session{slope}, p = {:.2}: battery, warm-up or \
+            "{label}: time to focus drifts over the session{slope}, p = {:.2}: battery, warm-up or \
              a moved rig?",
             drift.p.max(0.01)
+        ));
+    }
+}
+
+/// Said once for all setups with too few clips to be resampled by clip.
+fn few_clips(told: &[Description], labels: &[String], said: &mut Vec<String>) {
+    let few: Vec<String> = told
+        .iter()
+        .zip(labels)
+        .filter(|(t, _)| (t.clips_judged as usize) < FEWEST_CLIPS)
+        .map(|(t, label)| {
+            let spread = t.between_clips.map_or(String::new(), |s| {
+                let [low, high] = s.medians_ms;
+                format!(" (medians {low:.0} to {high:.0} ms)")
+            });
+            format!("{label} {}{spread}", t.clips_judged)
+        })
+        .collect();
+    if !few.is_empty() {
+        said.push(format!(
+            "Few clips: {}. Trials of one clip resemble each other, so p and intervals look surer \
+             than they are; with {FEWEST_CLIPS} clips or more per kit the spread between clips is \
+             counted in.",
+            listed(&few, 6)
         ));
     }
 }

@@ -30,6 +30,8 @@ pub struct Description {
     pub by_side: BTreeMap<Side, Group>,
     /// Voids by reason; exclusions count as `excluded`.
     pub void_reasons: BTreeMap<String, u64>,
+    /// Voids `not displaced` whose trial before was soft or lost.
+    pub not_displaced_after_miss: u64,
     /// Trials the user took out, as `CLIP:N` and the user's reason.
     pub excluded: Vec<Excluded>,
     /// Clips that could not be judged.
@@ -53,6 +55,8 @@ pub struct Description {
 pub struct Group {
     /// Quantiles over hits with their intervals, by name (`p50`).
     pub latency_ms: BTreeMap<String, Option<Estimate>>,
+    /// Standard deviation of the hits' latencies, ms; null with fewer than two.
+    pub hit_sd_ms: Option<f64>,
     /// Share of judged trials with at least one reversal; null if unknown.
     pub with_reversals: Option<f64>,
     /// Mean number of reversals; null if unknown.
@@ -81,6 +85,18 @@ pub struct Excluded {
     pub reason: String,
 }
 
+impl Excluded {
+    /// `amber-2.mp4, trial 3 (counted from 0)`.
+    #[must_use]
+    pub fn in_words(&self) -> String {
+        let Some((path, index)) = self.trial.rsplit_once(':') else {
+            return self.trial.clone();
+        };
+        let file = path.rsplit('/').next().unwrap_or(path);
+        format!("{file}, trial {index} (counted from 0)")
+    }
+}
+
 /// Drift of time-to-focus over the session.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Drift {
@@ -104,6 +120,7 @@ pub fn describe(clips: &[Clip], latencies: Latencies, confidence: f64) -> Descri
             .map(|&side| (side, group(&trials, &judged, Some(side), confidence)))
             .collect(),
         void_reasons: void_reasons(&trials),
+        not_displaced_after_miss: after_miss(clips),
         excluded: excluded(clips),
         clips_failed: clips.iter().filter(|c| c.error.is_some()).count() as u64,
         clips_judged: judged.iter().map(|o| o.clip).collect::<BTreeSet<_>>().len() as u64,
@@ -141,6 +158,7 @@ fn group(trials: &[&Trial], judged: &[Observation], side: Option<Side>, confiden
             .into_iter()
             .map(|(name, p)| (name.to_owned(), estimate(&sorted, p, confidence)))
             .collect(),
+        hit_sd_ms: standard_deviation(&sorted),
         with_reversals: share_above_none(&reversals),
         mean_reversals: (!reversals.is_empty()).then(|| {
             reversals.iter().copied().map(f64::from).sum::<f64>() / reversals.len() as f64
@@ -159,6 +177,14 @@ fn estimate(sorted: &[f64], p: f64, confidence: f64) -> Option<Estimate> {
     })
 }
 
+/// With n − 1.
+fn standard_deviation(values: &[f64]) -> Option<f64> {
+    let n = values.len() as f64;
+    let mean = values.iter().sum::<f64>() / n;
+    let squares: f64 = values.iter().map(|x| (x - mean).powi(2)).sum();
+    (values.len() > 1).then(|| (squares / (n - 1.0)).sqrt())
+}
+
 fn share_above_none(counts: &[u32]) -> Option<f64> {
     let some = counts.iter().filter(|&&c| c > 0).count();
     (!counts.is_empty()).then(|| some as f64 / counts.len() as f64)
@@ -172,6 +198,16 @@ fn void_reasons(trials: &[&Trial]) -> BTreeMap<String, u64> {
         *counts.entry(short.to_owned()).or_insert(0) += 1;
     }
     counts
+}
+
+fn after_miss(clips: &[Clip]) -> u64 {
+    let pairs = clips.iter().flat_map(|c| c.trials.windows(2));
+    let held = |pair: &&[Trial]| {
+        pair[1].verdict == Verdict::Void
+            && pair[1].reason.as_deref() == Some("not displaced")
+            && matches!(pair[0].verdict, Verdict::Soft | Verdict::Lost)
+    };
+    pairs.filter(held).count() as u64
 }
 
 fn excluded(clips: &[Clip]) -> Vec<Excluded> {

@@ -65,3 +65,30 @@ fn clips_and_drift() {
     let median = got.all.latency_ms["p50"].unwrap();
     assert!(median.low.unwrap() < median.value && median.value < median.high.unwrap());
 }
+
+/// The spread of 210, 230 and 250 ms is 20 ms with n − 1, by the formula; a
+/// swing that finds the picture in focus after a miss is counted as such.
+#[test]
+fn spread_of_hits_and_voids_after_a_miss() {
+    let mut trials = swings(&[Some(210.0), None, None, Some(230.0), Some(250.0), None]);
+    for (k, after) in [(2, "not displaced"), (5, "cut")] {
+        trials[k] = void(k as u32, trials[k].side);
+        trials[k].reason = Some(after.to_owned());
+    }
+    let mut first = void(6, None);
+    first.reason = Some("not displaced".to_owned());
+    trials.push(first);
+    let got = describe(&[clip("a", trials)], Latencies::AsSeen, 0.95);
+    assert!((got.all.hit_sd_ms.unwrap() - 20.0).abs() < 1e-9);
+    assert_eq!(got.void_reasons["not displaced"], 2);
+    assert_eq!(got.not_displaced_after_miss, 1);
+}
+
+#[test]
+fn an_excluded_trial_is_named_as_people_do() {
+    let excluded = Excluded {
+        trial: "../clips/amber-2.mp4:3".to_owned(),
+        reason: "somebody walked through".to_owned(),
+    };
+    assert_eq!(excluded.in_words(), "amber-2.mp4, trial 3 (counted from 0)");
+}

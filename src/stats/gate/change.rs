@@ -54,7 +54,9 @@ impl View<'_> {
         let candidate = &self.world.candidate;
         let mut method = String::new();
         let (mut figure, mut before, mut after) = (None, None, None);
+        let mut unreached = None;
         if let Some((baseline, weights)) = self.with_baseline() {
+            let watched_ms = baseline.watched_ms[0].min(candidate.watched_ms[0]);
             let own = |setup: &Setup| {
                 let curves: Option<Vec<Curve>> = self
                     .places
@@ -72,13 +74,14 @@ impl View<'_> {
                     .collect();
                 Some(mixed(&curves?, &weights, p))
             };
-            // A resample that does not reach the quantile is later than any
-            // window; where neither does, the difference could be anything.
+            // A resample that does not reach the quantile reaches it after the
+            // window at the earliest; where neither does, the difference could
+            // be anything.
             let one = |r: usize| {
                 Some(match (drawn(baseline, r)?, drawn(candidate, r)?) {
                     (Some(b), Some(c)) => (c - b, c - b),
-                    (Some(_), None) => (f64::INFINITY, f64::INFINITY),
-                    (None, Some(_)) => (f64::NEG_INFINITY, f64::NEG_INFINITY),
+                    (Some(b), None) => (watched_ms - b, f64::INFINITY),
+                    (None, Some(c)) => (f64::NEG_INFINITY, c - watched_ms),
                     (None, None) => (f64::NEG_INFINITY, f64::INFINITY),
                 })
             };
@@ -88,10 +91,12 @@ impl View<'_> {
                 low,
                 high,
             });
+            unreached = (before.is_none() || after.is_none()).then_some(watched_ms);
             method = baseline.draws.words().to_owned();
         }
         let mut check = self.check(bound(name, limit), figure, method);
         (check.baseline, check.candidate) = (before, after);
+        check.not_reached_by_ms = unreached;
         check
     }
 }

@@ -45,10 +45,7 @@ impl View<'_> {
         ];
         let fewest = judged.iter().flatten().copied().min().unwrap_or(0);
         let (verdict, why) = if fewest < world.min_trials {
-            let why = format!(
-                "{fewest} judged trials, the policy asks for {}",
-                world.min_trials
-            );
+            let why = format!("{fewest} judged trials, {}", world.asked);
             (Verdict::Inconclusive, Some(why))
         } else {
             judge(figure, limit.value, limit.bad)
@@ -68,6 +65,8 @@ impl View<'_> {
             judged,
             method,
             why,
+            few: fewest < world.min_trials,
+            not_reached_by_ms: None,
         }
     }
 }
@@ -82,26 +81,24 @@ impl Figure {
     }
 }
 
+/// By the whole interval. A quantile that is not reached never passes; it is a
+/// regression where the low end of its interval already is.
 fn judge(figure: Option<Figure>, limit: f64, bad: Bad) -> (Verdict, Option<String>) {
-    let Some(Figure {
-        value: Some(_),
-        low,
-        high,
-    }) = figure
-    else {
-        let why = match figure {
-            None => "no judged trials to compare on this side",
-            Some(_) => "the quantile is not reached within the window",
-        };
+    let Some(Figure { value, low, high }) = figure else {
+        let why = "no judged trials to compare on this side";
         return (Verdict::Inconclusive, Some(why.to_owned()));
     };
     let (inside, beyond) = match bad {
         Bad::Above => (high <= limit, low > limit),
         Bad::Below => (low >= limit, high < limit),
     };
-    match (inside, beyond) {
+    match (inside && value.is_some(), beyond) {
         (true, _) => (Verdict::Pass, None),
         (_, true) => (Verdict::Regression, None),
+        _ if value.is_none() => {
+            let why = "the quantile is not reached within the window";
+            (Verdict::Inconclusive, Some(why.to_owned()))
+        }
         _ => {
             let why = "the interval reaches to both sides of the limit";
             (Verdict::Inconclusive, Some(why.to_owned()))

@@ -4,7 +4,9 @@
 //! [`Policy`]. Out: a [`Gate`] that serialises to the fixed shape of `gate
 //! --json`. A check passes when its whole interval is inside the limit, is a
 //! regression when its whole interval is beyond it, and is inconclusive
-//! between, where a quantile is not reached, or with too few trials.
+//! between, or with too few trials. A quantile that is not reached lies beyond
+//! the window: if even the low end of its interval does, and the limit lies
+//! within the window, that is a regression.
 //!
 //! Slowdowns are differences of time-to-focus quantiles over all judged trials
 //! (Kaplan–Meier), so that turning slow trials into lost ones does not pass.
@@ -14,6 +16,7 @@
 
 mod change;
 mod checks;
+mod exact;
 mod figure;
 mod more;
 mod policy;
@@ -24,6 +27,7 @@ mod world;
 use serde::Serialize;
 
 use super::compare::{CompareError, Named};
+use super::describe::describe;
 
 pub use policy::{Change, Policy, PolicyError, Require, Test};
 
@@ -50,10 +54,16 @@ impl Default for GateOptions {
 pub enum GateError {
     /// Changes are to be judged, but against what?
     #[error(
-        "the policy limits a change (key `change`), which needs a baseline: name one, or keep \
-         only `require` in the policy"
+        "the policy limits a change ([change]), which needs a baseline: name one with --baseline \
+         TIMING.json, or keep only [require] in the policy"
     )]
     NoBaseline,
+    /// Neither a baseline nor anything the candidate must reach.
+    #[error(
+        "nothing to hold the candidate against: --baseline TIMING.json names what it was before, \
+         --policy POLICY.toml with [require] says what it must reach"
+    )]
+    NothingNamed,
     /// Baseline and candidate cannot be held against each other.
     #[error(transparent)]
     Pair(#[from] CompareError),
@@ -72,16 +82,24 @@ pub struct Gate {
     /// Further judged trials each setup needs on the side that lacks most;
     /// null where decided or where no number of trials would do.
     pub more_trials_per_setup: Option<u64>,
+    /// The check that needs them.
+    pub more_trials_for: Option<MoreFor>,
     /// Name of the baseline.
     pub baseline: Option<String>,
     /// Name of the candidate.
     pub candidate: String,
     /// `as seen` or `corrected`.
     pub latencies: String,
+    /// What that means for these files, in words.
+    pub lag: String,
+    /// Whether a hit of the candidate only means as sharp as its own best.
+    pub own_reference: bool,
     /// Two-sided level of intervals.
     pub confidence: f64,
     /// Fewest judged trials per side for a verdict.
     pub min_trials: u64,
+    /// Who asks for so many, in words.
+    pub min_trials_asked: String,
     /// Seed of the resampling.
     pub seed: u64,
     /// Number of resamples.
@@ -103,7 +121,8 @@ pub struct Check {
     pub limit: f64,
     /// What was found, in the limit's unit; null where not reached.
     pub value: Option<f64>,
-    /// Lower limit of its interval, null where unbounded.
+    /// Lower limit of its interval, null where unbounded; the window where it
+    /// lies beyond that.
     pub low: Option<f64>,
     /// Upper limit of its interval, null where unbounded.
     pub high: Option<f64>,
@@ -119,6 +138,20 @@ pub struct Check {
     pub method: String,
     /// Why it is inconclusive.
     pub why: Option<String>,
+    /// Whether there are fewer judged trials than a verdict needs.
+    pub few: bool,
+    /// The window, ms, within which the quantile is not reached; null where it
+    /// is, and for rates.
+    pub not_reached_by_ms: Option<f64>,
+}
+
+/// The check that needs the most further trials.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct MoreFor {
+    /// The policy's key.
+    pub name: String,
+    /// `near`, `far` or `all`.
+    pub side: String,
 }
 
 /// Verdict of a check and of the gate.
@@ -148,7 +181,11 @@ pub fn gate(
         return Err(GateError::Resamples(options.resamples));
     }
     if baseline.is_none() && policy.change.is_set() {
-        return Err(GateError::NoBaseline);
+        return Err(if policy.built_in {
+            GateError::NothingNamed
+        } else {
+            GateError::NoBaseline
+        });
     }
     let named: Vec<Named> = baseline.into_iter().chain([candidate]).copied().collect();
     if let [first, second] = named.as_slice() {
@@ -156,15 +193,24 @@ pub fn gate(
     }
     let latencies = super::compare::latencies(&named);
     let checks = checks::checks(baseline, candidate, policy, latencies, options);
+    let more = more::more_trials(&checks, policy.test.min_trials);
+    let described = describe(&candidate.timing.clips, latencies, policy.test.confidence);
     Ok(Gate {
         verdict: overall(&checks),
-        more_trials_per_setup: more::more_trials(&checks, policy.test.min_trials),
+        more_trials_per_setup: more.map(|m| m.0),
+        more_trials_for: more.map(|m| MoreFor {
+            name: m.1.name.clone(),
+            side: m.1.side.clone(),
+        }),
         checks,
         baseline: baseline.map(|b| b.timing.setup.name.clone()),
         candidate: candidate.timing.setup.name.clone(),
         latencies: latencies.words().to_owned(),
+        lag: super::compare::lag_words(&named, latencies).to_owned(),
+        own_reference: described.own_reference,
         confidence: policy.test.confidence,
         min_trials: policy.test.min_trials,
+        min_trials_asked: policy.asked(),
         seed: options.seed,
         resamples: options.resamples,
         warnings: super::compare::settings_warnings(&named, latencies),

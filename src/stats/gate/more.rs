@@ -10,12 +10,16 @@ use super::{Check, Verdict};
 /// Beyond this many further trials no number is given.
 const OUT_OF_REACH: f64 = 5000.0;
 
-/// The largest number over the inconclusive checks; `None` if there is none,
-/// or if one of them no number of trials would decide.
-pub(super) fn more_trials(checks: &[Check], min_trials: u64) -> Option<u64> {
-    let mut most = None;
+/// The largest number over the inconclusive checks, and the first check that
+/// needs it; `None` if there is none, or if one of them no number of trials
+/// would decide.
+pub(super) fn more_trials(checks: &[Check], min_trials: u64) -> Option<(u64, &Check)> {
+    let mut most: Option<(u64, &Check)> = None;
     for check in checks.iter().filter(|c| c.verdict == Verdict::Inconclusive) {
-        most = most.max(Some(one(check, min_trials)?));
+        let needed = one(check, min_trials)?;
+        if most.is_none_or(|(n, _)| needed > n) {
+            most = Some((needed, check));
+        }
     }
     if checks.iter().any(|c| c.verdict == Verdict::Regression) {
         return None;

@@ -1,7 +1,19 @@
 //! What was agreed, as written in TOML.
 
-use serde::Deserialize;
-use toml::Spanned;
+use crate::rig::Faults;
+use crate::rig::fields::Table;
+use crate::rig::sheet::Sheet;
+
+/// Every key, and its heading.
+const KEYS: [&str; 7] = [
+    "change.hit_rate_drop",
+    "change.median_slowdown_ms",
+    "change.p90_slowdown_ms",
+    "require.hit_rate",
+    "require.p90_ms",
+    "test.confidence",
+    "test.min_trials",
+];
 
 /// Limits and how surely they are to be judged.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -12,6 +24,8 @@ pub struct Policy {
     pub require: Require,
     /// How surely.
     pub test: Test,
+    /// Whether nobody wrote one: these are the built-in limits.
+    pub built_in: bool,
 }
 
 /// The largest change that is accepted.
@@ -41,27 +55,36 @@ pub struct Test {
     pub confidence: f64,
     /// Fewest judged trials per side.
     pub min_trials: u64,
+    /// Whether the policy names that number.
+    pub min_trials_named: bool,
 }
 
 /// A policy that cannot be followed.
 #[derive(Debug, thiserror::Error)]
 pub enum PolicyError {
-    /// A key or value at a known place.
-    #[error("{file}: line {line}: {message}")]
-    At {
-        /// The file as named.
-        file: String,
-        /// Line, from 1.
-        line: usize,
-        /// Key and what to do.
-        message: String,
-    },
+    /// Everything that is wrong, each with its line and key.
+    #[error(transparent)]
+    Faults(#[from] Faults),
+    /// The wrong file was named.
+    #[error("{0}: this is a timing file, not a policy; give it as --candidate or --baseline")]
+    Timing(String),
     /// No limit at all.
     #[error(
-        "{0}: sets no limit: give at least one key in `change` or `require` \
-         (`change.hit_rate_drop = 0.05`, say)"
+        "{0}: sets no limit: give at least one key under [change] or [require] \
+         (`hit_rate = 0.70` under [require], say)"
     )]
     Empty(String),
+}
+
+impl PolicyError {
+    /// One message per fault.
+    #[must_use]
+    pub fn messages(&self) -> Vec<String> {
+        match self {
+            Self::Faults(faults) => faults.list.iter().map(ToString::to_string).collect(),
+            other => vec![other.to_string()],
+        }
+    }
 }
 
 impl Change {
@@ -87,6 +110,7 @@ impl Default for Test {
         Self {
             confidence: 0.95,
             min_trials: 20,
+            min_trials_named: false,
         }
     }
 }
@@ -103,38 +127,9 @@ impl Default for Policy {
             },
             require: Require::default(),
             test: Test::default(),
+            built_in: true,
         }
     }
-}
-
-#[derive(Deserialize, Default)]
-#[serde(deny_unknown_fields, default)]
-struct Written {
-    change: WrittenChange,
-    require: WrittenRequire,
-    test: WrittenTest,
-}
-
-#[derive(Deserialize, Default)]
-#[serde(deny_unknown_fields, default)]
-struct WrittenChange {
-    hit_rate_drop: Option<Spanned<f64>>,
-    median_slowdown_ms: Option<Spanned<f64>>,
-    p90_slowdown_ms: Option<Spanned<f64>>,
-}
-
-#[derive(Deserialize, Default)]
-#[serde(deny_unknown_fields, default)]
-struct WrittenRequire {
-    hit_rate: Option<Spanned<f64>>,
-    p90_ms: Option<Spanned<f64>>,
-}
-
-#[derive(Deserialize, Default)]
-#[serde(deny_unknown_fields, default)]
-struct WrittenTest {
-    confidence: Option<Spanned<f64>>,
-    min_trials: Option<Spanned<i64>>,
 }
 
 impl Policy {
@@ -142,113 +137,114 @@ impl Policy {
     ///
     /// # Errors
     /// TOML that does not parse, unknown keys, impossible limits, no limit:
-    /// each names file, line and key.
+    /// all of them at once, each with file, line and key.
     pub fn from_toml(text: &str, file: &str) -> Result<Self, PolicyError> {
-        let source = Source { text, file };
-        let written: Written = toml::from_str(text).map_err(|e| PolicyError::At {
-            file: file.to_owned(),
-            line: e.span().map_or(1, |span| source.line(span.start)),
-            message: e.message().to_owned(),
-        })?;
-        let change = &written.change;
-        let require = &written.require;
-        let test = &written.test;
-        let defaults = Test::default();
-        let policy = Self {
-            change: Change {
-                hit_rate_drop: source.share(&change.hit_rate_drop, "change.hit_rate_drop", true)?,
-                median_slowdown_ms: source
-                    .span_ms(&change.median_slowdown_ms, "change.median_slowdown_ms")?,
-                p90_slowdown_ms: source
-                    .span_ms(&change.p90_slowdown_ms, "change.p90_slowdown_ms")?,
-            },
-            require: Require {
-                hit_rate: source.share(&require.hit_rate, "require.hit_rate", false)?,
-                p90_ms: source.required_ms(&require.p90_ms, "require.p90_ms")?,
-            },
-            test: Test {
-                confidence: source
-                    .confidence(&test.confidence)?
-                    .unwrap_or(defaults.confidence),
-                min_trials: source
-                    .count(&test.min_trials)?
-                    .unwrap_or(defaults.min_trials),
-            },
-        };
+        let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+        if text.trim_start().starts_with('{') && text.contains(crate::store::schema::FORMAT) {
+            return Err(PolicyError::Timing(file.to_owned()));
+        }
+        let sheet = Sheet::new(file, text);
+        let policy = sheet.tree().map(|tree| {
+            let root = Table::root(&sheet, &tree);
+            root.check_keys(&KEYS);
+            Self::read(&root)
+        });
+        let policy = sheet.close(policy)?;
         if !policy.change.is_set() && !policy.require.is_set() {
             return Err(PolicyError::Empty(file.to_owned()));
         }
         Ok(policy)
     }
-}
 
-/// The text, to turn places into lines.
-struct Source<'a> {
-    text: &'a str,
-    file: &'a str,
-}
-
-type Found<T> = Result<Option<T>, PolicyError>;
-
-impl Source<'_> {
-    fn line(&self, at: usize) -> usize {
-        let upto = &self.text.as_bytes()[..at.min(self.text.len())];
-        upto.iter().filter(|&&b| b == b'\n').count() + 1
-    }
-
-    fn within<T: Copy>(
-        &self,
-        value: &Option<Spanned<T>>,
-        key: &str,
-        fits: impl Fn(T) -> bool,
-        must: &str,
-    ) -> Found<T> {
-        match value {
-            None => Ok(None),
-            Some(v) if fits(*v.get_ref()) => Ok(Some(*v.get_ref())),
-            Some(v) => Err(PolicyError::At {
-                file: self.file.to_owned(),
-                line: self.line(v.span().start),
-                message: format!("key `{key}` must {must}"),
-            }),
-        }
-    }
-
-    fn share(&self, value: &Option<Spanned<f64>>, key: &str, zero: bool) -> Found<f64> {
-        if zero {
-            let must = "be a share from 0 to below 1 (0.05 for 5 points)";
-            self.within(value, key, |v| (0.0..1.0).contains(&v), must)
-        } else {
-            let must = "lie above 0 and below 1: no number of trials shows a rate of exactly 1";
-            self.within(value, key, |v| v > 0.0 && v < 1.0, must)
-        }
-    }
-
-    fn span_ms(&self, value: &Option<Spanned<f64>>, key: &str) -> Found<f64> {
-        let must = "lie from 0 to 60000 ms";
-        self.within(value, key, |v| (0.0..=60_000.0).contains(&v), must)
-    }
-
-    fn required_ms(&self, value: &Option<Spanned<f64>>, key: &str) -> Found<f64> {
-        let must = "lie above 0 and at most at 60000 ms";
-        self.within(value, key, |v| v > 0.0 && v <= 60_000.0, must)
-    }
-
-    fn confidence(&self, value: &Option<Spanned<f64>>) -> Found<f64> {
-        let must = "lie above 0.5 and below 1 (0.95, say)";
-        self.within(value, "test.confidence", |v| v > 0.5 && v < 1.0, must)
-    }
-
-    fn count(&self, value: &Option<Spanned<i64>>) -> Found<u64> {
-        let must = "be a whole number from 1 to 1000000";
-        let found = self.within(
-            value,
-            "test.min_trials",
-            |v| (1..=1_000_000).contains(&v),
-            must,
+    fn read(root: &Table) -> Self {
+        let (change, require, test) = (
+            root.section("change"),
+            root.section("require"),
+            root.section("test"),
         );
-        Ok(found?.map(i64::unsigned_abs))
+        let defaults = Test::default();
+        let min_trials = test
+            .value("min_trials")
+            .and_then(|v| v.whole_in(1..=1_000_000));
+        Self {
+            change: Change {
+                hit_rate_drop: number(&change, "hit_rate_drop", &DROP),
+                median_slowdown_ms: number(&change, "median_slowdown_ms", &SLOWDOWN),
+                p90_slowdown_ms: number(&change, "p90_slowdown_ms", &SLOWDOWN),
+            },
+            require: Require {
+                hit_rate: number(&require, "hit_rate", &RATE),
+                p90_ms: number(&require, "p90_ms", &REQUIRED),
+            },
+            test: Test {
+                confidence: number(&test, "confidence", &LEVEL).unwrap_or(defaults.confidence),
+                min_trials: min_trials.map_or(defaults.min_trials, u64::from),
+                min_trials_named: min_trials.is_some(),
+            },
+            built_in: false,
+        }
     }
+
+    /// Who asks for the number of trials, in words.
+    pub(super) fn asked(&self) -> String {
+        let n = self.test.min_trials;
+        if self.built_in {
+            format!("the built-in limits ask for {n}")
+        } else if self.test.min_trials_named {
+            format!("the policy asks for {n}")
+        } else {
+            format!("a verdict takes {n} unless the policy sets test.min_trials")
+        }
+    }
+}
+
+/// What a number must be.
+struct Must {
+    fits: fn(f64) -> bool,
+    words: &'static str,
+    /// Whether it is a share, so that 70 was meant as 0.70.
+    share: bool,
+}
+
+const DROP: Must = Must {
+    fits: |v| (0.0..1.0).contains(&v),
+    words: "give a share from 0 to below 1 (0.05 for 5 points)",
+    share: true,
+};
+const RATE: Must = Must {
+    fits: |v| v > 0.0 && v < 1.0,
+    words: "give a share above 0 and below 1: no number of trials shows a rate of exactly 1",
+    share: true,
+};
+const LEVEL: Must = Must {
+    fits: |v| v > 0.5 && v < 1.0,
+    words: "give a share above 0.5 and below 1 (0.95, say)",
+    share: true,
+};
+const SLOWDOWN: Must = Must {
+    fits: |v| (0.0..=60_000.0).contains(&v),
+    words: "give milliseconds from 0 to 60000",
+    share: false,
+};
+const REQUIRED: Must = Must {
+    fits: |v| v > 0.0 && v <= 60_000.0,
+    words: "give milliseconds above 0, at most 60000",
+    share: false,
+};
+
+fn number(table: &Table, key: &str, must: &Must) -> Option<f64> {
+    let value = table.value(key)?;
+    let number = value.number()?;
+    if (must.fits)(number) {
+        return Some(number);
+    }
+    let hint = if must.share && (1.0..100.0).contains(&number) && (must.fits)(number / 100.0) {
+        format!("; write {:.2} for {number} %", number / 100.0)
+    } else {
+        format!("; {}", must.words)
+    };
+    value.fault(format!("is {number}{hint}"));
+    None
 }
 
 #[cfg(test)]

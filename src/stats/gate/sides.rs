@@ -11,7 +11,7 @@ use super::super::survival::{Curve, Watched};
 pub(super) struct SideSample {
     pub arm: Arm,
     /// Sorted by time, with the clip of each.
-    watched: Vec<Watched>,
+    pub watched: Vec<Watched>,
     clips: Vec<usize>,
 }
 

@@ -76,10 +76,45 @@ fn losing_the_slow_trials_does_not_pass() {
     let text = "[change]\nmedian_slowdown_ms = 20\np90_slowdown_ms = 50\n";
     let got = run(Some(&before), &after, &policy(text));
     let p90 = &got.checks[1];
-    assert_eq!((p90.value, p90.verdict), (None, Verdict::Inconclusive));
-    assert!(p90.why.as_ref().unwrap().contains("not reached"));
-    assert_ne!(got.verdict, Verdict::Pass);
-    assert_eq!(got.more_trials_per_setup, None);
+    assert_eq!((p90.value, p90.verdict), (None, Verdict::Regression));
+    assert_eq!((p90.candidate, p90.not_reached_by_ms), (None, Some(1500.0)));
+    // Later than the window less the baseline's own p90, at the least.
+    assert!(p90.low.unwrap() > 1000.0, "{p90:?}");
+    assert_eq!(
+        (got.verdict, got.more_trials_per_setup),
+        (Verdict::Regression, None)
+    );
+}
+
+#[test]
+fn a_quantile_beyond_the_window_is_judged_by_its_low_end() {
+    let often = setup("new", 120, 3, 1.0, 2);
+    let far = |limit: u32| {
+        let got = run(
+            None,
+            &often,
+            &policy(&format!("[require]\np90_ms = {limit}\n")),
+        );
+        let mut checks = got.checks.into_iter();
+        let near = checks.find(|c| c.side == "near").unwrap();
+        (near.verdict, near.value, near.low, near.not_reached_by_ms)
+    };
+    // Half of the trials are lost: no 90 % within the window of 1500 ms.
+    let beyond = (Verdict::Regression, None, Some(1500.0), Some(1500.0));
+    assert_eq!(far(600), beyond);
+    assert_eq!(far(1500), beyond);
+    // What happens after the window nobody saw.
+    assert_eq!(far(1600).0, Verdict::Inconclusive);
+    // One in eight of this side is lost: the low end lies within the window.
+    let some = setup("new", 120, 3, 1.0, 16);
+    let got = run(None, &some, &policy("[require]\np90_ms = 600\n"));
+    let near = &got.checks[0];
+    assert_eq!(
+        (near.verdict, near.value),
+        (Verdict::Inconclusive, None),
+        "{near:?}"
+    );
+    assert!(near.low.unwrap() < 600.0 && near.why.as_ref().unwrap().contains("not reached"));
 }
 
 #[test]
@@ -91,7 +126,17 @@ fn few_trials_and_wide_intervals_are_inconclusive() {
         &Policy::default(),
     );
     assert_eq!(few.verdict, Verdict::Inconclusive);
-    assert!(few.checks[0].why.as_ref().unwrap().contains("asks for 20"));
+    assert!(
+        few.checks[0]
+            .why
+            .as_ref()
+            .unwrap()
+            .contains("built-in limits ask for 20")
+    );
+    assert!(
+        few.checks.iter().all(|c| c.few == (c.side != "all")),
+        "{few:#?}"
+    );
     assert!(
         few.more_trials_per_setup.is_some_and(|n| n >= 5),
         "{:#?}",
@@ -105,6 +150,8 @@ fn few_trials_and_wide_intervals_are_inconclusive() {
     );
     assert_eq!(wide.verdict, Verdict::Inconclusive);
     assert!(wide.more_trials_per_setup.unwrap() > 50);
+    let wanted = wide.more_trials_for.unwrap();
+    assert_eq!(wanted.name, "hit_rate_drop");
 }
 
 #[test]
@@ -123,6 +170,9 @@ fn require_alone_needs_no_baseline() {
         timing: &good,
     };
     let refused = gate(None, &named, &Policy::default(), &GateOptions::default());
+    assert!(matches!(refused, Err(GateError::NothingNamed)));
+    let change = policy("[change]\nhit_rate_drop = 0.05\n");
+    let refused = gate(None, &named, &change, &GateOptions::default());
     assert!(matches!(refused, Err(GateError::NoBaseline)));
 }
 

@@ -26,6 +26,8 @@ pub(super) struct World {
     pub candidate: Setup,
     pub confidence: f64,
     pub min_trials: u64,
+    /// Who asks for so many, in words.
+    pub asked: String,
 }
 
 pub(super) struct Setup {
@@ -36,6 +38,9 @@ pub(super) struct Setup {
     pub own: Vec<SideSample>,
     /// By clip, where its own clips are enough.
     pub own_draws: Option<Draws>,
+    /// Shortest time any of its trials was watched, ms: within the shared
+    /// window, and within its own.
+    pub watched_ms: [f64; 2],
 }
 
 impl World {
@@ -87,6 +92,7 @@ impl World {
                     own_draws: by_own_clips.then(|| draw(&own, true)),
                     shared,
                     own,
+                    watched_ms: [window_ms, f64::INFINITY].map(|window| shortest(judged, window)),
                 }
             })
             .collect();
@@ -97,6 +103,7 @@ impl World {
             candidate,
             confidence: policy.test.confidence,
             min_trials: policy.test.min_trials,
+            asked: policy.asked(),
         }
     }
 
@@ -133,8 +140,14 @@ impl Setup {
             draws,
             own: Vec::new(),
             own_draws: None,
+            watched_ms: [0.0; 2],
         }
     }
+}
+
+fn shortest(judged: &[Observation], window_ms: f64) -> f64 {
+    let watched = judged.iter().map(|o| o.horizon_ms(window_ms));
+    watched.reduce(f64::min).unwrap_or(0.0)
 }
 
 fn identity(named: &Named) -> String {

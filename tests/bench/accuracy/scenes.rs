@@ -143,6 +143,15 @@ pub fn cases(seed: u64) -> Vec<Case> {
         s.film.feed = true;
         s.film.size = [640, 480];
     });
+    add("shaking", &mut rng, &|s, r| {
+        s.film.tremor.px = r.random_range(1.0..2.0);
+        s.film.tremor.hz = r.random_range(2.0..8.0);
+    });
+    add("bumped", &mut rng, &|s, r| {
+        s.film.bump.px = [r.random_range(-10.0..10.0), r.random_range(3.0..8.0)];
+        s.film.bump.hz = r.random_range(6.0..12.0);
+        s.film.bump.stay_px = [r.random_range(-0.7..0.7), 0.3];
+    });
     out
 }
 

@@ -1,0 +1,153 @@
+//! `focuslag prove`: how far off a rig's timing is.
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+
+use super::exit::Exit;
+use super::progress::Bars;
+use super::talk::Talk;
+use crate::job::Events;
+use crate::prove::{
+    Bed, Budget, Case, Content, ProveError, Row, Score, Trouble, Watch, case, measure, play, text,
+};
+use crate::rig::Rig;
+
+/// A rig in, its error budget out.
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Example:
+  focuslag prove --rig rigs/pendulum-240.toml --quick
+
+Renders clips whose truth is known at the rig's own rates and geometry, with all
+that can disturb a clip, times them as `focuslag time` does, and states the errors.
+The same seed gives the same figures. Without --quick it takes many minutes.")]
+pub struct ProveArgs {
+    /// Rig file (TOML)
+    #[arg(long, value_name = "RIG.toml")]
+    rig: PathBuf,
+    /// Two short clips: without any disturbance, and with all of them
+    #[arg(long)]
+    quick: bool,
+    /// Where all chance comes from
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    seed: u64,
+    /// Only disturbances whose name contains this
+    #[arg(long, value_name = "TEXT")]
+    only: Option<String>,
+    /// Live-view pictures per second of the camera [default: one per refresh]
+    #[arg(long, value_name = "N", value_parser = rate)]
+    live_view: Option<f64>,
+    /// Keep the clips in this folder
+    #[arg(long, value_name = "FOLDER")]
+    keep: Option<PathBuf>,
+}
+
+fn rate(text: &str) -> Result<f64, String> {
+    let rate = text.parse::<f64>().map_err(|e| e.to_string())?;
+    if (1.0..=1000.0).contains(&rate) {
+        Ok(rate)
+    } else {
+        Err("must be within 1 and 1000".to_owned())
+    }
+}
+
+/// Trials of a clip: full, quick.
+const TRIALS: (usize, usize) = (14, 5);
+
+/// Proves.
+pub fn run(args: &ProveArgs, talk: Talk) -> Exit {
+    let bed = match bed(args) {
+        Ok(bed) => bed,
+        Err(errors) => return talk.stop(&errors, Exit::Refused),
+    };
+    let cases = cases(args, &bed);
+    if cases.is_empty() {
+        let what = format!(
+            "--only: no disturbance that fits this rig contains \"{}\"; there are: {}",
+            args.only.as_deref().unwrap_or(""),
+            names(&bed)
+        );
+        return talk.stop(&[what], Exit::Refused);
+    }
+    let scratch = match tempfile::tempdir() {
+        Ok(folder) => folder,
+        Err(e) => return talk.stop(&[format!("temporary folder: {e}")], Exit::Failed),
+    };
+    let folder = args.keep.as_deref().unwrap_or(scratch.path());
+    if let Err(e) = std::fs::create_dir_all(folder) {
+        return talk.stop(&[format!("{}: {e}", folder.display())], Exit::Failed);
+    }
+    match budget(&cases, folder, args, talk) {
+        Ok(budget) if talk.json => talk.document(&budget, Exit::Done),
+        Ok(budget) => talk.result(&text(&budget), Exit::Done),
+        Err(e) => talk.stop(&[e.to_string()], Exit::Failed),
+    }
+}
+
+fn bed(args: &ProveArgs) -> Result<Bed, Vec<String>> {
+    let rig = Rig::read(&args.rig).map_err(|faults| {
+        faults
+            .list
+            .iter()
+            .map(ToString::to_string)
+            .collect::<Vec<_>>()
+    })?;
+    let mut bed = Bed::of(&rig).map_err(|e| vec![format!("{}: {e}", args.rig.display())])?;
+    bed.live_fps = args.live_view;
+    Ok(bed)
+}
+
+fn names(bed: &Bed) -> String {
+    let fitting = Trouble::ALL.into_iter().filter(|t| t.fits(bed));
+    fitting.map(Trouble::name).collect::<Vec<_>>().join(", ")
+}
+
+fn cases(args: &ProveArgs, bed: &Bed) -> Vec<Case> {
+    let wanted = |t: &Trouble| {
+        t.fits(bed)
+            && match &args.only {
+                Some(text) => t.name().contains(text.as_str()),
+                None => !args.quick || matches!(t, Trouble::None | Trouble::All),
+            }
+    };
+    let trials = if args.quick { TRIALS.1 } else { TRIALS.0 };
+    let troubles = Trouble::ALL.into_iter().filter(wanted).enumerate();
+    troubles
+        .map(|(i, t)| case(bed, t, &Content::Drawn, args.seed + i as u64, trials))
+        .collect()
+}
+
+/// Shows the rendering of one clip.
+struct Shown<'a>(&'a Bars);
+
+impl Watch for Shown<'_> {
+    fn rendered(&self, done: u64, _total: u64) {
+        self.0.frames(done);
+    }
+}
+
+fn budget(
+    cases: &[Case],
+    folder: &Path,
+    args: &ProveArgs,
+    talk: Talk,
+) -> Result<Budget, ProveError> {
+    let bars = Bars::new(talk);
+    let mut all = Score::default();
+    let mut rows = Vec::new();
+    for case in cases {
+        let frames = crate::render::foresee(&case.scene)?.frames as u64;
+        bars.clip(case.trouble.name(), frames);
+        let truth = play(case, folder, &Shown(&bars))?;
+        bars.clip_done();
+        let score = measure(case, &case.rig, &truth, folder)?;
+        rows.push(Row::of(case.trouble.name(), &score));
+        all.add(&score);
+    }
+    Ok(Budget {
+        seed: args.seed,
+        rows,
+        all: Row::of("all", &all),
+    })
+}

@@ -1,0 +1,245 @@
+//! What the filming camera's own movement and refocusing do to a clip: frames
+//! without a screen are left out, trials they touch are void, and the person
+//! is told.
+
+use super::gauge::Film;
+use super::setup::tidy;
+use crate::screen::steady::{Review, Sight, Untracked, review};
+use crate::store::schema;
+use crate::trial::{Curve, Observed, Settings};
+
+/// How a clip was held.
+pub struct Footing {
+    untracked: Option<Untracked>,
+    review: Review,
+    /// Per frame, where the screen is followed.
+    lost: Vec<bool>,
+    /// Spans of lost frames, and of frames out of focus, seconds as shot.
+    lost_s: Vec<[f64; 2]>,
+    soft_s: Vec<[f64; 2]>,
+}
+
+/// Mean luma of the autofocus area below which nothing is on the screen.
+const DARK: f64 = 0.02;
+/// A screen seen for a shorter time between two losses was not seen, seconds.
+const GLIMPSE_S: f64 = 0.05;
+/// Shortest loss that a trial does not survive, seconds: as for frames that
+/// are missing.
+const LONGEST_HOLE_S: f64 = 0.1;
+/// Movement worth a word, px.
+const MOVED_PX: f64 = 3.0;
+/// Growth or turning worth a word, px.
+const BENT_PX: f64 = 3.0;
+
+impl Footing {
+    /// From the places of a clip's frames, shown at `times` (seconds as shot).
+    /// Readings that the loss of the screen spoilt lose their comparison with
+    /// the frame before.
+    pub fn of(untracked: Option<Untracked>, film: &mut Film, times: &[f64]) -> Self {
+        let places = &mut film.places;
+        let black = places.iter().zip(&film.readings);
+        let black: Vec<bool> = black
+            .map(|(p, r)| p.sight == Sight::Dark && r.mean < DARK)
+            .collect();
+        // A backlight that goes black between pictures is no loss.
+        let long = |r: &(usize, usize)| times[r.1 - 1] - times[r.0] > LONGEST_HOLE_S;
+        for (from, to) in runs(&black).filter(long) {
+            let row = &mut places[from..to];
+            row.iter_mut().for_each(|p| p.sight = Sight::Lost);
+        }
+        let review = review(places, times);
+        let mut lost: Vec<bool> = places.iter().map(|p| p.sight == Sight::Lost).collect();
+        bridge(&mut lost, times);
+        for (k, reading) in film.readings.iter_mut().enumerate() {
+            let gone = |i: Option<usize>| i.and_then(|i| lost.get(i)).copied().unwrap_or(false);
+            if gone(Some(k)) || gone(k.checked_sub(1)) {
+                reading.change = None;
+            }
+        }
+        let ends = |first: usize, end: usize| [times[first], times[end - 1]];
+        Self {
+            untracked,
+            lost_s: runs(&lost).map(|(a, b)| ends(a, b)).collect(),
+            soft_s: review
+                .refocused
+                .iter()
+                .map(|r| ends(r.first, r.end))
+                .collect(),
+            lost,
+            review,
+        }
+    }
+
+    /// Leaves out updates whose frames do not show the screen.
+    pub fn thin(&self, curve: &mut Curve) {
+        if self.lost_s.is_empty() {
+            return;
+        }
+        curve
+            .samples
+            .retain(|s| !self.lost[s.first..s.end].iter().any(|l| *l));
+    }
+
+    /// Times and values of the frames that show the screen.
+    pub fn seen<T: Copy>(&self, times: &[f64], values: &[T]) -> (Vec<f64>, Vec<T>) {
+        let there = |k: &usize| !self.lost.get(*k).copied().unwrap_or(false);
+        (0..times.len().min(values.len()))
+            .filter(there)
+            .map(|k| (times[k], values[k]))
+            .unzip()
+    }
+
+    /// Marks the trials that a loss or a change of focus touches; what there
+    /// is to say.
+    pub fn judge(
+        &self,
+        trials: &mut [Observed],
+        curve: &Curve,
+        settings: &Settings,
+    ) -> Vec<String> {
+        let mut cut = Vec::new();
+        let mut unclear = Vec::new();
+        for (i, o) in trials.iter_mut().enumerate() {
+            let from = o.stimulus.move_s.unwrap_or(o.stimulus.onset_s) - curve.period_s;
+            let to = o.end_s + settings.hold_s.max(5.0 * curve.period_s);
+            let touches = |s: &&[f64; 2]| s[0] <= to && s[1] >= from;
+            let away = |s: &[f64; 2]| s[1] - s[0] + curve.frame_s > LONGEST_HOLE_S;
+            if self.lost_s.iter().filter(touches).any(away) {
+                o.cut = true;
+                cut.push(i);
+            }
+            if self.soft_s.iter().any(|s| touches(&s)) {
+                o.unclear = true;
+                unclear.push(i);
+            }
+        }
+        let mut said = self.of_following();
+        said.extend(self.of_loss(&cut));
+        said.extend(self.of_focus(&unclear));
+        said
+    }
+
+    fn of_following(&self) -> Vec<String> {
+        let r = &self.review;
+        let mut said = Vec::new();
+        match self.untracked {
+            Some(Untracked::Feed) | None => {}
+            Some(why) => said.push(format!(
+                "the screen was not followed, because {}: the focus area stays where the rig put \
+                 it, and whether the filming camera moved or refocused is not known",
+                why.words()
+            )),
+        }
+        if r.max_px > MOVED_PX {
+            said.push(format!(
+                "the filming camera moved by up to {:.1} px ({:.1} px rms); the screen was \
+                 followed. Above {MOVED_PX} px, look to the tripods and touch neither camera",
+                r.max_px, r.rms_px
+            ));
+        }
+        if r.bent_px > BENT_PX {
+            said.push(format!(
+                "the screen grew, shrank or turned by {:.1} px in the film, which is not made up \
+                 for; above {BENT_PX} px the focus area is not quite the same throughout",
+                r.bent_px
+            ));
+        }
+        said
+    }
+
+    fn of_loss(&self, trials: &[usize]) -> Option<String> {
+        let longest = self.lost_s.iter().map(|s| s[1] - s[0]).fold(0.0, f64::max);
+        let first = self.lost_s.first()?[0];
+        let frames = self.lost.iter().filter(|l| **l).count();
+        Some(format!(
+            "the screen was lost in {frames} frames, first at {first:.2} s, at most for \
+             {longest:.2} s; losses above {LONGEST_HOLE_S} s void the trials they touch as cut \
+             ({})",
+            list(trials)
+        ))
+    }
+
+    fn of_focus(&self, trials: &[usize]) -> Option<String> {
+        let first = self.soft_s.first()?;
+        let blur = self.review.refocused.iter().map(|r| r.blur_px);
+        let blur = blur.fold(0.0, f64::max);
+        Some(format!(
+            "the filming camera itself went out of focus (the screen's edges blurred by up to \
+             {blur:.1} px), {} times, first from {:.2} to {:.2} s; the trials it touches are void \
+             ({}): lock focus on the filming camera",
+            self.soft_s.len(),
+            first[0],
+            first[1],
+            list(trials)
+        ))
+    }
+
+    /// As the timing file has it.
+    pub fn record(&self) -> schema::Steadiness {
+        let tracked = self.untracked.is_none();
+        let known = |v: f64| tracked.then(|| tidy((v * 100.0).round() / 100.0));
+        schema::Steadiness {
+            tracked,
+            moved_max_px: known(self.review.max_px),
+            moved_rms_px: known(self.review.rms_px),
+            lost_frames: self.lost.iter().filter(|l| **l).count() as u64,
+            refocused_s: self.soft_s.iter().map(|s| s.map(tidy)).collect(),
+        }
+    }
+}
+
+/// Fills in short glimpses between losses.
+fn bridge(lost: &mut [bool], times: &[f64]) {
+    let gaps: Vec<(usize, usize)> = runs(lost).collect();
+    for pair in gaps.windows(2) {
+        let (from, to) = (pair[0].1, pair[1].0);
+        if times[to] - times[from] < GLIMPSE_S {
+            lost[from..to].fill(true);
+        }
+    }
+}
+
+/// First and one past the last of each row of `true`.
+fn runs(flags: &[bool]) -> impl Iterator<Item = (usize, usize)> + '_ {
+    let mut at = 0;
+    std::iter::from_fn(move || {
+        let first = at + flags[at..].iter().position(|f| *f)?;
+        let n = flags[first..].iter().take_while(|f| **f).count();
+        at = first + n;
+        Some((first, at))
+    })
+}
+
+fn list(trials: &[usize]) -> String {
+    if trials.is_empty() {
+        return "none".to_owned();
+    }
+    let names: Vec<String> = trials.iter().map(ToString::to_string).collect();
+    let word = if names.len() == 1 { "trial" } else { "trials" };
+    format!("{word} {}", names.join(", "))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_glimpse_between_losses_is_part_of_them() {
+        let times: Vec<f64> = (0..60).map(|k| f64::from(k) / 120.0).collect();
+        let mut lost = vec![false; 60];
+        lost[10..20].fill(true);
+        lost[22..30].fill(true);
+        lost[50..55].fill(true);
+        bridge(&mut lost, &times);
+        assert_eq!(runs(&lost).collect::<Vec<_>>(), [(10, 30), (50, 55)]);
+        assert_eq!(runs(&[true, true]).collect::<Vec<_>>(), [(0, 2)]);
+        assert_eq!(runs(&[]).count(), 0);
+    }
+
+    #[test]
+    fn trials_are_named_in_plain_words() {
+        assert_eq!(list(&[]), "none");
+        assert_eq!(list(&[3]), "trial 3");
+        assert_eq!(list(&[0, 4]), "trials 0, 4");
+    }
+}

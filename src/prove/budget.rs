@@ -1,0 +1,109 @@
+//! The error budget: many scores in a row.
+
+use serde::Serialize;
+
+use super::score::Score;
+use crate::stats::binomial::wilson;
+
+/// Two-sided level of the interval of wrong verdicts.
+const CONFIDENCE: f64 = 0.95;
+
+/// An error budget.
+#[derive(Clone, Debug, Serialize)]
+pub struct Budget {
+    /// Seed of the first scene.
+    pub seed: u64,
+    /// One per disturbance.
+    pub rows: Vec<Row>,
+    /// All of them together.
+    pub all: Row,
+}
+
+/// What a number of trials came to. Quantiles are of the error's size; `null`
+/// where there was none to measure.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Row {
+    /// What they share.
+    pub name: String,
+    /// True trials.
+    pub trials: usize,
+    /// Not found.
+    pub missed: usize,
+    /// Found where there was none.
+    pub extra: usize,
+    /// Found and not void.
+    pub judged: usize,
+    /// Of the judged: another verdict, reason or side than the true one.
+    pub wrong: usize,
+    /// Share of the judged, and its Wilson interval (95 %).
+    pub wrong_share: Option<[f64; 3]>,
+    /// Share of the judgeable that was called void.
+    pub void_share: Option<f64>,
+    /// Median of the signed settle error outside the truth's pair, ms.
+    pub settle_bias_ms: Option<f64>,
+    /// Size of that error: half of it, 95 % and 99 % lie below, ms.
+    pub settle_p50_ms: Option<f64>,
+    /// See `settle_p50_ms`.
+    pub settle_p95_ms: Option<f64>,
+    /// See `settle_p50_ms`.
+    pub settle_p99_ms: Option<f64>,
+    /// The 95 % point in units of (refresh + frame period).
+    pub settle_p95_units: Option<f64>,
+    /// The 99 % point in the same units.
+    pub settle_p99_units: Option<f64>,
+    /// Median width of the truth's pair, ms.
+    pub pair_p50_ms: Option<f64>,
+    /// Median of the signed onset error, ms.
+    pub onset_bias_ms: Option<f64>,
+    /// 95 % point of its size, ms.
+    pub onset_p95_ms: Option<f64>,
+    /// The same in frames.
+    pub onset_p95_frames: Option<f64>,
+    /// Largest error of the live-view lag, ms.
+    pub lag_worst_ms: Option<f64>,
+    /// Share of latencies ± 2 u that meet the truth's pair.
+    pub covered: Option<f64>,
+}
+
+impl Row {
+    /// Sums a score up.
+    #[must_use]
+    pub fn of(name: &str, s: &Score) -> Self {
+        let size = |v: &[f64]| v.iter().map(|x| x.abs()).collect::<Vec<_>>();
+        let (settle, onset) = (size(&s.settle_ms), size(&s.onset_ms));
+        let share = |n: usize, of: usize| (of > 0).then(|| n as f64 / of as f64);
+        let interval = wilson(s.wrong.min(s.judged) as u64, s.judged as u64, CONFIDENCE);
+        Self {
+            name: name.to_owned(),
+            trials: s.trials,
+            missed: s.missed,
+            extra: s.extra,
+            judged: s.judged,
+            wrong: s.wrong,
+            wrong_share: share(s.wrong, s.judged)
+                .zip(interval)
+                .map(|(p, (low, high))| [p, low, high]),
+            void_share: share(s.void_by_mistake, s.judgeable),
+            settle_bias_ms: quantile(&s.settle_ms, 0.5),
+            settle_p50_ms: quantile(&settle, 0.5),
+            settle_p95_ms: quantile(&settle, 0.95),
+            settle_p99_ms: quantile(&settle, 0.99),
+            settle_p95_units: quantile(&s.units, 0.95),
+            settle_p99_units: quantile(&s.units, 0.99),
+            pair_p50_ms: quantile(&s.width_ms, 0.5),
+            onset_bias_ms: quantile(&s.onset_ms, 0.5),
+            onset_p95_ms: quantile(&onset, 0.95),
+            onset_p95_frames: quantile(&size(&s.onset_frames), 0.95),
+            lag_worst_ms: quantile(&size(&s.lag_ms), 1.0),
+            covered: share(s.covered.iter().filter(|c| **c).count(), s.covered.len()),
+        }
+    }
+}
+
+/// The smallest value that a share `p` of all does not exceed.
+fn quantile(values: &[f64], p: f64) -> Option<f64> {
+    let mut v = values.to_vec();
+    v.sort_by(f64::total_cmp);
+    let rank = (v.len() as f64 * p).ceil() as usize;
+    v.get(rank.max(1) - 1).copied()
+}

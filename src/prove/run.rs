@@ -1,0 +1,89 @@
+//! Renders cases, times their clips, scores them.
+
+use std::collections::BTreeMap;
+use std::path::Path;
+
+use super::deck::Case;
+use super::score::Score;
+use crate::job::{Events, JobError, JobOptions, run};
+use crate::render::{RenderError, Truth, foresee, render};
+use crate::rig::{Rig, Session, Setup};
+use crate::store::schema::Timing;
+
+/// Why a case could not be played or timed.
+#[derive(Debug, thiserror::Error)]
+pub enum ProveError {
+    /// The clip cannot be made.
+    #[error(transparent)]
+    Render(#[from] RenderError),
+    /// The rig cannot be timed with.
+    #[error("{}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
+    Request(Vec<JobError>),
+    /// The clip could not be timed.
+    #[error("{0}")]
+    Failed(String),
+}
+
+/// Told how far a case is.
+pub trait Watch {
+    /// Frames rendered, of how many.
+    fn rendered(&self, done: u64, total: u64);
+}
+
+/// Renders a case into `folder` (unless its clip is there already).
+///
+/// # Errors
+/// Where the scene does not make sense or the clip cannot be written.
+pub fn play(case: &Case, folder: &Path, watch: &dyn Watch) -> Result<Truth, ProveError> {
+    let clip = folder.join(format!("{}.mp4", case.name));
+    Ok(if clip.exists() {
+        foresee(&case.scene)?
+    } else {
+        render(&case.scene, folder, &clip, |done, total| {
+            watch.rendered(done, total)
+        })?
+    })
+}
+
+/// Times a played case with a rig and holds it against its truth.
+///
+/// # Errors
+/// Where the rig is refused or the clip cannot be timed. A clip without a
+/// trial is a score in which all are missed.
+pub fn measure(case: &Case, rig: &Rig, truth: &Truth, folder: &Path) -> Result<Score, ProveError> {
+    let clip = folder.join(format!("{}.mp4", case.name));
+    let session = Session {
+        setups: vec![Setup {
+            name: "kit-amber".to_owned(),
+            tags: BTreeMap::new(),
+            clips: vec![clip],
+            rig: rig.clone(),
+            rig_file: "rig".into(),
+            reference: None,
+        }],
+        excludes: Vec::new(),
+        warnings: Vec::new(),
+    };
+    let options = JobOptions {
+        out: folder.to_path_buf(),
+        force: true,
+        stdin: None,
+        workers: 2,
+    };
+    let done = run(&session, &options, &Silent).map_err(ProveError::Request)?;
+    let timing: Option<Timing> = done.written.into_iter().next().map(|w| w.1);
+    match timing {
+        Some(timing) => Ok(Score::of(truth, &timing)),
+        None if done.failures.iter().all(|f| f.contains("no trial")) => Ok(Score::empty(truth)),
+        None => Err(ProveError::Failed(done.failures.join("; "))),
+    }
+}
+
+struct Silent;
+
+impl Events for Silent {
+    fn clip(&self, _: &str, _: u64) {}
+    fn frames(&self, _: u64) {}
+    fn clip_done(&self) {}
+    fn warning(&self, _: &str) {}
+}

@@ -1,0 +1,206 @@
+//! Found trials held against true ones.
+
+use crate::render::{TrialTruth, Truth, Verdict as TrueVerdict};
+use crate::store::schema::{Side as FoundSide, Timing, Trial, Verdict};
+
+/// How a clip's trials compare with their truth.
+#[derive(Clone, Debug, Default)]
+pub struct Score {
+    /// True trials.
+    pub trials: usize,
+    /// Of them, not void in truth: something was to be judged.
+    pub judgeable: usize,
+    /// True trials that were not found.
+    pub missed: usize,
+    /// Found where there was none.
+    pub extra: usize,
+    /// Found with a verdict other than void.
+    pub judged: usize,
+    /// Of them, with another verdict, reason or side than the true one.
+    pub wrong: usize,
+    /// Judgeable ones called void.
+    pub void_by_mistake: usize,
+    /// Distance outside the truth's pair, ms, signed (late is positive).
+    pub settle_ms: Vec<f64>,
+    /// Its size in units of (live-view or refresh period + frame period).
+    pub units: Vec<f64>,
+    /// Widths of the pairs, ms.
+    pub width_ms: Vec<f64>,
+    /// Onset found − true, ms.
+    pub onset_ms: Vec<f64>,
+    /// The same in frames.
+    pub onset_frames: Vec<f64>,
+    /// Whether latency ± 2 u meets the truth's pair.
+    pub covered: Vec<bool>,
+    /// Lag found − true, ms.
+    pub lag_ms: Vec<f64>,
+    /// One line per trial, for whoever looks closer.
+    pub lines: Vec<String>,
+}
+
+/// Onset of a found trial that belongs to a true one, seconds.
+const SAME_TRIAL_S: f64 = 0.4;
+
+impl Score {
+    /// Of a clip in which nothing was found.
+    #[must_use]
+    pub fn empty(truth: &Truth) -> Self {
+        let judgeable = truth
+            .trials
+            .iter()
+            .filter(|t| t.verdict != TrueVerdict::Void);
+        Self {
+            trials: truth.trials.len(),
+            judgeable: judgeable.count(),
+            missed: truth.trials.len(),
+            ..Self::default()
+        }
+    }
+
+    /// Of the first clip of a timing.
+    #[must_use]
+    pub fn of(truth: &Truth, timing: &Timing) -> Self {
+        let Some(clip) = timing.clips.first() else {
+            return Self::empty(truth);
+        };
+        let mut s = Self::empty(truth);
+        s.missed = 0;
+        let direct = timing
+            .rig
+            .pointer("/stimulus/region")
+            .is_some_and(|r| !r.is_null());
+        let mut used = vec![false; clip.trials.len()];
+        let frame_ms = 1e3 / truth.capture_fps;
+        let unit_ms = 1e3 / truth.refresh_hz.min(truth.live_view_fps) + frame_ms;
+        s.lines.push(format!(
+            "  refresh {:?} (true {}, live view {}) lag {:?} (true {}) warnings {:?}",
+            clip.screen.refresh_hz,
+            truth.refresh_hz,
+            truth.live_view_fps,
+            clip.live_view_lag_ms,
+            truth.live_view_lag_ms,
+            clip.warnings
+        ));
+        s.lag_ms
+            .extend(clip.live_view_lag_ms.map(|l| l - truth.live_view_lag_ms));
+        for (i, t) in truth.trials.iter().enumerate() {
+            let onset = match t.direct_onset_s {
+                Some(d) if direct => d,
+                _ => t.onset_s,
+            };
+            let off = |f: &Trial| (f.onset_s - onset).abs();
+            let near = clip.trials.iter().enumerate();
+            let nearest = near
+                .filter(|(k, f)| !used[*k] && off(f) < SAME_TRIAL_S)
+                .min_by(|a, b| off(a.1).total_cmp(&off(b.1)));
+            let Some((k, f)) = nearest else {
+                s.missed += 1;
+                let missed = format!(
+                    "  {i}: missed: {:?} {:?} onset {onset:.4}",
+                    t.side, t.verdict
+                );
+                s.lines.push(missed);
+                continue;
+            };
+            used[k] = true;
+            s.trial(i, (t, f), onset, (unit_ms, frame_ms));
+        }
+        s.extra = used.iter().filter(|u| !**u).count();
+        s
+    }
+
+    fn trial(
+        &mut self,
+        i: usize,
+        (t, f): (&TrialTruth, &Trial),
+        onset: f64,
+        (unit_ms, frame_ms): (f64, f64),
+    ) {
+        let onset_error = (f.onset_s - onset) * 1e3;
+        self.onset_ms.push(onset_error);
+        self.onset_frames.push(onset_error / frame_ms);
+        let error = self.settle(t, f, onset);
+        if let Some(e) = error {
+            self.units.push(e.abs() / unit_ms);
+        }
+        let found_void = f.verdict == Verdict::Void;
+        self.judged += usize::from(!found_void);
+        let right = same(t, f);
+        if !right && found_void && t.verdict != TrueVerdict::Void {
+            self.void_by_mistake += 1;
+        } else if !right {
+            self.wrong += 1;
+        }
+        self.lines.push(format!(
+            "  {i}: {}{:?} {:?} {:?} | {:?} {:?} {:?} ratio {:?} | onset {onset:.4} err {onset_error:+.1} | settle true {:?} got {:?} err {error:?} u {:?} rev {:?}",
+            if right { "" } else { "WRONG " },
+            t.side,
+            t.verdict,
+            t.reason,
+            f.side,
+            f.verdict,
+            f.reason,
+            f.sharpness.as_ref().and_then(|s| s.ratio),
+            t.settle_s,
+            f.settle_s,
+            f.uncertainty_ms,
+            f.reversals
+        ));
+    }
+
+    /// Distance outside the pair, ms.
+    fn settle(&mut self, t: &TrialTruth, f: &Trial, onset: f64) -> Option<f64> {
+        let (pair, got) = (t.settle_s?, f.settle_s?);
+        let e = if f.early == Some(true) && t.early != Some(false) {
+            0.0
+        } else if got < pair[0] {
+            got - pair[0]
+        } else {
+            (got - pair[1]).max(0.0)
+        };
+        self.settle_ms.push(e * 1e3);
+        self.width_ms.push((pair[1] - pair[0]) * 1e3);
+        if let (Some(u), Some(l)) = (f.uncertainty_ms, f.latency_ms) {
+            let [a, b] = pair.map(|p| ((p - onset) * 1e3).max(0.0));
+            self.covered.push(l >= a - 2.0 * u && l <= b + 2.0 * u);
+        }
+        Some(e * 1e3)
+    }
+
+    /// Adds another clip's.
+    pub fn add(&mut self, o: &Self) {
+        self.trials += o.trials;
+        self.judgeable += o.judgeable;
+        self.missed += o.missed;
+        self.extra += o.extra;
+        self.judged += o.judged;
+        self.wrong += o.wrong;
+        self.void_by_mistake += o.void_by_mistake;
+        self.settle_ms.extend(&o.settle_ms);
+        self.units.extend(&o.units);
+        self.width_ms.extend(&o.width_ms);
+        self.onset_ms.extend(&o.onset_ms);
+        self.onset_frames.extend(&o.onset_frames);
+        self.covered.extend(&o.covered);
+        self.lag_ms.extend(&o.lag_ms);
+    }
+}
+
+/// Whether verdict, reason and side are the true ones.
+fn same(t: &TrialTruth, f: &Trial) -> bool {
+    use crate::render::scene::Side;
+    let verdict = matches!(
+        (t.verdict, f.verdict),
+        (TrueVerdict::Hit, Verdict::Hit)
+            | (TrueVerdict::Soft, Verdict::Soft)
+            | (TrueVerdict::Lost, Verdict::Lost)
+            | (TrueVerdict::Void, Verdict::Void)
+    );
+    let side = matches!(
+        (t.side, f.side),
+        (None, None)
+            | (Some(Side::Near), Some(FoundSide::Near))
+            | (Some(Side::Far), Some(FoundSide::Far))
+    );
+    verdict && side && t.reason == f.reason.as_deref()
+}

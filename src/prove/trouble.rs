@@ -1,0 +1,224 @@
+//! What can disturb a clip, one by one and all together.
+
+use rand::{Rng, RngExt};
+
+use super::bed::Bed;
+use crate::render::Scene;
+use crate::render::scene::{Overlay, Shape, Since};
+
+/// A disturbance.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[allow(missing_docs)] // their names say it
+pub enum Trouble {
+    None,
+    Mains,
+    Backlight,
+    BlackBands,
+    Rolling,
+    Overlays,
+    Glare,
+    Drift,
+    Tremor,
+    Bump,
+    Refocus,
+    Moire,
+    Compression,
+    Gaps,
+    Noise,
+    All,
+}
+
+impl Trouble {
+    /// Every one.
+    pub const ALL: [Self; 16] = [
+        Self::None,
+        Self::Mains,
+        Self::Backlight,
+        Self::BlackBands,
+        Self::Rolling,
+        Self::Overlays,
+        Self::Glare,
+        Self::Drift,
+        Self::Tremor,
+        Self::Bump,
+        Self::Refocus,
+        Self::Moire,
+        Self::Compression,
+        Self::Gaps,
+        Self::Noise,
+        Self::All,
+    ];
+
+    /// Its name in tables.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::None => "none",
+            Self::Mains => "mains flicker",
+            Self::Backlight => "backlight switched",
+            Self::BlackBands => "black bands",
+            Self::Rolling => "rolling shutter",
+            Self::Overlays => "overlays",
+            Self::Glare => "glare",
+            Self::Drift => "exposure drift",
+            Self::Tremor => "tremor",
+            Self::Bump => "bump",
+            Self::Refocus => "filmer refocuses",
+            Self::Moire => "moire",
+            Self::Compression => "compression",
+            Self::Gaps => "gaps and jitter",
+            Self::Noise => "noise",
+            Self::All => "all together",
+        }
+    }
+
+    /// Whether it can befall a rig: a feed has no filming camera.
+    #[must_use]
+    pub fn fits(self, bed: &Bed) -> bool {
+        let of_a_feed = [
+            Self::None,
+            Self::Mains,
+            Self::Overlays,
+            Self::Drift,
+            Self::Compression,
+            Self::Noise,
+            Self::All,
+        ];
+        !bed.rig.screen.feed || of_a_feed.contains(&self)
+    }
+
+    /// Puts it into a scene; its strength is drawn.
+    pub(super) fn put(self, s: &mut Scene, rng: &mut impl Rng) {
+        let between = |rng: &mut dyn Rng, low: f64, high: f64| low + (high - low) * unit(rng);
+        let frame_ms = 1000.0 / s.film.fps;
+        match self {
+            Self::None => {}
+            Self::Mains => {
+                s.lamp.hz = if rng.random::<f64>() < 0.5 {
+                    100.0
+                } else {
+                    120.0
+                };
+                s.lamp.depth = between(rng, 0.1, 0.4);
+            }
+            Self::Backlight => {
+                s.screen.pwm.hz = between(rng, 180.0, 480.0);
+                s.screen.pwm.duty = between(rng, 0.5, 0.9);
+                s.screen.pwm.depth = between(rng, 0.2, 0.6);
+            }
+            Self::BlackBands => {
+                s.film.readout_ms = 0.8 * frame_ms;
+                s.film.exposure_ms = (0.25 * frame_ms).min(1.0);
+                s.screen.pwm.hz = between(rng, 220.0, 500.0);
+                s.screen.pwm.duty = between(rng, 0.5, 0.8);
+            }
+            Self::Rolling => s.film.readout_ms = between(rng, 0.4, 0.9) * frame_ms,
+            Self::Overlays => s.overlays = graphics(rng),
+            Self::Glare => {
+                s.glare.level = between(rng, 0.05, 0.2);
+                s.glare.area = [0.3, 0.0, 1.0, 0.8];
+                s.glare.soft = 0.3;
+                s.glare.drift = between(rng, 0.1, 0.5);
+                s.glare.wander = 0.05;
+            }
+            Self::Drift => {
+                s.live_view.drift.depth = between(rng, 0.05, 0.15);
+                s.live_view.drift.step = between(rng, -0.25, 0.25);
+                s.film.drift.depth = between(rng, 0.05, 0.15);
+                s.film.drift.step = between(rng, -0.15, 0.15);
+            }
+            Self::Tremor => {
+                s.film.tremor.px = between(rng, 0.2, 0.8);
+                s.film.tremor.hz = between(rng, 3.0, 9.0);
+                s.film.tremor.roll_mrad = 0.3;
+            }
+            Self::Bump => {
+                s.film.bump.px = [between(rng, -3.0, 3.0), between(rng, -3.0, 3.0)];
+                s.film.bump.stay_px = [between(rng, -0.4, 0.4), between(rng, -0.4, 0.4)];
+            }
+            Self::Refocus => {
+                s.film.refocus.blur_px = between(rng, 3.0, 8.0);
+                s.film.refocus.at_ms = between(rng, 200.0, 900.0);
+                s.film.refocus.trials = vec![1, 4, 7];
+            }
+            Self::Moire => {
+                let wide = s
+                    .screen
+                    .corners
+                    .map_or(s.film.size[0] as f64, |c| c[1][0] - c[0][0]);
+                let columns = wide * between(rng, 0.7, 0.95);
+                s.screen.grid.pixels = [columns as usize, (columns * 0.75) as usize];
+            }
+            Self::Compression => {
+                s.container.quality = between(rng, 28.0, 34.0);
+                s.container.keyint = if rng.random::<f64>() < 0.5 { 15 } else { 60 };
+                s.container.b_frames = 2;
+            }
+            Self::Gaps => {
+                s.container.drop_share = 0.02;
+                s.container.jitter_ms = 0.2 * frame_ms;
+            }
+            Self::Noise => {
+                s.film.read_noise = between(rng, 0.006, 0.012);
+                s.film.full_well = between(rng, 500.0, 1000.0);
+            }
+            Self::All => {
+                let together = [
+                    Self::Mains,
+                    Self::Backlight,
+                    Self::Rolling,
+                    Self::Overlays,
+                    Self::Glare,
+                    Self::Drift,
+                    Self::Tremor,
+                    Self::Moire,
+                    Self::Compression,
+                    Self::Gaps,
+                ];
+                if s.film.feed {
+                    for one in [Self::Mains, Self::Overlays, Self::Drift, Self::Compression] {
+                        one.put(s, rng);
+                    }
+                } else {
+                    for one in together {
+                        one.put(s, rng);
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn unit(rng: &mut dyn Rng) -> f64 {
+    rng.random::<f64>()
+}
+
+/// A focus box that turns green when the lens has settled, a battery, a clock.
+fn graphics(rng: &mut impl Rng) -> Vec<Overlay> {
+    let late = 60.0 + 120.0 * rng.random::<f64>();
+    let focus = |since, at_ms, color| Overlay {
+        area: [0.42, 0.38, 0.58, 0.62],
+        line_permille: 5.0,
+        since,
+        at_ms,
+        color,
+        ..Overlay::default()
+    };
+    vec![
+        focus(Since::Onset, late, [0.95, 0.95, 0.95]),
+        focus(Since::Settle, late / 2.0, [0.1, 0.9, 0.2]),
+        Overlay {
+            shape: Shape::Icon,
+            area: [0.86, 0.05, 0.95, 0.10],
+            line_permille: 5.0,
+            ..Overlay::default()
+        },
+        Overlay {
+            shape: Shape::Clock,
+            area: [0.05, 0.05, 0.20, 0.12],
+            line_permille: 6.0,
+            step_ms: 100.0,
+            ..Overlay::default()
+        },
+    ]
+}
