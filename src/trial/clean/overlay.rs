@@ -23,7 +23,7 @@ const FOCUSING: f32 = 0.12;
 /// Largest change of the tiles that do not jump, ÷ their own plateau, while a
 /// jump can be told: content is uneven, so where focus moves some tiles always
 /// run ahead of the others.
-const ASTIR: f32 = 0.03;
+const ASTIR: f32 = 0.06;
 /// Smallest jump of all tiles together, ÷ the area's sharpness.
 const LEAST: f32 = 0.01;
 /// Largest share of tiles: more is no overlay.
