@@ -15,6 +15,8 @@ use crate::trial::{Curve, Observed, Settings, Stimulus};
 
 /// Unsteadiness of the light from which it can be taken for motion.
 const LOOKS_LIKE_MOTION: f64 = 0.02;
+/// Steps at key frames up to this are evened out and recorded without a word.
+const PLAIN_STEP: f64 = 0.1;
 
 /// Flicker, where there is any, and the readings as filmed.
 pub struct SteadyLight {
@@ -228,7 +230,8 @@ pub fn warnings(h: &Hygiene) -> Vec<String> {
             e.trials.len()
         ));
     }
-    if let Some(k) = &h.key_frames {
+    let plain = |k: &&record::KeyFrames| k.largest_step > PLAIN_STEP || !k.void_trials.is_empty();
+    if let Some(k) = h.key_frames.as_ref().filter(plain) {
         let void = match k.void_trials.len() {
             0 => String::new(),
             n => format!("; {n} trials cannot be told for it"),

@@ -86,7 +86,12 @@ pub fn judge(
             Some(before)
                 if trials[before].stimulus.side != o.stimulus.side && !trials[before].unclear =>
             {
-                Some(out[before].focused_at_end)
+                // What could not be watched to its end says less than the
+                // picture just before the target moved.
+                let seen = trials[before]
+                    .cut
+                    .then(|| started_focused(o, references, settings));
+                seen.flatten().or(Some(out[before].focused_at_end))
             }
             _ => started_focused(o, references, settings),
         };
