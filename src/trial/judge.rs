@@ -88,10 +88,12 @@ pub fn judge(
             {
                 // What could not be watched to its end says less than the
                 // picture just before the target moved.
-                let seen = trials[before]
-                    .cut
-                    .then(|| started_focused(o, references, settings));
-                seen.flatten().or(Some(out[before].focused_at_end))
+                let focused = out[before].focused_at_end;
+                if trials[before].cut {
+                    started_focused(o, references, settings).or(focused.then_some(true))
+                } else {
+                    Some(focused)
+                }
             }
             _ => started_focused(o, references, settings),
         };
