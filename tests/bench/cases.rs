@@ -24,7 +24,8 @@ fn add(table: &mut Table, key: &str, held: bool) {
     table.entry(key.to_owned()).or_default().add(held);
 }
 
-fn compared(all: &[Timing], resamples: usize) -> Comparison {
+/// The real comparison.
+pub fn compared(all: &[Timing], resamples: usize) -> Comparison {
     let named: Vec<Named> = all
         .iter()
         .map(|timing| Named {

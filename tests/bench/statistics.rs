@@ -12,6 +12,7 @@ mod simulate;
 use std::thread;
 
 use cases::{Table, coverage, false_alarms, gated, power};
+use focuslag::stats::compare::CompareOptions;
 use focuslag::stats::gate::Policy;
 use simulate::Scene;
 
@@ -31,6 +32,9 @@ fn main() {
     let only = std::env::args()
         .skip(1)
         .find(|a| !a.starts_with('-') && a.parse::<u64>().is_err());
+    if only.as_deref().is_none_or(|o| o == "speed") {
+        speed();
+    }
     let mut cases = all();
     cases.extend(grid::cases());
     cases.retain(|(title, _)| only.as_ref().is_none_or(|o| title.contains(o.as_str())));
@@ -44,6 +48,25 @@ fn main() {
             });
         }
     });
+}
+
+/// Six setups of 1,000 trials in 20 clips each, default resampling.
+fn speed() {
+    let scene = Scene {
+        clips: 20,
+        trials: 50,
+        ..Scene::default()
+    };
+    let all: Vec<_> = (0..6)
+        .map(|k| scene.session(&format!("kit-{k}"), &mut simulate::generator(300, k)))
+        .collect();
+    let start = std::time::Instant::now();
+    let got = cases::compared(&all, CompareOptions::default().resamples);
+    let seconds = start.elapsed().as_secs_f64();
+    println!(
+        "\n## Speed\nsix setups of 1,000 trials, {} pairs compared: {seconds:.2} s",
+        got.pairs.len()
+    );
 }
 
 fn print(title: &str, table: &Table) {
