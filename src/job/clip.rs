@@ -2,8 +2,9 @@
 
 use super::gauge::{Film, Gauge};
 use super::hygiene;
+use super::moire;
 use super::steady::Footing;
-use super::subject::{Subjects, Widths, subjects};
+use super::subject::{Subjects, Widths, sharpest, subjects};
 use crate::clip::{ClipError, ClipIndex, DecodeReport, decode};
 use crate::rig::{Rig, Stimulus as RigStimulus, SwingAt};
 use crate::screen::refresh;
@@ -48,6 +49,8 @@ pub struct Watched {
     pub curve: Curve,
     /// What blur does to each side's subject.
     pub subjects: Subjects,
+    /// What the screen's own lattice added, taken off the curve.
+    pub lattice: Option<f64>,
 }
 
 /// Why a clip could not be watched.
@@ -119,15 +122,21 @@ pub fn watch(
     let places = ready.gauge.places();
     let mut light = hygiene::SteadyLight::of(&times, &mut film, places)?;
     let change: Vec<Option<f64>> = film.readings.iter().map(|r| r.change).collect();
-    let measured = refresh::measure(&times, &change);
     let stated = rig.screen.refresh_hz.map(|h| h.period_s());
+    let mut measured = refresh::measure(&times, &change);
+    let beaten = |m: &refresh::Updates, s: f64| light.is_strong() && !whole_fraction(m.period_s, s);
+    if let (Some(m), Some(s)) = (measured, stated)
+        && beaten(&m, s)
+    {
+        measured = refresh::near(&times, &change, 1.0 / s);
+    }
     let rhythm = match (measured, stated) {
         (Some(m), _) => Some((m.period_s, m.phase_s)),
         (None, Some(period)) => Some((period, 0.0)),
         (None, None) => None,
     };
     if let (Some(m), Some(s)) = (measured, stated) {
-        disagreement(1.0 / m.period_s, 1.0 / s, &mut warnings);
+        disagreement(m.period_s, s, &mut warnings);
     }
     light.share_updates(&mut film, places, Curve::updates(&times, rhythm).as_deref())?;
     let mut curve = Curve::new(&times, &film.readings, rhythm);
@@ -136,6 +145,7 @@ pub fn watch(
         rate_u: ready.rate_u,
         ..*settings
     };
+    hygiene::even_direct(&mut film, curve.frame_s)?;
     let (swings, direct_onset) = stimuli(rig, &curve, &times, &mut film, &footing, settings)?;
     if swings.side_clarity < 0.5 && swings.stimuli.len() > 1 {
         warnings.push(format!(
@@ -155,21 +165,27 @@ pub fn watch(
     )?;
     let mut curve = found.curve.unwrap_or(curve);
     footing.thin(&mut curve);
-    let subjects = subjects(
-        &ready.gauge,
-        &mut film,
-        &curve,
-        &swings.stimuli,
-        settings.hit_ratio,
-    )?;
+    let sharp = sharpest(&ready.gauge, &mut film, &curve, &swings.stimuli)?;
+    let moire = moire::look(&sharp);
+    if let Some(m) = &moire {
+        m.take_off(&mut curve);
+    }
+    let subjects = subjects(&ready.gauge, sharp, moire.as_ref(), settings.hit_ratio);
     let widths = Widths::new(rig.trial.settle, settings.tolerance, &subjects);
     if let Some(text) = widths.missing(&swings.stimuli) {
         warnings.push(text);
     }
     let mut trials = observe_all(&curve, &swings.stimuli, settings, &widths);
     warnings.extend(footing.judge(&mut trials, &curve, settings));
-    hygiene::mark(&mut trials, &found.found);
-    let hygiene = hygiene::record(&light, &found.found, ready.scale.rate().fps(), &times);
+    let jumped = hygiene::mark(&mut trials, &found.found, &curve, &film.keys);
+    warnings.extend(hygiene::jumped_words(&jumped));
+    let hygiene = hygiene::record(
+        &light,
+        &found.found,
+        moire.as_ref(),
+        ready.scale.rate().fps(),
+        &times,
+    );
     warnings.extend(hygiene.iter().flat_map(hygiene::warnings));
     let refresh_hz = stated.or(measured.map(|m| m.period_s)).map(|p| 1.0 / p);
     Ok(Watched {
@@ -183,19 +199,26 @@ pub fn watch(
         footing,
         curve,
         subjects,
+        lattice: moire.and_then(|m| m.level),
     })
 }
 
-fn disagreement(measured: f64, stated: f64, warnings: &mut Vec<String>) {
-    let times = stated / measured;
-    // A live view slower than the screen shows as a whole fraction of it.
-    let whole = (times - times.round()).abs() < 0.03 * times && times.round() >= 1.0;
-    if !whole {
+fn disagreement(measured_s: f64, stated_s: f64, warnings: &mut Vec<String>) {
+    if !whole_fraction(measured_s, stated_s) {
         warnings.push(format!(
-            "the screen was seen to change {measured:.2} times a second, but `screen.refresh_hz` \
-             says {stated}; what was seen is used: correct the rig"
+            "the screen was seen to change {:.2} times a second, but `screen.refresh_hz` says {}; \
+             what was seen is used: correct the rig",
+            1.0 / measured_s,
+            1.0 / stated_s
         ));
     }
+}
+
+/// Whether a period is the stated one or a whole multiple of it: a live view
+/// slower than the screen shows as a whole fraction of its rate.
+fn whole_fraction(measured_s: f64, stated_s: f64) -> bool {
+    let times = measured_s / stated_s;
+    (times - times.round()).abs() < 0.03 * times && times.round() >= 1.0
 }
 
 fn observe_all(

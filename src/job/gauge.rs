@@ -8,7 +8,9 @@ use crate::geometry::{Homography, Point, Quad, ScreenFrac, StoredPx, UprightPx, 
 use crate::rig::{AreaFrac, PixelRect, Rig, Stimulus};
 use crate::screen::steady::{Place, Sight, Steady, Tracker, Untracked};
 use crate::screen::{Reel, Region, ThumbMap};
-use crate::sharpness::{Averager, BlurScale, Meter, Places, Reading, Stills, TileReel};
+use crate::sharpness::{
+    Averager, BlurScale, Line, Meter, Places, Power, Reading, Stills, TileReel,
+};
 use crate::units::StoredTime;
 
 /// Cells of the small pictures: fine enough for a slow approach, coarse
@@ -181,10 +183,22 @@ impl Gauge {
         })
     }
 
-    /// What blur does to the measure, from a still of the area.
+    /// The spectrum of a still of the area.
     #[must_use]
-    pub fn blur_scale(&self, still: &[f32], noise_share: f64) -> Option<BlurScale> {
-        self.meter.blur_scale(still, noise_share)
+    pub fn power(&self, still: &[f32]) -> Option<Power> {
+        self.meter.power(still)
+    }
+
+    /// Waves that stand out of a still's spectrum.
+    #[must_use]
+    pub fn lines(&self, power: &Power) -> Vec<Line> {
+        self.meter.lines(power)
+    }
+
+    /// What blur does to the measure, from the spectrum of a still of the area.
+    #[must_use]
+    pub fn blur_scale(&self, power: &Power, noise_share: f64) -> Option<BlurScale> {
+        self.meter.blur_scale(power, noise_share)
     }
 
     /// Film pixels per ‰ of the screen's height.

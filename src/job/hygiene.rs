@@ -3,18 +3,17 @@
 use std::io;
 
 use super::gauge::Film;
+use super::moire::Moire;
 use crate::rig::{Rig, Stimulus as RigStimulus, SwingAt};
-use crate::screen::even_light;
+use crate::screen::even::{LOOKS_LIKE_MOTION, even_light, unsteady};
 use crate::sharpness::clean::mains::{Clock, check};
 use crate::sharpness::clean::{Flicker, find_flicker, steady};
 use crate::sharpness::{Places, Reading};
 use crate::store::schema::hygiene as record;
 use crate::store::schema::hygiene::Hygiene;
-use crate::trial::clean::{Found, Frames, MOST_KEY_STEP, clean};
+use crate::trial::clean::{Found, Frames, MOST_KEY_STEP, clean, enters_by_jump};
 use crate::trial::{Curve, Observed, Settings, Stimulus};
 
-/// Unsteadiness of the light from which it can be taken for motion.
-const LOOKS_LIKE_MOTION: f64 = 0.02;
 /// Steps at key frames up to this are evened out and recorded without a word.
 const PLAIN_STEP: f64 = 0.1;
 
@@ -58,15 +57,35 @@ impl SteadyLight {
             film.readings = steady(raw, &mut film.tiles, places, flicker, updates)?;
         }
         // Bands that run through the small pictures look like motion.
-        if flicker.depth.max(flicker.bands) > LOOKS_LIKE_MOTION {
+        if self.is_strong() {
             film.screen = even_light(&mut film.screen, flicker.half, updates)?;
         }
         Ok(())
     }
 
+    /// Whether the light is so unsteady that it may hide the screen's rhythm.
+    pub fn is_strong(&self) -> bool {
+        let strong = |f: &Flicker| f.depth.max(f.bands) > LOOKS_LIKE_MOTION;
+        self.flicker().is_some_and(strong)
+    }
+
     fn flicker(&self) -> Option<&Flicker> {
         self.found.as_ref().map(|f| &f.0)
     }
+}
+
+/// Evens the light of the target's direct view, where a lamp flickers there: a
+/// lamp may light the target and not the screen.
+///
+/// # Errors
+/// When temporary files cannot be read or written.
+pub fn even_direct(film: &mut Film, frame_s: f64) -> io::Result<()> {
+    if let Some(direct) = &mut film.direct
+        && let Some(half) = unsteady(direct, frame_s)?
+    {
+        *direct = even_light(direct, half, None)?;
+    }
+    Ok(())
 }
 
 /// The curve without what disturbs single trials, where anything does.
@@ -110,10 +129,17 @@ pub fn clean_trials(
 }
 
 /// What stands in the timing file; `None` where nothing was found.
-pub fn record(light: &SteadyLight, found: &Found, fps: f64, times: &[f64]) -> Option<Hygiene> {
+pub fn record(
+    light: &SteadyLight,
+    found: &Found,
+    moire: Option<&Moire>,
+    fps: f64,
+    times: &[f64],
+) -> Option<Hygiene> {
     let span = times.last().copied().unwrap_or(0.0);
     let mut out = Hygiene {
         flicker: light.flicker().map(|f| flicker(f, fps, span)),
+        moire: moire.map(Moire::record),
         ..Hygiene::default()
     };
     if found.left_out > 0.0 || found.drawn_over {
@@ -160,13 +186,37 @@ fn void_by_keys(found: &Found) -> impl Iterator<Item = usize> {
     trials.into_iter()
 }
 
-/// Marks the trials that cannot be judged for what was found.
-pub fn mark(trials: &mut [Observed], found: &Found) {
+/// Marks the trials that cannot be judged for what was found. Gives back those
+/// whose sharpness jumped into its band at a key frame.
+pub fn mark(trials: &mut [Observed], found: &Found, curve: &Curve, keys: &[usize]) -> Vec<usize> {
     for t in void_by_keys(found) {
         if let Some(o) = trials.get_mut(t) {
             o.disturbed = true;
         }
     }
+    let mut jumped = Vec::new();
+    for (t, o) in trials.iter_mut().enumerate() {
+        let late = o.settle_s.filter(|s| *s > o.stimulus.onset_s);
+        if late.is_some_and(|s| enters_by_jump(curve, keys, s)) {
+            o.disturbed = true;
+            jumped.push(t);
+        }
+    }
+    jumped
+}
+
+/// In words: trials that came into focus by a key frame.
+#[must_use]
+pub fn jumped_words(trials: &[usize]) -> Option<String> {
+    let list: Vec<String> = trials.iter().map(ToString::to_string).collect();
+    (!list.is_empty()).then(|| {
+        format!(
+            "trials {}: the picture turned sharp at a key frame of the compression, so when it was \
+             sharp on the screen cannot be told; film at a higher bit rate and copy the original \
+             file",
+            list.join(", ")
+        )
+    })
 }
 
 fn flicker(f: &Flicker, fps: f64, span_s: f64) -> record::Flicker {
@@ -228,6 +278,19 @@ pub fn warnings(h: &Hygiene) -> Vec<String> {
             100.0 * e.largest,
             100.0 * e.uneven,
             e.trials.len()
+        ));
+    }
+    if let Some(m) = &h.moire {
+        let what = if m.taken_off {
+            "its part was taken off"
+        } else {
+            "or the subject's own pattern: with one subject in the clip they cannot be told apart, \
+             and nothing was taken off"
+        };
+        out.push(format!(
+            "a regular pattern makes up to {:.0} % of the sharpness: the screen's own pixels \
+             (moire); {what}. Move the filming camera back a little, or to another distance",
+            100.0 * m.share
         ));
     }
     let plain = |k: &&record::KeyFrames| k.largest_step > PLAIN_STEP || !k.void_trials.is_empty();

@@ -10,6 +10,7 @@ mod clip;
 mod error;
 mod gauge;
 mod hygiene;
+mod moire;
 mod output;
 mod rate;
 mod setup;
@@ -207,7 +208,7 @@ fn time_setup(
             hand.push((path, outcome));
         }
     }
-    let by_hand = by_hand(setup, &hand, failures);
+    let by_hand = by_hand(setup, &hand, &outcomes, failures);
     let mut clips = setup::judge_setup(setup, &outcomes, &by_hand);
     for (clip, outcome) in clips.iter_mut().zip(&outcomes) {
         clip.warnings
@@ -289,6 +290,7 @@ fn time_clip(
 fn by_hand(
     setup: &Setup,
     hand: &[(PathBuf, Outcome)],
+    outcomes: &[Outcome],
     failures: &mut Vec<String>,
 ) -> BTreeMap<Option<Side>, f64> {
     let wanted: Vec<(Option<Side>, &Path)> = match &setup.reference {
@@ -301,6 +303,7 @@ fn by_hand(
             .collect(),
     };
     let rules = settings(&setup.rig);
+    let lattice = lattice(outcomes);
     let mut out = BTreeMap::new();
     for (side, path) in wanted {
         let outcome = hand.iter().find(|(p, _)| p == path);
@@ -309,7 +312,7 @@ fn by_hand(
         };
         match watched.curve.steady_level(rules.hold_s, rules.tolerance) {
             Some(level) => {
-                out.insert(side, level);
+                out.insert(side, (level - lattice).max(f64::MIN_POSITIVE));
             }
             None => failures.push(format!(
                 "{}: {}: no steady sharpness in this reference clip; film it again, focused by \
@@ -320,6 +323,17 @@ fn by_hand(
         }
     }
     out
+}
+
+/// What the screen's own lattice adds in a setup's clips: a reference clip of
+/// one side alone cannot tell it from its subject. 0 where there is none.
+fn lattice(outcomes: &[Outcome]) -> f64 {
+    let mut levels: Vec<f64> = outcomes
+        .iter()
+        .filter_map(|o| o.watched.as_ref().ok()?.lattice)
+        .collect();
+    levels.sort_by(f64::total_cmp);
+    levels.get(levels.len() / 2).copied().unwrap_or(0.0)
 }
 
 /// Warnings that only the whole setup tells.

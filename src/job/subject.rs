@@ -4,26 +4,39 @@ use std::collections::BTreeMap;
 use std::io;
 
 use super::gauge::{Film, Gauge};
+use super::moire::Moire;
 use crate::rig::Settle;
-use crate::sharpness::{Reading, Still};
+use crate::sharpness::{Line, Power, Reading, Still};
 use crate::store::schema::Side;
 use crate::trial::{Curve, Stimulus, Subject, Width};
 
 /// Subjects by side.
 pub type Subjects = BTreeMap<Option<Side>, Subject>;
 
-/// The sharpest still of every side, turned into a scale of blur. A side
-/// without a still has none.
+/// The sharpest picture of one side.
+pub struct Sharp {
+    /// Whose.
+    pub side: Option<Side>,
+    /// Sharpness of the updates it averages.
+    pub level: f64,
+    /// The noise's part of its energy.
+    pub noise_share: f64,
+    /// Its spectrum.
+    pub power: Power,
+    /// Waves that stand out of it.
+    pub lines: Vec<Line>,
+}
+
+/// The sharpest still of every side. A side without a still has none.
 ///
 /// # Errors
 /// When a temporary file cannot be read.
-pub fn subjects(
+pub fn sharpest(
     gauge: &Gauge,
     film: &mut Film,
     curve: &Curve,
     stimuli: &[Stimulus],
-    hit_ratio: f64,
-) -> io::Result<Subjects> {
+) -> io::Result<Vec<Sharp>> {
     let mut best: BTreeMap<Option<Side>, (usize, f64)> = BTreeMap::new();
     for (k, still) in film.stills.list().iter().enumerate() {
         let (Some(side), Some(level)) = (side_of(still, curve, stimuli), level(still, curve))
@@ -35,26 +48,52 @@ pub fn subjects(
             *entry = (k, level);
         }
     }
-    let mut out = Subjects::new();
+    let mut out = Vec::new();
     for (side, (k, level)) in best {
         let still = film.stills.list()[k];
-        let noise = noise_share(
+        let noise_share = noise_share(
             &film.readings[still.first..=still.last],
             level,
             still.frames,
         );
         let picture = film.stills.picture(k)?;
-        if let Some(scale) = gauge.blur_scale(&picture, noise) {
-            let subject = Subject {
-                scale,
-                best: level,
-                hit_ratio,
-                px_per_permille: gauge.px_per_permille(),
-            };
-            out.insert(side, subject);
+        if let Some(power) = gauge.power(&picture) {
+            out.push(Sharp {
+                side,
+                level,
+                noise_share,
+                lines: gauge.lines(&power),
+                power,
+            });
         }
     }
     Ok(out)
+}
+
+/// Every side's sharpest picture turned into a scale of blur, without the
+/// screen's own lattice.
+#[must_use]
+pub fn subjects(
+    gauge: &Gauge,
+    sharp: Vec<Sharp>,
+    moire: Option<&Moire>,
+    hit_ratio: f64,
+) -> Subjects {
+    let off = moire.and_then(|m| m.level);
+    let of = |s: Sharp| {
+        let power = match (moire, off) {
+            (Some(m), Some(_)) => s.power.without(&m.lines),
+            _ => s.power,
+        };
+        let subject = Subject {
+            scale: gauge.blur_scale(&power, s.noise_share)?,
+            best: (s.level - off.unwrap_or(0.0)).max(f64::MIN_POSITIVE),
+            hit_ratio,
+            px_per_permille: gauge.px_per_permille(),
+        };
+        Some((s.side, subject))
+    };
+    sharp.into_iter().filter_map(of).collect()
 }
 
 /// The side whose subject a still shows: that of the trial it lies in. `None`

@@ -62,6 +62,77 @@ pub fn even_light(reel: &mut Reel, half: usize, updates: Option<&[usize]>) -> io
     Ok(out)
 }
 
+/// Seconds of film over which a view's unsteadiness is taken.
+const PIECE_S: f64 = 0.25;
+/// Share of the pieces that may be steadier: while a target moves, rows change
+/// without any flicker.
+const STEADIER: f64 = 0.25;
+/// Unsteadiness of the rows from which it can be taken for motion.
+pub const LOOKS_LIKE_MOTION: f64 = 0.02;
+/// Seconds over which light is averaged, at least and at most.
+const AVERAGE_S: (f64, f64) = (0.1, 0.2);
+
+/// Whether the light of a view flickers so that it can be taken for motion:
+/// then the frames on either side that make up whole periods of it.
+///
+/// # Errors
+/// When temporary files cannot be read.
+pub fn unsteady(reel: &mut Reel, frame_s: f64) -> io::Result<Option<usize>> {
+    let mut rows: Vec<Vec<f32>> = Vec::with_capacity(reel.len());
+    for k in 0..reel.len() {
+        rows.push(row_means(&reel.get(k)?));
+    }
+    let Some(height) = rows.first().map(Vec::len) else {
+        return Ok(None);
+    };
+    let half = whole_periods(&rows, frame_s);
+    let usual = usual(&rows, half, height);
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+    let piece = ((PIECE_S / frame_s).round() as usize).max(4);
+    let off = |(now, mean): (&Vec<f32>, &Vec<f32>)| -> f64 {
+        let each = now.iter().zip(mean);
+        each.map(|(v, m)| f64::from(v / m.max(1e-3) - 1.0).powi(2))
+            .sum()
+    };
+    let mut pieces: Vec<f64> = rows
+        .chunks_exact(piece)
+        .zip(usual.chunks_exact(piece))
+        .map(|(r, u)| r.iter().zip(u).map(off).sum::<f64>())
+        .collect();
+    pieces.sort_by(f64::total_cmp);
+    #[allow(
+        clippy::cast_precision_loss,
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss
+    )]
+    let steadier = pieces.get((pieces.len() as f64 * STEADIER) as usize);
+    #[allow(clippy::cast_precision_loss)]
+    let depth = (steadier.copied().unwrap_or(0.0) / (piece * height) as f64).sqrt();
+    Ok((depth > LOOKS_LIKE_MOTION).then_some(half))
+}
+
+/// Half the number of frames over which the mean light is smoothest.
+fn whole_periods(rows: &[Vec<f32>], frame_s: f64) -> usize {
+    #[allow(clippy::cast_precision_loss)]
+    let light: Vec<f64> = rows
+        .iter()
+        .map(|r| r.iter().map(|v| f64::from(*v)).sum::<f64>() / r.len().max(1) as f64)
+        .collect();
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+    let at = |s: f64| ((s / frame_s / 2.0).round() as usize).max(1);
+    let roughness = |half: usize| -> f64 {
+        let len = 2 * half + 1;
+        // From one mean over `len` frames to the next.
+        light
+            .windows(len + 1)
+            .map(|w| ((w[len] - w[0]) / len as f64).powi(2))
+            .sum()
+    };
+    (at(AVERAGE_S.0)..=at(AVERAGE_S.1))
+        .min_by(|a, b| roughness(*a).total_cmp(&roughness(*b)))
+        .unwrap_or(1)
+}
+
 fn row_means(thumb: &Thumb) -> Vec<f32> {
     #[allow(clippy::cast_precision_loss)]
     let mean = |row: &[f32]| row.iter().sum::<f32>() / row.len() as f32;

@@ -5,7 +5,7 @@
 //! and the rate of [`refresh`] measured from how the picture changes from
 //! frame to frame.
 
-mod even;
+pub mod even;
 mod reel;
 pub mod refresh;
 mod region;
@@ -13,7 +13,6 @@ mod spool;
 pub mod steady;
 mod thumb;
 
-pub use even::even_light;
 pub use reel::Reel;
 pub use region::Region;
 pub use spool::Spool;

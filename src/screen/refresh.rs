@@ -46,6 +46,28 @@ pub fn measure(times: &[f64], change: &[Option<f64>]) -> Option<Updates> {
         .max_by(|a, b| a.coherence.total_cmp(&b.coherence))
 }
 
+/// The update rate within a hundredth of `hz`, for films in which something
+/// else beats louder than the screen. `None` where too little changes.
+#[must_use]
+pub fn near(times: &[f64], change: &[Option<f64>], hz: f64) -> Option<Updates> {
+    let span = times.last()? - times.first()?;
+    let step = 0.05 / span.max(1.0);
+    let of = |least| {
+        let bursts = bursts(times, change, least);
+        (bursts.len() >= FEWEST_BURSTS).then(|| {
+            let rate = refine(&thinned(&bursts), hz, 0.01 * hz, step);
+            let (coherence, angle) = phase(&bursts, rate);
+            Updates {
+                period_s: 1.0 / rate,
+                phase_s: angle / std::f64::consts::TAU / rate,
+                coherence,
+            }
+        })
+    };
+    let found = thresholds(change).into_iter().filter_map(of);
+    found.max_by(|a, b| a.coherence.total_cmp(&b.coherence))
+}
+
 fn measure_bursts(times: &[f64], bursts: &[(f64, f64)]) -> Option<Updates> {
     let frame = median_step(times)?;
     let span = bursts.last()?.0 - bursts.first()?.0;

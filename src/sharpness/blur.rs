@@ -7,17 +7,8 @@
 //! picture times the measure's squared response tells all diameters at once.
 //! In: the mean of sharp frames. Out: [`BlurScale`], diameters in film pixels.
 
-use std::sync::Arc;
+use super::power::Power;
 
-use rustfft::{Fft, FftPlanner, num_complex::Complex};
-
-use super::spectrum::tiles_inside;
-use crate::screen::Region;
-
-/// Side of the tiles whose spectra are averaged.
-const SIDE: usize = 64;
-/// Tiles looked at, evenly spread, where there are more.
-const TILES: usize = 160;
 /// Diameters of the scale, film pixels: every eighth up to two, then coarser.
 const DIAMETERS: [f64; 28] = [
     0.0, 0.125, 0.25, 0.375, 0.5, 0.625, 0.75, 0.875, 1.0, 1.125, 1.25, 1.375, 1.5, 1.75, 2.0, 2.5,
@@ -32,24 +23,17 @@ pub struct BlurScale {
 }
 
 impl BlurScale {
-    /// From a sharp picture of `region` (its rectangle, row by row).
-    /// `noise_share` is the noise's part of the picture's energy, 0..1;
-    /// `response` the measure's squared response at (fx, fy), cycles per film
-    /// pixel. `None` where no tile fits, or nothing but noise is left.
+    /// From the spectrum of a sharp picture. `noise_share` is the noise's part
+    /// of the picture's energy, 0..1; `response` the measure's squared response
+    /// at (fx, fy), cycles per film pixel. `None` where nothing but noise is
+    /// left.
     #[must_use]
     pub fn new(
-        picture: &[f32],
-        region: &Region,
+        picture: &Power,
         noise_share: f64,
         response: &dyn Fn(f64, f64) -> f64,
     ) -> Option<Self> {
-        let tiles = tiles_inside(region, SIDE);
-        let step = tiles.len().div_ceil(TILES).max(1);
-        let mut spectrum = Spectrum::new();
-        for tile in tiles.iter().step_by(step) {
-            spectrum.add(picture, region.width, *tile);
-        }
-        let bins = spectrum.weighted(response);
+        let bins = picture.bins(response);
         let total: f64 = bins.iter().map(|b| b.power).sum();
         let white: f64 = bins.iter().map(|b| b.response).sum();
         if !(total > 0.0 && white > 0.0) {
@@ -112,72 +96,11 @@ fn disc(df: f64) -> f64 {
     if x < 1e-6 { 1.0 } else { 2.0 * libm::j1(x) / x }
 }
 
-struct Bin {
-    frequency: f64,
-    power: f64,
-    response: f64,
-}
-
-/// Power spectrum averaged over Hann-windowed tiles.
-struct Spectrum {
-    fft: Arc<dyn Fft<f32>>,
-    window: Vec<f32>,
-    power: Vec<f64>,
-}
-
-impl Spectrum {
-    fn new() -> Self {
-        Self {
-            fft: FftPlanner::new().plan_fft_forward(SIDE),
-            window: super::spectrum::hann(SIDE),
-            power: vec![0.0; SIDE * SIDE],
-        }
-    }
-
-    fn add(&mut self, picture: &[f32], width: usize, tile: (usize, usize)) {
-        let row = |y: usize| &picture[(tile.1 + y) * width + tile.0..][..SIDE];
-        #[allow(clippy::cast_precision_loss)]
-        let mean = (0..SIDE).flat_map(row).sum::<f32>() / (SIDE * SIDE) as f32;
-        let mut grid: Vec<Complex<f32>> = (0..SIDE)
-            .flat_map(|y| row(y).iter().zip(&self.window).map(move |(v, w)| (y, v, w)))
-            .map(|(y, v, w)| Complex::new((v - mean) * w * self.window[y], 0.0))
-            .collect();
-        self.fft.process(&mut grid);
-        let mut turned: Vec<Complex<f32>> = (0..SIDE * SIDE)
-            .map(|i| grid[(i % SIDE) * SIDE + i / SIDE])
-            .collect();
-        self.fft.process(&mut turned);
-        for (p, c) in self.power.iter_mut().zip(&turned) {
-            *p += f64::from(c.norm_sqr());
-        }
-    }
-
-    /// Bins the measure answers to; the transform is transposed.
-    fn weighted(&self, response: &dyn Fn(f64, f64) -> f64) -> Vec<Bin> {
-        #[allow(clippy::cast_precision_loss)]
-        let signed = |i: usize| {
-            let f = i as f64 / SIDE as f64;
-            if f >= 0.5 { f - 1.0 } else { f }
-        };
-        (1..SIDE * SIDE)
-            .map(|i| {
-                let (fx, fy) = (signed(i / SIDE), signed(i % SIDE));
-                let response = response(fx, fy);
-                Bin {
-                    frequency: fx.hypot(fy),
-                    power: self.power[i] * response,
-                    response,
-                }
-            })
-            .filter(|b| b.response > 0.0)
-            .collect()
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::geometry::Quad;
+    use crate::screen::Region;
     use crate::sharpness::gradient::Tenengrad;
     use crate::sharpness::grid::Grid;
     use crate::sharpness::operator::{Keep, Operator, Rows, Tally};
@@ -247,7 +170,10 @@ mod tests {
         let region = Region::of_quad(&Quad::rect(0.0, 0.0, W as f64, H as f64), &[], (W, H));
         let sharp = card(0.0);
         let mut o = Tenengrad::new(1.0);
-        let scale = BlurScale::new(&sharp, &region, 0.0, &|x, y| o.response(x, y)).unwrap();
+        let scale = BlurScale::new(&Power::of(&sharp, &region).unwrap(), 0.0, &|x, y| {
+            o.response(x, y)
+        })
+        .unwrap();
         let all = energy(&mut o, &region, &sharp);
         for d in [1.0, 2.0, 4.0, 8.0, 14.0] {
             let left = energy(&mut o, &region, &card(d)) / all;

@@ -7,6 +7,7 @@ use super::classic::{Brenner, GreyVariance, Laplacian};
 use super::gradient::Tenengrad;
 use super::grid::{Grid, Places, Tiles};
 use super::operator::{Keep, Operator, Rows, Tally};
+use super::power::{Line, Power};
 use super::spectrum::MidBand;
 use crate::clip::LumaFrame;
 use crate::rig::MeasureSpec;
@@ -123,13 +124,24 @@ impl Meter {
         self.screen_height_px
     }
 
-    /// What blur does to this measure on a subject, from a sharp picture of
-    /// the area's rectangle; see [`BlurScale::new`].
+    /// The spectrum of a mean picture of the area's rectangle. `None` where
+    /// the area is too small for one.
     #[must_use]
-    pub fn blur_scale(&self, picture: &[f32], noise_share: f64) -> Option<BlurScale> {
-        BlurScale::new(picture, &self.region, noise_share, &|fx, fy| {
-            self.operator.response(fx, fy)
-        })
+    pub fn power(&self, picture: &[f32]) -> Option<Power> {
+        Power::of(picture, &self.region)
+    }
+
+    /// Waves that stand out of a spectrum, by what this measure makes of them.
+    #[must_use]
+    pub fn lines(&self, power: &Power) -> Vec<Line> {
+        power.lines(&|fx, fy| self.operator.response(fx, fy))
+    }
+
+    /// What blur does to this measure on a subject, from the spectrum of its
+    /// sharp picture; see [`BlurScale::new`].
+    #[must_use]
+    pub fn blur_scale(&self, power: &Power, noise_share: f64) -> Option<BlurScale> {
+        BlurScale::new(power, noise_share, &|fx, fy| self.operator.response(fx, fy))
     }
 
     /// How many pixels stand behind the tiles' sums.

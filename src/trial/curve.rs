@@ -90,6 +90,15 @@ impl Curve {
         slower.map(|r| cells(times, Some(r)))
     }
 
+    /// Takes a constant off every sample: energy that is not the subject's.
+    /// What is left stays above nought.
+    pub fn lower(&mut self, by: f64) {
+        for s in &mut self.samples {
+            s.value = (s.value - by).max(1e-3 * by);
+        }
+        self.set_noise();
+    }
+
     /// Sets what noise the samples can have, from the quiet parts.
     pub fn set_noise(&mut self) {
         let scale = quiet_noise(&self.samples);

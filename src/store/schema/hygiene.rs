@@ -17,6 +17,20 @@ pub struct Hygiene {
     /// Sharpness that jumps at the key frames of the compression.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub key_frames: Option<KeyFrames>,
+    /// The screen's own pixels in the film, or their beats.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub moire: Option<Moire>,
+}
+
+/// A lattice that shines through every picture.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Moire {
+    /// Its largest share of a sharp picture's energy.
+    pub share: f64,
+    /// Waves of it that stand out.
+    pub lines: u32,
+    /// Whether its energy was taken off; not where one subject alone is seen.
+    pub taken_off: bool,
 }
 
 /// Mains flicker, screen dimming by pulses, beats.

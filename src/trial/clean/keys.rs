@@ -18,8 +18,13 @@ const LEAST: f64 = 0.03;
 pub const MOST: f64 = 0.2;
 /// Updates on either side in which the sharpness rests.
 const REST: usize = 4;
-/// Unrest there, ÷ step.
-const UNREST: f64 = 0.25;
+/// Unrest there, ÷ step: a picture still gains detail before a key frame, but
+/// a lens that moves does not leave a step that its neighbours know nothing of.
+const UNREST: f64 = 0.6;
+/// A step of this share of the level can bring a trial into its band.
+const ENTERS: f64 = 0.025;
+/// A step is the codec's where it is so many times the largest before it.
+const SUDDEN: f64 = 3.0;
 
 /// A step at a key frame.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -63,6 +68,28 @@ fn step(samples: &[Sample], range: &Range<usize>, key: usize) -> Option<Step> {
         sample: after,
         ratio,
     })
+}
+
+/// Whether the sharpness came into its band by a jump at a key frame: when it
+/// would have without, nobody knows.
+#[must_use]
+pub fn enters_by_jump(curve: &Curve, keys: &[usize], settle_s: f64) -> bool {
+    let i = curve.at_or_after(settle_s);
+    let Some(s) = i
+        .checked_sub(REST + 2)
+        .and_then(|from| curve.samples.get(from..i + 2))
+    else {
+        return false;
+    };
+    let (before, at) = (&s[..REST + 1], &s[REST..]);
+    let from = keys.partition_point(|k| *k < at[1].first);
+    let has_key = keys.get(from).is_some_and(|k| *k < at[2].end);
+    let largest = before
+        .windows(2)
+        .map(|w| (w[1].value - w[0].value).abs())
+        .fold(0.0, f64::max);
+    let step = at[3].value - at[0].value;
+    has_key && step.abs() > ENTERS * at[3].value && step.abs() > SUDDEN * largest
 }
 
 fn level(samples: &[Sample]) -> Option<f64> {

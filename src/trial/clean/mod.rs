@@ -20,7 +20,7 @@ use super::curve::{Curve, median};
 use super::{Settings, Stimulus};
 use crate::sharpness::{Places, TILES};
 use crate::store::schema::Side;
-pub use keys::MOST as MOST_KEY_STEP;
+pub use keys::{MOST as MOST_KEY_STEP, enters_by_jump};
 use light::{Power, TrialLight};
 use overlay::Relative;
 pub use tiles::Frames;
