@@ -1,7 +1,9 @@
 //! One clip from frames to observed trials.
 
+use super::cues::{self, CueTimes, Heard};
 use super::gauge::{Film, Gauge};
 use super::hygiene;
+use super::segments;
 use super::steady::Footing;
 use super::subject::{Subjects, Widths, subjects};
 use crate::clip::{ClipError, ClipIndex, DecodeReport, decode};
@@ -48,6 +50,8 @@ pub struct Watched {
     pub curve: Curve,
     /// What blur does to each side's subject.
     pub subjects: Subjects,
+    /// When the rig's cues were on.
+    pub cues: CueTimes,
 }
 
 /// Why a clip could not be watched.
@@ -62,6 +66,14 @@ pub enum WatchError {
     /// Temporary pictures cannot be read back.
     #[error(transparent)]
     Swing(#[from] SwingError),
+    /// Trials start by a tone, and there is none to be had.
+    #[error("{file}: trials start by a tone, but {why}; film with sound, or start trials by a light")]
+    NoTone {
+        /// The clip.
+        file: String,
+        /// Why not.
+        why: &'static str,
+    },
     /// Not a single frame could be used.
     #[error("{file}: no frame could be decoded; copy the clip anew from the filming camera")]
     NoFrames {
@@ -118,8 +130,8 @@ pub fn watch(
     warnings.extend(report.warnings);
     let places = ready.gauge.places();
     let mut light = hygiene::SteadyLight::of(&times, &mut film, places)?;
-    let change: Vec<Option<f64>> = film.readings.iter().map(|r| r.change).collect();
-    let measured = refresh::measure(&times, &change);
+    let (whole, change) = segments::rhythm_frames(&ready.scale, &times, &film);
+    let measured = refresh::measure(&whole, &change);
     let stated = rig.screen.refresh_hz.map(|h| h.period_s());
     let rhythm = match (measured, stated) {
         (Some(m), _) => Some((m.period_s, m.phase_s)),
@@ -136,7 +148,10 @@ pub fn watch(
         rate_u: ready.rate_u,
         ..*settings
     };
-    let (swings, direct_onset) = stimuli(rig, &curve, &times, &mut film, &footing, settings)?;
+    let heard = cues::listen(rig, ready)?;
+    let seen = (&times[..], &footing, &heard);
+    let (mut swings, direct_onset) = stimuli(rig, &curve, seen, &mut film, settings)?;
+    warnings.extend(segments::widen(&ready.scale, curve.frame_s, &mut swings.stimuli));
     if swings.side_clarity < 0.5 && swings.stimuli.len() > 1 {
         warnings.push(format!(
             "near and far could hardly be told apart (clarity {:.2} of 1); look at the first \
@@ -171,6 +186,14 @@ pub fn watch(
     hygiene::mark(&mut trials, &found.found);
     let hygiene = hygiene::record(&light, &found.found, ready.scale.rate().fps(), &times);
     warnings.extend(hygiene.iter().flat_map(hygiene::warnings));
+    let cues = CueTimes::of(
+        rig,
+        ready.gauge.cues(),
+        &film.cues,
+        heard,
+        (&times, &footing),
+        &mut warnings,
+    );
     let refresh_hz = stated.or(measured.map(|m| m.period_s)).map(|p| 1.0 / p);
     Ok(Watched {
         direct_onset,
@@ -183,6 +206,7 @@ pub fn watch(
         footing,
         curve,
         subjects,
+        cues,
     })
 }
 
@@ -218,23 +242,21 @@ fn observe_all(
 fn stimuli(
     rig: &Rig,
     curve: &Curve,
-    times: &[f64],
+    (times, footing, heard): (&[f64], &Footing, &Heard),
     film: &mut Film,
-    footing: &Footing,
     settings: &Settings,
 ) -> Result<(Swings, bool), SwingError> {
+    let direct = |stimuli| Swings {
+        stimuli,
+        side_clarity: 1.0,
+    };
     match &rig.stimulus {
-        RigStimulus::Light { .. } | RigStimulus::Tone => {
+        RigStimulus::Light { .. } => {
             let (times, light) = footing.seen(times, &film.light);
             let stimuli = light_stimuli(&times, &light, settings.hold_s);
-            Ok((
-                Swings {
-                    stimuli,
-                    side_clarity: 1.0,
-                },
-                true,
-            ))
+            Ok((direct(stimuli), true))
         }
+        RigStimulus::Tone => Ok((direct(heard.stimuli()), true)),
         RigStimulus::Swing { at, .. } => swings(rig, *at, curve, times, film, footing, settings),
     }
 }

@@ -7,11 +7,13 @@
 //! judged is listed and the rest goes on.
 
 mod clip;
+mod cues;
 mod error;
 mod gauge;
 mod hygiene;
 mod output;
 mod rate;
+mod segments;
 mod setup;
 mod steady;
 mod subject;
@@ -337,7 +339,7 @@ fn advise(
     for clip in clips.iter_mut() {
         if clip.error.is_none() && clip.trials.is_empty() {
             clip.warnings.push(
-                "no trial found: nothing swung or lit up in the view the rig names; check \
+                "no trial found: nothing swung, lit up or sounded where the rig says; check \
                  `screen.corners` and `stimulus.region` against a still of this clip"
                     .to_owned(),
             );
