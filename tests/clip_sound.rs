@@ -16,7 +16,10 @@ const BEEPS: &str = "-f lavfi -i testsrc2=s=160x120:r=120:d=2 DELAY -f lavfi -i 
 
 /// Seconds of the beeps from the first shown frame.
 fn heard(bench: &Bench, name: &str, delay: &str, coder: &str) -> Vec<f64> {
-    let args = format!("{} {coder}", BEEPS.replace("DELAY", delay).replace('\'', ""));
+    let args = format!(
+        "{} {coder}",
+        BEEPS.replace("DELAY", delay).replace('\'', "")
+    );
     let clip = bench.make(name, &args);
     let index = probe(&clip, &ProbeOptions::default()).unwrap();
     let track = sound(&index).unwrap().expect("a sound track");

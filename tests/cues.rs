@@ -62,9 +62,7 @@ const SCREEN: &str = "[screen]\nrefresh_hz = 60\n\
 
 /// Four trials on a swing; the box is around the focus area.
 fn swing(seed: u64, trials: &str, more: &str) -> String {
-    format!(
-        "seed = {seed}\n{trials}\n{SCREEN}[motion]\nmove_ms = 250\npause_ms = 1750\n{more}\n"
-    )
+    format!("seed = {seed}\n{trials}\n{SCREEN}[motion]\nmove_ms = 250\npause_ms = 1750\n{more}\n")
 }
 
 const FOUR: &str = "[[trial]]\ndrive_ms = 180\n[[trial]]\ndrive_ms = 260\n\
@@ -94,7 +92,11 @@ fn worst(truth: &Truth, clip: &Clip, name: &str) -> f64 {
 fn a_box_and_a_lamp_on_the_screen_are_timed() {
     for (seed, name, film) in [
         (21, "a.mp4", ""),
-        (22, "b.mp4", "[container]\ndepth = 10\nfull_range = true\n[film.tremor]\npx = 0.6\n"),
+        (
+            22,
+            "b.mp4",
+            "[container]\ndepth = 10\nfull_range = true\n[film.tremor]\npx = 0.6\n",
+        ),
     ] {
         let more = format!(
             "[[overlay]]\nname = \"af box\"\narea = [0.3, 0.24, 0.7, 0.76]\nsince = \"onset\"\n\
@@ -123,7 +125,11 @@ fn a_beep_is_timed_to_five_milliseconds() {
     for (seed, name, sound) in [
         (31, "a.mp4", ""),
         (32, "b.mov", "[sound]\nbegin_ms = 137\nnoise = 0.02\n"),
-        (33, "c.mkv", "[sound]\nbegin_ms = 400\n[container]\nfirst_stamp_s = 1.5\n"),
+        (
+            33,
+            "c.mkv",
+            "[sound]\nbegin_ms = 400\n[container]\nfirst_stamp_s = 1.5\n",
+        ),
     ] {
         let more = format!(
             "[[beep]]\nname = \"beep\"\nsince = \"onset\"\nat_ms = 410\ntrials = [0, 2, 3]\n{sound}"
@@ -162,14 +168,23 @@ fn false_claims_are_counted_exactly() {
     );
     let (truth, clip) = timed("a.mp4", &swing(41, trials, &more), &rig);
     let said: Vec<Verdict> = clip.trials.iter().map(|t| t.verdict).collect();
-    println!("{:?} {said:?}", truth.trials.iter().map(|t| t.verdict).collect::<Vec<_>>());
+    println!(
+        "{:?} {said:?}",
+        truth.trials.iter().map(|t| t.verdict).collect::<Vec<_>>()
+    );
     let got = describe(&[clip], Latencies::AsSeen, 0.95);
     let c = got.cues["af box"];
     println!("{c:?}");
     // Trial 3 follows a miss: not displaced, so void and no part of this.
     assert_eq!(c.judged, 4);
-    assert_eq!((c.claimed_not_sharp, c.claimed_early, c.sharp_first), (1, 1, 2));
-    assert_eq!((c.claimed_with_focus, c.claimed_then_lost, c.on_at_onset), (0, 0, 0));
+    assert_eq!(
+        (c.claimed_not_sharp, c.claimed_early, c.sharp_first),
+        (1, 1, 2)
+    );
+    assert_eq!(
+        (c.claimed_with_focus, c.claimed_then_lost, c.on_at_onset),
+        (0, 0, 0)
+    );
     let early = c.early_by_ms.expect("one was early")[1];
     assert!((100.0..190.0).contains(&early), "{early}");
 }
@@ -193,9 +208,8 @@ fn a_box_that_was_on_already_is_told() {
 /// Trials that start by a tone: onsets to 5 ms, verdicts as the truth has them.
 #[test]
 fn a_tone_starts_trials() {
-    let scene = format!(
-        "seed = 51\nstimulus = \"tone\"\n{FOUR}{SCREEN}[container]\nb_frames = 2\n"
-    );
+    let scene =
+        format!("seed = 51\nstimulus = \"tone\"\n{FOUR}{SCREEN}[container]\nb_frames = 2\n");
     let (truth, clip) = timed("a.mp4", &scene, "stimulus.kind = \"tone\"\n");
     assert_eq!(clip.trials.len(), 4, "{:?}", clip.trials);
     for (t, found) in truth.trials.iter().zip(&clip.trials) {
@@ -206,7 +220,10 @@ fn a_tone_starts_trials() {
         assert!(found.latency_ms.is_some() && found.latency_corrected_ms.is_none());
         let (pair, got) = (t.settle_s.expect("a hit"), found.settle_s.expect("a hit"));
         let unit = 1.0 / 60.0 + 1.0 / 240.0;
-        assert!(got > pair[0] - unit && got < pair[1] + unit, "{pair:?} {got}");
+        assert!(
+            got > pair[0] - unit && got < pair[1] + unit,
+            "{pair:?} {got}"
+        );
     }
 }
 
@@ -217,14 +234,24 @@ fn a_clip_without_sound_says_so() {
     let (_, done) = tried("mute.mp4", &scene, "stimulus.kind = \"tone\"\n");
     let done = done.expect("a sound request");
     let said = done.failures.join("\n");
-    assert!(said.contains("mute.mp4") && said.contains("no sound track"), "{said}");
+    assert!(
+        said.contains("mute.mp4") && said.contains("no sound track"),
+        "{said}"
+    );
     let rig = format!("{SWING}[[cue]]\nname = \"beep\"\nkind = \"tone\"\n");
     let (_, clip) = timed("mute.mp4", &scene, &rig);
     assert!(clip.trials.iter().all(|t| t.cues.is_empty()));
-    assert!(clip.warnings.iter().any(|w| w.contains("\"beep\"") && w.contains("no sound track")));
+    assert!(
+        clip.warnings
+            .iter()
+            .any(|w| w.contains("\"beep\"") && w.contains("no sound track"))
+    );
     let two = format!("stimulus.kind = \"tone\"\n[[cue]]\nname = \"beep\"\nkind = \"tone\"\n");
     let faults = tried("mute.mp4", &scene, &two).1.expect_err("two tones");
-    assert!(faults[0].to_string().contains("two beeps apart"), "{faults:?}");
+    assert!(
+        faults[0].to_string().contains("two beeps apart"),
+        "{faults:?}"
+    );
 }
 
 /// The middle of a film is stored eight times slower. With the table the times
@@ -232,7 +259,8 @@ fn a_clip_without_sound_says_so() {
 /// table that does not fit is refused.
 #[test]
 fn a_clip_slowed_in_part_is_timed_by_its_table() {
-    let slow = "[container]\nsegments = [{ from_s = 1.5, fps = 30 }, { from_s = 5.25, fps = 240 }]\n";
+    let slow =
+        "[container]\nsegments = [{ from_s = 1.5, fps = 30 }, { from_s = 5.25, fps = 240 }]\n";
     let scene = swing(61, FOUR, slow);
     // 1.5 s as they are, 3.75 s eight times slower, the rest as it is.
     let table = "capture.segments = [{ from_s = 0.0, fps = 240 }, { from_s = 1.5, fps = 240 }, \
@@ -241,24 +269,44 @@ fn a_clip_slowed_in_part_is_timed_by_its_table() {
     let (_, plain) = timed("plain.mp4", &swing(61, FOUR, ""), SWING);
     assert_eq!(clip.trials.len(), truth.trials.len());
     assert!((clip.duration_s - plain.duration_s).abs() < 0.01);
-    let near = |a: Option<f64>, b: Option<f64>| match (a, b) {
-        (Some(a), Some(b)) => (a - b).abs() < 1e-4,
-        (a, b) => a.is_none() && b.is_none(),
-    };
-    for (slow, plain) in clip.trials.iter().zip(&plain.trials) {
-        assert_eq!(slow.verdict, plain.verdict);
-        assert!(near(Some(slow.onset_s), Some(plain.onset_s)), "{slow:?} {plain:?}");
-        assert!(near(slow.settle_s, plain.settle_s), "{slow:?} {plain:?}");
+    let unit = 1.0 / 60.0 + 1.0 / 240.0;
+    for ((t, slow), plain) in truth.trials.iter().zip(&clip.trials).zip(&plain.trials) {
+        println!(
+            "onset {:+.4} settle {:?} {:?}",
+            slow.onset_s - t.onset_s,
+            slow.settle_s,
+            t.settle_s
+        );
+        assert_eq!(slow.verdict, Verdict::Hit);
+        // The coder spends its bits by the stamps, so the pixels differ a little.
+        assert!(
+            (slow.onset_s - plain.onset_s).abs() < unit,
+            "{slow:?} {plain:?}"
+        );
+        assert!(
+            (slow.onset_s - t.onset_s).abs() < 2.0 * unit,
+            "{slow:?} {t:?}"
+        );
+        let (pair, got) = (t.settle_s.expect("a hit"), slow.settle_s.expect("a hit"));
+        assert!(
+            got > pair[0] - unit && got < pair[1] + unit,
+            "{pair:?} {got}"
+        );
     }
     for (rig, words) in [
-        (SWING.to_owned(), "as in a clip that is slowed down in parts"),
+        (
+            SWING.to_owned(),
+            "as in a clip that is slowed down in parts",
+        ),
         (format!("{SWING}capture.fps = 240\n"), "capture.segments"),
         (
             format!("{SWING}capture.segments = [{{ from_s = 0.0, fps = 240 }}]\n"),
             "start a part where the stamps change",
         ),
     ] {
-        let faults = tried("slow.mp4", &scene, &rig).1.expect_err("no sound request");
+        let faults = tried("slow.mp4", &scene, &rig)
+            .1
+            .expect_err("no sound request");
         let said = faults[0].to_string();
         assert!(said.contains(words) && said.contains("slow.mp4"), "{said}");
     }

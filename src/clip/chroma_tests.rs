@@ -45,18 +45,45 @@ fn planes_are_read_in_every_usual_layout() {
     let (a, b) = (word(512 + 224), word(512 - 112));
     let (p, q) = (word((512 + 224) << 6), word((512 - 112) << 6));
     let cases: [(Pixel, Vec<(usize, Vec<u8>)>, bool, [f32; 2]); 5] = [
-        (Pixel::YUV420P, vec![(1, vec![184]), (2, vec![100])], false, [0.25, -0.125]),
-        (Pixel::YUVJ444P, vec![(1, vec![184]), (2, vec![100])], true, [56.0 / 255.0, -28.0 / 255.0]),
-        (Pixel::NV12, vec![(1, vec![184, 100])], false, [0.25, -0.125]),
-        (Pixel::YUV420P10LE, vec![(1, a.to_vec()), (2, b.to_vec())], false, [0.25, -0.125]),
-        (Pixel::P010LE, vec![(1, [p, q].concat())], false, [0.25, -0.125]),
+        (
+            Pixel::YUV420P,
+            vec![(1, vec![184]), (2, vec![100])],
+            false,
+            [0.25, -0.125],
+        ),
+        (
+            Pixel::YUVJ444P,
+            vec![(1, vec![184]), (2, vec![100])],
+            true,
+            [56.0 / 255.0, -28.0 / 255.0],
+        ),
+        (
+            Pixel::NV12,
+            vec![(1, vec![184, 100])],
+            false,
+            [0.25, -0.125],
+        ),
+        (
+            Pixel::YUV420P10LE,
+            vec![(1, a.to_vec()), (2, b.to_vec())],
+            false,
+            [0.25, -0.125],
+        ),
+        (
+            Pixel::P010LE,
+            vec![(1, [p, q].concat())],
+            false,
+            [0.25, -0.125],
+        ),
     ];
     for (pixel, planes, full, want) in cases {
         let planes: Vec<(usize, &[u8])> = planes.iter().map(|(n, p)| (*n, p.as_slice())).collect();
         let frame = filled(pixel, &planes);
         let chroma = Chroma::of(&frame, full).unwrap_or_else(|| panic!("{pixel:?}"));
         for (x, y) in [(0, 0), (15, 7), (7, 3)] {
-            let got = chroma.at(x, y).unwrap_or_else(|| panic!("{pixel:?} {x},{y}"));
+            let got = chroma
+                .at(x, y)
+                .unwrap_or_else(|| panic!("{pixel:?} {x},{y}"));
             for (g, w) in got.iter().zip(want) {
                 assert!((g - w).abs() < 1e-6, "{pixel:?}: {got:?}");
             }

@@ -67,7 +67,9 @@ pub enum WatchError {
     #[error(transparent)]
     Swing(#[from] SwingError),
     /// Trials start by a tone, and there is none to be had.
-    #[error("{file}: trials start by a tone, but {why}; film with sound, or start trials by a light")]
+    #[error(
+        "{file}: trials start by a tone, but {why}; film with sound, or start trials by a light"
+    )]
     NoTone {
         /// The clip.
         file: String,
@@ -151,7 +153,11 @@ pub fn watch(
     let heard = cues::listen(rig, ready)?;
     let seen = (&times[..], &footing, &heard);
     let (mut swings, direct_onset) = stimuli(rig, &curve, seen, &mut film, settings)?;
-    warnings.extend(segments::widen(&ready.scale, curve.frame_s, &mut swings.stimuli));
+    warnings.extend(segments::widen(
+        &ready.scale,
+        curve.frame_s,
+        &mut swings.stimuli,
+    ));
     if swings.side_clarity < 0.5 && swings.stimuli.len() > 1 {
         warnings.push(format!(
             "near and far could hardly be told apart (clarity {:.2} of 1); look at the first \

@@ -292,9 +292,7 @@ impl Look {
             .map(|l| l.iter().map(|v| f64::from(*v)).collect())
             .collect();
         let least = match (self, &cue.kind) {
-            (Self::Color(paint), _) => {
-                LEAST_SHARE.max(LEAST_PIXELS / paint.pixels().max(1) as f64)
-            }
+            (Self::Color(paint), _) => LEAST_SHARE.max(LEAST_PIXELS / paint.pixels().max(1) as f64),
             (Self::Light(_), CueKind::Light { tolerance, .. }) => *tolerance,
             (Self::Light(_), _) => return Vec::new(),
         };

@@ -364,7 +364,12 @@ impl StretchSink<'_> {
 }
 
 /// Mean luma of a region, moved by `shift` px.
-pub(super) fn mean_luma(frame: &LumaFrame<'_>, region: &Region, shift: (i16, i16), row: &mut Vec<f32>) -> f64 {
+pub(super) fn mean_luma(
+    frame: &LumaFrame<'_>,
+    region: &Region,
+    shift: (i16, i16),
+    row: &mut Vec<f32>,
+) -> f64 {
     let ((x0, y0), _) = region.moved(shift, frame.size);
     row.resize(region.width, 0.0);
     let (mut sum, mut n) = (0.0f64, 0.0f64);

@@ -199,11 +199,7 @@ pub fn rhythm_frames(
 }
 
 /// Onsets in parts of another rate are known to that rate's frame only.
-pub fn widen(
-    scale: &TimeScale,
-    frame_s: f64,
-    stimuli: &mut [Stimulus],
-) -> Option<String> {
+pub fn widen(scale: &TimeScale, frame_s: f64, stimuli: &mut [Stimulus]) -> Option<String> {
     let mut coarse = Vec::new();
     for (i, s) in stimuli.iter_mut().enumerate() {
         let rate = scale.rate_at(ShotTime(s.onset_s));

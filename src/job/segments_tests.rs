@@ -62,13 +62,24 @@ fn a_table_that_contradicts_the_stamps_is_refused() {
     let two = [(240.0, 240), (30.0, 120)];
     for (table, words) in [
         ("[{ from_s = 0.0, fps = 240 }]", "from 1.0"),
-        ("[{ from_s = 0.0, fps = 240 }, { from_s = 1.0, fps = 240 }, { from_s = 99.0, fps = 240 }]", "the clip ends"),
-        ("[{ from_s = 0.0, fps = 30 }, { from_s = 1.0, fps = 240 }]", "more than were filmed"),
+        (
+            "[{ from_s = 0.0, fps = 240 }, { from_s = 1.0, fps = 240 }, { from_s = 99.0, fps = 240 }]",
+            "the clip ends",
+        ),
+        (
+            "[{ from_s = 0.0, fps = 30 }, { from_s = 1.0, fps = 240 }]",
+            "more than were filmed",
+        ),
     ] {
         let rig = rig(&format!("segments = {table}"));
         let said = scale(&rig, &index(&two)).unwrap_err().to_string();
         assert!(said.contains(words) && said.contains("parts.mp4"), "{said}");
     }
-    let said = one_rate(&rig("fps = 240"), &index(&two)).unwrap_err().to_string();
-    assert!(said.contains("capture.segments") && said.contains("from_s = 1.0"), "{said}");
+    let said = one_rate(&rig("fps = 240"), &index(&two))
+        .unwrap_err()
+        .to_string();
+    assert!(
+        said.contains("capture.segments") && said.contains("from_s = 1.0"),
+        "{said}"
+    );
 }

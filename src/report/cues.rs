@@ -130,7 +130,9 @@ fn note(label: &str, name: &str, c: &CueRecord) -> Option<String> {
 /// A single cue in a line.
 #[must_use]
 pub(super) fn told(name: &str, c: &CueRecord) -> String {
-    let shown = c.shown.map_or(NONE.to_owned(), |r| super::words::percent(Some(r.value)));
+    let shown = c
+        .shown
+        .map_or(NONE.to_owned(), |r| super::words::percent(Some(r.value)));
     format!(
         "{name}: shown in {shown} of {}, median {} ms; {} claimed though never sharp, {} before focus \
          had settled, {} after it had",

@@ -226,7 +226,11 @@ impl Lens {
         let k = run.line;
         let (a, b, c) = (log(k - 1), log(k), log(k + 1));
         let bend = a - 2.0 * b + c;
-        let off = if bend < 0.0 { 0.5 * (a - c) / bend } else { 0.0 };
+        let off = if bend < 0.0 {
+            0.5 * (a - c) / bend
+        } else {
+            0.0
+        };
         (k as f64 + off.clamp(-1.0, 1.0)) * self.line_hz
     }
 }

@@ -16,7 +16,11 @@ fn track(rate: f64, hz: f64, at: &[f64], for_s: f64, noise: f64, seed: u64) -> V
     let sample = |i: usize| {
         let t = i as f64 / rate;
         let on = at.iter().any(|a| (*a..a + for_s).contains(&t));
-        let beep = if on { 0.1 * (std::f64::consts::TAU * hz * t + 0.7).sin() } else { 0.0 };
+        let beep = if on {
+            0.1 * (std::f64::consts::TAU * hz * t + 0.7).sin()
+        } else {
+            0.0
+        };
         ((beep + noise * normal(&mut rng)) * 32767.0).clamp(-32768.0, 32767.0) as i16
     };
     (0..n).map(sample).collect()
@@ -40,7 +44,10 @@ fn beeps_are_timed_in_noise() {
     .enumerate()
     {
         let at = [0.512_3, 1.407_7, 2.911_1];
-        let found = tones(&track(*rate, *hz, &at, *for_s, *noise, 40 + i as u64), *rate);
+        let found = tones(
+            &track(*rate, *hz, &at, *for_s, *noise, 40 + i as u64),
+            *rate,
+        );
         assert_eq!(found.len(), 3, "{rate} {hz} {for_s} {noise}: {found:?}");
         for (tone, at) in found.iter().zip(at) {
             let off = tone.start_s.unwrap() - at;
@@ -56,7 +63,10 @@ fn beeps_are_timed_in_noise() {
 #[test]
 fn noise_knocks_speech_and_hum_are_no_beeps() {
     for seed in 0..6 {
-        assert_eq!(tones(&track(48_000.0, 3000.0, &[], 0.0, 0.1, seed), 48_000.0), []);
+        assert_eq!(
+            tones(&track(48_000.0, 3000.0, &[], 0.0, 0.1, seed), 48_000.0),
+            []
+        );
     }
     let rate = 48_000.0;
     for hz in [900.0, 1700.0, 3200.0] {
@@ -77,7 +87,9 @@ fn noise_knocks_speech_and_hum_are_no_beeps() {
         .map(|i| {
             let t = i as f64 / rate;
             let phase = std::f64::consts::TAU * (120.0 * t + 3.0 * (2.0 * t).sin());
-            let sum: f64 = (1..40).map(|k| (f64::from(k) * phase).sin() / f64::from(k)).sum();
+            let sum: f64 = (1..40)
+                .map(|k| (f64::from(k) * phase).sin() / f64::from(k))
+                .sum();
             (4000.0 * sum * (3.0 * t).sin().max(0.0)) as i16
         })
         .collect();
