@@ -62,7 +62,7 @@ const SCREEN: &str = "[screen]\nrefresh_hz = 60\n\
 
 /// Four trials on a swing; the box is around the focus area.
 fn swing(seed: u64, trials: &str, more: &str) -> String {
-    format!("seed = {seed}\n{trials}\n{SCREEN}[motion]\nmove_ms = 250\npause_ms = 1750\n{more}\n")
+    format!("seed = {seed}\n{trials}\n{SCREEN}[motion]\nmove_ms = 250\npause_ms = 1950\n{more}\n")
 }
 
 const FOUR: &str = "[[trial]]\ndrive_ms = 180\n[[trial]]\ndrive_ms = 260\n\

@@ -166,6 +166,12 @@ fn open(path: &Path, rig: &Rig, faults: &mut Vec<JobError>) -> Prepared {
             let rate = rate::true_rate(rig, &index).map_err(|e| vec![e]);
             let gauge = Gauge::new(rig, &index);
             index.first = None;
+            if !rig.capture.segments.is_empty() {
+                // Slow parts are no lost frames.
+                index
+                    .warnings
+                    .retain(|w| !w.starts_with("steps between frames"));
+            }
             match (rate, gauge) {
                 (Ok((scale, rate_u)), Ok(gauge)) => Some(Box::new(Ready {
                     index,

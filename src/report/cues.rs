@@ -108,8 +108,9 @@ fn note(label: &str, name: &str, c: &CueRecord) -> Option<String> {
     }
     if c.sharp_unclaimed > 0 {
         said.push(format!(
-            "not shown in {} that was a hit",
-            trials(c.sharp_unclaimed)
+            "not shown in {} hit{}",
+            c.sharp_unclaimed,
+            if c.sharp_unclaimed == 1 { "" } else { "s" }
         ));
     }
     if c.lag_included {
