@@ -246,8 +246,8 @@ fn a_clip_without_sound_says_so() {
             .iter()
             .any(|w| w.contains("\"beep\"") && w.contains("no sound track"))
     );
-    let two = format!("stimulus.kind = \"tone\"\n[[cue]]\nname = \"beep\"\nkind = \"tone\"\n");
-    let faults = tried("mute.mp4", &scene, &two).1.expect_err("two tones");
+    let two = "stimulus.kind = \"tone\"\n[[cue]]\nname = \"beep\"\nkind = \"tone\"\n";
+    let faults = tried("mute.mp4", &scene, two).1.expect_err("two tones");
     assert!(
         faults[0].to_string().contains("two beeps apart"),
         "{faults:?}"

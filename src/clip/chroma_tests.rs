@@ -26,6 +26,9 @@ fn colour_bars_have_their_published_values() {
     }
 }
 
+/// Pixel format, bytes of each plane, full range, and what must be read.
+type Case = (Pixel, Vec<(usize, Vec<u8>)>, bool, [f32; 2]);
+
 /// A frame with these samples of Cb and Cr everywhere.
 fn filled(pixel: Pixel, planes: &[(usize, &[u8])]) -> frame::Video {
     let mut frame = frame::Video::new(pixel, 16, 8);
@@ -44,7 +47,7 @@ fn planes_are_read_in_every_usual_layout() {
     let word = |v: u16| v.to_le_bytes();
     let (a, b) = (word(512 + 224), word(512 - 112));
     let (p, q) = (word((512 + 224) << 6), word((512 - 112) << 6));
-    let cases: [(Pixel, Vec<(usize, Vec<u8>)>, bool, [f32; 2]); 5] = [
+    let cases: [Case; 5] = [
         (
             Pixel::YUV420P,
             vec![(1, vec![184]), (2, vec![100])],

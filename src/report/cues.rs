@@ -34,7 +34,7 @@ pub(super) fn cue_table(form: Form, setups: &[(&str, &Description)]) -> String {
                 head.extend(cells(record));
                 rows.push(head);
             }
-            notes.extend(note(if many { *label } else { "" }, name, all));
+            notes.extend(note(if many { label } else { "" }, name, all));
         }
     }
     if rows.is_empty() {

@@ -118,7 +118,7 @@ mod tests {
 
     #[test]
     fn what_is_on_from_the_start_has_no_beginning() {
-        let (t, v) = film(600, |k| if k < 100 || k > 400 { 0.5 } else { 0.1 });
+        let (t, v) = film(600, |k| if !(100..=400).contains(&k) { 0.5 } else { 0.1 });
         let got = spells(&t, &v, 0.15);
         assert_eq!(got[0].on_s, None);
         assert_eq!(got[1].off_s, None);
