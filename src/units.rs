@@ -87,11 +87,33 @@ impl ShotTime {
 /// Turns stored time into time as shot.
 ///
 /// Within 2 % of the stated rate the stamps stand as they are; else time is
-/// scaled by stored rate ÷ true rate.
-#[derive(Clone, Copy, Debug, PartialEq)]
+/// scaled by stored rate ÷ true rate. A clip that is slowed down in parts has
+/// one such factor per part.
+#[derive(Clone, Debug, PartialEq)]
 pub struct TimeScale {
+    parts: Vec<Part>,
+    rate: CaptureRate,
+}
+
+/// A part of a clip with one factor.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Part {
+    /// Where it starts, stored and as shot, seconds.
+    from: f64,
+    shot: f64,
+    /// World seconds per stored second.
     factor: f64,
     rate: CaptureRate,
+}
+
+/// The factor of stamps that run at `stored_fps` of a film shot at `rate`.
+fn factor(stored_fps: f64, rate: CaptureRate) -> f64 {
+    let ratio = stored_fps / rate.fps();
+    if (ratio - 1.0).abs() <= 0.02 {
+        1.0
+    } else {
+        ratio
+    }
 }
 
 impl TimeScale {
@@ -99,34 +121,65 @@ impl TimeScale {
     /// was shot at `true_rate`.
     #[must_use]
     pub fn new(stored_fps: f64, true_rate: CaptureRate) -> Self {
-        let ratio = stored_fps / true_rate.fps();
-        let factor = if (ratio - 1.0).abs() <= 0.02 {
-            1.0
-        } else {
-            ratio
-        };
-        Self {
-            factor,
-            rate: true_rate,
+        Self::of_parts(true_rate, (stored_fps, true_rate), &[])
+    }
+
+    /// The scale of a clip in parts: stored rate and true rate of the first,
+    /// then start, stored rate and true rate of those that follow, starts
+    /// ascending. `main` is the rate to name where one has to stand for all.
+    #[must_use]
+    pub fn of_parts(
+        main: CaptureRate,
+        first: (f64, CaptureRate),
+        more: &[(StoredTime, f64, CaptureRate)],
+    ) -> Self {
+        let mut parts = vec![Part {
+            from: 0.0,
+            shot: 0.0,
+            factor: factor(first.0, first.1),
+            rate: first.1,
+        }];
+        for (from, stored_fps, rate) in more {
+            let before = parts[parts.len() - 1];
+            parts.push(Part {
+                from: from.0,
+                shot: before.shot + (from.0 - before.from) * before.factor,
+                factor: factor(*stored_fps, *rate),
+                rate: *rate,
+            });
         }
+        Self { parts, rate: main }
     }
 
-    /// World seconds per stored second.
+    /// World seconds per stored second; `None` where parts differ.
     #[must_use]
-    pub fn factor(self) -> f64 {
-        self.factor
+    pub fn factor(&self) -> Option<f64> {
+        let one = self.parts[0].factor;
+        #[allow(clippy::float_cmp)]
+        let same = self.parts.iter().all(|p| p.factor == one);
+        same.then_some(one)
     }
 
-    /// The true rate this scale was made for.
+    /// The true rate this scale was made for; of a clip in parts, that of its
+    /// main part.
     #[must_use]
-    pub fn rate(self) -> CaptureRate {
+    pub fn rate(&self) -> CaptureRate {
         self.rate
+    }
+
+    /// The true rate at an instant.
+    #[must_use]
+    pub fn rate_at(&self, shot: ShotTime) -> CaptureRate {
+        let after = self.parts.partition_point(|p| p.shot <= shot.0);
+        self.parts[after.saturating_sub(1)].rate
     }
 
     /// The instant as shot.
     #[must_use]
-    pub fn shot(self, stored: StoredTime) -> ShotTime {
-        ShotTime(stored.0 * self.factor)
+    pub fn shot(&self, stored: StoredTime) -> ShotTime {
+        let after = self.parts.partition_point(|p| p.from <= stored.0);
+        let part = self.parts[after.saturating_sub(1)];
+        ShotTime(part.shot + (stored.0 - part.from) * part.factor)
     }
 }
 
@@ -141,6 +194,26 @@ mod tests {
         assert!((conformed.shot(StoredTime(8.0)).0 - 1.0).abs() < 1e-12);
         let plain = TimeScale::new(239.76, rate);
         assert!((plain.shot(StoredTime(8.0)).0 - 8.0).abs() < 1e-12);
+    }
+
+    /// One second in real time, eight slowed down eightfold, then real time.
+    #[test]
+    fn parts_follow_each_other_without_a_jump() {
+        let rate = CaptureRate::new(240.0).unwrap();
+        let parts = [
+            (StoredTime(1.0), 30.0, rate),
+            (StoredTime(9.0), 240.0, rate),
+        ];
+        let scale = TimeScale::of_parts(rate, (240.0, rate), &parts);
+        for (stored, shot) in [(0.0, 0.0), (1.0, 1.0), (5.0, 1.5), (9.0, 2.0), (10.0, 3.0)] {
+            assert!((scale.shot(StoredTime(stored)).0 - shot).abs() < 1e-12);
+        }
+        assert_eq!(scale.factor(), None);
+        assert_eq!(TimeScale::new(30.0, rate).factor(), Some(0.125));
+        let slow = CaptureRate::new(30.0).unwrap();
+        let mixed = TimeScale::of_parts(rate, (30.0, slow), &[(StoredTime(2.0), 30.0, rate)]);
+        assert_eq!(mixed.rate_at(ShotTime(1.9)), slow);
+        assert_eq!(mixed.rate_at(ShotTime(2.1)), rate);
     }
 
     #[test]

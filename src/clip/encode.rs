@@ -14,6 +14,7 @@ use ffmpeg::format::{Pixel, context::Output};
 use ffmpeg::util::error::EAGAIN;
 use ffmpeg::{Dictionary, Packet, Rational, codec, color, encoder, frame};
 
+use super::encode_sound::SoundTrack;
 use super::encode_spec::{Codec, EncodeError, EncodeSpec, Planes};
 use super::turn;
 
@@ -23,6 +24,7 @@ pub struct Encoder {
     part: PathBuf,
     output: Output,
     encoder: encoder::Video,
+    sound: Option<SoundTrack>,
     spec: EncodeSpec,
     pixel: Pixel,
     base: Rational,
@@ -112,6 +114,25 @@ impl Encoder {
         self.drain()
     }
 
+    /// Encodes samples of sound (one channel, full scale ± 32767) that follow
+    /// those given before; without [`EncodeSpec::sound_rate`] they are dropped.
+    ///
+    /// # Errors
+    /// Where FFmpeg refuses.
+    pub fn push_sound(&mut self, samples: &[i16]) -> Result<(), EncodeError> {
+        match &mut self.sound {
+            Some(track) => track.push(&self.target, &mut self.output, samples),
+            None => Ok(()),
+        }
+    }
+
+    /// The sound starts so many samples late.
+    pub fn delay_sound(&mut self, samples: i64) {
+        if let Some(track) = &mut self.sound {
+            track.skip(samples);
+        }
+    }
+
     /// Writes what is still held back, closes the file and gives it its name.
     ///
     /// # Errors
@@ -121,6 +142,9 @@ impl Encoder {
             .send_eof()
             .map_err(|e| failed(&self.target, "encoding", e))?;
         self.drain()?;
+        if let Some(track) = &mut self.sound {
+            track.finish(&self.target, &mut self.output)?;
+        }
         self.output
             .write_trailer()
             .map_err(|e| failed(&self.target, "closing", e))?;
@@ -212,6 +236,7 @@ fn open(
     {
         flags |= codec::Flags::GLOBAL_HEADER;
     }
+    let plain_flags = flags;
     if chosen == Codec::Mpeg4 {
         flags |= codec::Flags::QSCALE;
         video.set_global_quality(spec.mpeg4_lambda());
@@ -224,6 +249,10 @@ fn open(
     stream.set_parameters(&encoder);
     stream.set_time_base(base);
     stream.set_avg_frame_rate(Rational::from(spec.nominal_fps));
+    let mut sound = spec
+        .sound_rate
+        .map(|rate| SoundTrack::open(path, &mut output, container, rate, plain_flags))
+        .transpose()?;
     output.set_metadata(dictionary(&spec.metadata));
     let mut mux = vec![("fflags".to_owned(), "+bitexact".to_owned())];
     if container != "matroska" {
@@ -234,7 +263,11 @@ fn open(
         .write_header_with(dictionary(&mux))
         .map_err(err("writing the header"))?;
     let stream_base = output.stream(0).map_or(base, |s| s.time_base());
+    if let Some(track) = &mut sound {
+        track.begin(&output);
+    }
     Ok(Encoder {
+        sound,
         target: path.to_path_buf(),
         part: part.to_path_buf(),
         output,

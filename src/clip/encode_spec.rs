@@ -83,6 +83,8 @@ pub struct EncodeSpec {
     pub nominal_fps: f64,
     /// Quarter turns clockwise a player has to apply, 0..=3 (`mp4`, `mov`).
     pub quarter_turns: u8,
+    /// Samples per second of a sound track; `None`: no sound.
+    pub sound_rate: Option<i32>,
     /// Container metadata.
     pub metadata: Vec<(String, String)>,
 }
@@ -100,6 +102,7 @@ impl Default for EncodeSpec {
             b_frames: 0,
             nominal_fps: 240.0,
             quarter_turns: 0,
+            sound_rate: None,
             metadata: Vec::new(),
         }
     }

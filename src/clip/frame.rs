@@ -2,6 +2,7 @@
 
 use multiversion::multiversion;
 
+use super::Chroma;
 use crate::units::StoredTime;
 
 /// Raw samples of the luma plane, borrowed from the decoder.
@@ -30,6 +31,8 @@ pub struct LumaFrame<'a> {
     pub levels: (f32, f32),
     /// Whether this frame was coded as a key frame.
     pub key: bool,
+    /// The colour planes, where they can be read.
+    pub chroma: Option<Chroma<'a>>,
 }
 
 impl LumaFrame<'_> {

@@ -119,6 +119,25 @@ pub(super) struct DecodePlan {
     pub length: u64,
 }
 
+impl ClipIndex {
+    /// Frames per stored second of some of the stamps (by number), the
+    /// rounding of the container's tick averaged out; `None` for fewer than
+    /// two.
+    #[must_use]
+    pub fn stored_rate(&self, frames: std::ops::Range<usize>) -> Option<f64> {
+        let base = self.plan.time_base;
+        // A clip without a file has no tick of its own.
+        let tick = if base == Rational(1, 1) {
+            1e-6
+        } else {
+            f64::from(base)
+        };
+        let stamps = self.stamps.get(frames)?;
+        let ticks: Vec<i64> = stamps.iter().map(|s| (s / tick).round() as i64).collect();
+        super::rate::beat(&ticks, tick).map(|b| b.fps)
+    }
+}
+
 impl DecodePlan {
     /// Time of a stamp.
     pub(super) fn time(&self, stamp: i64) -> StoredTime {

@@ -5,7 +5,7 @@ use ffmpeg_next::software::scaling;
 use ffmpeg_next::{Error as FfError, color, ffi, frame};
 
 use super::levels::{self, Layout};
-use super::{Depth, LumaFrame};
+use super::{Chroma, Depth, LumaFrame};
 use crate::units::StoredTime;
 
 const GRAY16: Pixel = if cfg!(target_endian = "big") {
@@ -41,6 +41,11 @@ impl LumaReader {
         let full = layout.is_full(pixel, frame.color_range());
         let size = (frame.width() as usize, frame.height() as usize);
         let key = frame.is_key();
+        let chroma = if layout.direct {
+            Chroma::of(frame, full)
+        } else {
+            None
+        };
         let (source, layout, full) = if layout.direct {
             (frame, layout, full)
         } else {
@@ -69,6 +74,7 @@ impl LumaReader {
             stride,
             levels: layout.levels(full),
             key,
+            chroma,
         })
     }
 }

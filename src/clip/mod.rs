@@ -4,7 +4,8 @@
 //! stamps tell) from [`probe()`] and, through [`decode()`], luma frames in
 //! presentation order. [`LumaFrame::row`] gives luma as `0..=1` after black
 //! and white level are taken out; times are seconds from the first shown
-//! frame on the container's time line.
+//! frame on the container's time line. [`LumaFrame::chroma`] gives the colour planes
+//! where they can be read, and [`sound()`] the sound track on the same time line.
 //!
 //! A frame arrives once, the last one included, or is named in the
 //! [`DecodeReport`]: frames that are damaged, or that were predicted from a
@@ -17,11 +18,13 @@
 //! lists, display matrix), ISO/IEC 14496-15 and ITU-T H.264, H.265 (where
 //! decoding may begin), ITU-T H.273 (levels).
 
+mod chroma;
 mod damage;
 mod decode;
 mod decoder;
 mod demux;
 mod encode;
+mod encode_sound;
 mod encode_spec;
 mod entry;
 mod error;
@@ -39,6 +42,7 @@ mod queue;
 mod rate;
 mod report;
 mod scan;
+mod sound;
 mod spool;
 mod stamps;
 mod still;
@@ -49,6 +53,7 @@ mod track;
 mod turn;
 mod worker;
 
+pub use chroma::{Chroma, Matrix};
 pub use decode::{FrameSink, decode};
 pub use encode::Encoder;
 pub use encode_spec::{Codec, EncodeError, EncodeSpec, Planes};
@@ -58,6 +63,7 @@ pub use index::{ClipIndex, Orientation};
 pub use open::ProbeOptions;
 pub use probe::probe;
 pub use report::{DecodeReport, Gap};
+pub use sound::{Sound, sound};
 pub use spool::spool_stdin;
 pub use still::Still;
 

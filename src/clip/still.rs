@@ -45,6 +45,7 @@ impl Still {
             stride: self.size.0,
             levels: self.levels,
             key: true,
+            chroma: None,
         }
     }
 }

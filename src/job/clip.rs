@@ -1,8 +1,10 @@
 //! One clip from frames to observed trials.
 
+use super::cues::{self, CueTimes, Heard};
 use super::gauge::{Film, Gauge};
 use super::hygiene;
 use super::moire;
+use super::segments;
 use super::steady::Footing;
 use super::subject::{Subjects, Widths, sharpest, subjects};
 use crate::clip::{ClipError, ClipIndex, DecodeReport, decode};
@@ -51,6 +53,8 @@ pub struct Watched {
     pub subjects: Subjects,
     /// What the screen's own lattice added, taken off the curve.
     pub lattice: Option<f64>,
+    /// When the rig's cues were on.
+    pub cues: CueTimes,
 }
 
 /// Why a clip could not be watched.
@@ -65,6 +69,16 @@ pub enum WatchError {
     /// Temporary pictures cannot be read back.
     #[error(transparent)]
     Swing(#[from] SwingError),
+    /// Trials start by a tone, and there is none to be had.
+    #[error(
+        "{file}: trials start by a tone, but {why}; film with sound, or start trials by a light"
+    )]
+    NoTone {
+        /// The clip.
+        file: String,
+        /// Why not.
+        why: &'static str,
+    },
     /// Not a single frame could be used.
     #[error("{file}: no frame could be decoded; copy the clip anew from the filming camera")]
     NoFrames {
@@ -121,14 +135,14 @@ pub fn watch(
     warnings.extend(report.warnings);
     let places = ready.gauge.places();
     let mut light = hygiene::SteadyLight::of(&times, &mut film, places)?;
-    let change: Vec<Option<f64>> = film.readings.iter().map(|r| r.change).collect();
+    let (whole, change) = segments::rhythm_frames(&ready.scale, &times, &film);
     let stated = rig.screen.refresh_hz.map(|h| h.period_s());
-    let mut measured = refresh::measure(&times, &change);
+    let mut measured = refresh::measure(&whole, &change);
     let beaten = |m: &refresh::Updates, s: f64| light.is_strong() && !whole_fraction(m.period_s, s);
     if let (Some(m), Some(s)) = (measured, stated)
         && beaten(&m, s)
     {
-        measured = refresh::near(&times, &change, 1.0 / s);
+        measured = refresh::near(&whole, &change, 1.0 / s);
     }
     let rhythm = match (measured, stated) {
         (Some(m), _) => Some((m.period_s, m.phase_s)),
@@ -146,7 +160,14 @@ pub fn watch(
         ..*settings
     };
     hygiene::even_direct(&mut film, curve.frame_s)?;
-    let (swings, direct_onset) = stimuli(rig, &curve, &times, &mut film, &footing, settings)?;
+    let heard = cues::listen(rig, ready)?;
+    let seen = (&times[..], &footing, &heard);
+    let (mut swings, direct_onset) = stimuli(rig, &curve, seen, &mut film, settings)?;
+    warnings.extend(segments::widen(
+        &ready.scale,
+        curve.frame_s,
+        &mut swings.stimuli,
+    ));
     if swings.side_clarity < 0.5 && swings.stimuli.len() > 1 {
         warnings.push(format!(
             "near and far could hardly be told apart (clarity {:.2} of 1); look at the first \
@@ -187,6 +208,14 @@ pub fn watch(
         &times,
     );
     warnings.extend(hygiene.iter().flat_map(hygiene::warnings));
+    let cues = CueTimes::of(
+        rig,
+        ready.gauge.cues(),
+        &film.cues,
+        heard,
+        (&times, &footing),
+        &mut warnings,
+    );
     let refresh_hz = stated.or(measured.map(|m| m.period_s)).map(|p| 1.0 / p);
     Ok(Watched {
         direct_onset,
@@ -200,6 +229,7 @@ pub fn watch(
         curve,
         subjects,
         lattice: moire.and_then(|m| m.level),
+        cues,
     })
 }
 
@@ -241,23 +271,21 @@ fn observe_all(
 fn stimuli(
     rig: &Rig,
     curve: &Curve,
-    times: &[f64],
+    (times, footing, heard): (&[f64], &Footing, &Heard),
     film: &mut Film,
-    footing: &Footing,
     settings: &Settings,
 ) -> Result<(Swings, bool), SwingError> {
+    let direct = |stimuli| Swings {
+        stimuli,
+        side_clarity: 1.0,
+    };
     match &rig.stimulus {
-        RigStimulus::Light { .. } | RigStimulus::Tone => {
+        RigStimulus::Light { .. } => {
             let (times, light) = footing.seen(times, &film.light);
             let stimuli = light_stimuli(&times, &light, settings.hold_s);
-            Ok((
-                Swings {
-                    stimuli,
-                    side_clarity: 1.0,
-                },
-                true,
-            ))
+            Ok((direct(stimuli), true))
         }
+        RigStimulus::Tone => Ok((direct(heard.stimuli()), true)),
         RigStimulus::Swing { at, .. } => swings(rig, *at, curve, times, film, footing, settings),
     }
 }

@@ -19,16 +19,31 @@ pub enum JobError {
         /// Median rate of the stamps.
         stored: f64,
     },
-    /// The clip is slowed down in parts.
-    #[error(
-        "{file}: rig \"{rig}\" lists `capture.segments`, which this version cannot time yet; film \
-         at one rate throughout, or cut the slowed part out and give its rate as `capture.fps`"
-    )]
+    /// The table of parts does not fit the clip.
+    #[error("{file}: `capture.segments` of rig \"{rig}\" {message}")]
     Segments {
         /// The clip.
         file: String,
         /// The rig.
         rig: String,
+        /// What does not fit, and what to do.
+        message: String,
+    },
+    /// The stamps run at several rates, and nobody says which parts are slow.
+    #[error(
+        "{file}: its stamps do not run at one rate ({parts}), as in a clip that is slowed down in \
+         parts; write the true rate of every part into the rig as `capture.segments` (rig \
+         \"{rig}\"), for example {example}"
+    )]
+    Uneven {
+        /// The clip.
+        file: String,
+        /// The rig.
+        rig: String,
+        /// The parts as stored, in words.
+        parts: String,
+        /// The key with what is known filled in.
+        example: String,
     },
     /// The clip has another size than the rig was made for.
     #[error(
@@ -78,14 +93,27 @@ pub enum JobError {
         /// What the meter says.
         message: String,
     },
-    /// Tone needs what is not there yet.
+    /// Two beeps that nothing tells apart.
     #[error(
-        "rig \"{rig}\": `stimulus.kind = \"tone\"` cannot be timed yet; use a trigger light \
-         (`light`) or a swing"
+        "rig \"{rig}\": a tone may stand for one thing only, the stimulus or one cue: nothing \
+         tells two beeps apart; take one out, or start trials by a trigger light (`light`)"
     )]
-    Tone {
+    Tones {
         /// The rig.
         rig: String,
+    },
+    /// A cue's region is too small in this clip.
+    #[error(
+        "{file}: cue \"{cue}\": its `region` covers {pixels} pixels of the film; make it larger, \
+         or film closer"
+    )]
+    CueRegion {
+        /// The clip.
+        file: String,
+        /// The cue.
+        cue: String,
+        /// Pixels it covers.
+        pixels: usize,
     },
     /// A result of something else would be overwritten.
     #[error(

@@ -3,6 +3,7 @@
 use std::io;
 
 use super::JobError;
+use super::cues::{self, CueGauge};
 use crate::clip::{ClipIndex, FrameSink, LumaFrame};
 use crate::geometry::{Homography, Point, Quad, ScreenFrac, StoredPx, UprightPx, whole_screen};
 use crate::rig::{AreaFrac, PixelRect, Rig, Stimulus};
@@ -23,6 +24,7 @@ pub struct Gauge {
     screen: ThumbMap,
     direct: Option<ThumbMap>,
     light: Option<Region>,
+    cues: CueGauge,
     steady: Result<Steady, Untracked>,
 }
 
@@ -40,6 +42,8 @@ pub struct Film {
     pub keys: Vec<usize>,
     /// Mean luma of the trigger light's region, where there is one.
     pub light: Vec<f64>,
+    /// What was read for the rig's cues, lane by lane.
+    pub cues: Vec<Vec<f32>>,
     /// Mean pictures of the autofocus area while it was sharp.
     pub stills: Stills,
     /// Small pictures of the screen.
@@ -60,6 +64,7 @@ impl Film {
             places: Vec::new(),
             keys: Vec::new(),
             light: Vec::new(),
+            cues: gauge.cues.lanes(),
             stills: Stills::default(),
             screen: reel(),
             direct: gauge.direct.as_ref().map(|_| reel()),
@@ -87,6 +92,7 @@ impl Film {
         self.readings.extend(other.readings);
         self.places.extend(other.places);
         self.light.extend(other.light);
+        cues::append(&mut self.cues, other.cues);
         self.tiles.append(other.tiles)?;
         self.screen.append(other.screen)?;
         if let (Some(mine), Some(more)) = (&mut self.direct, other.direct) {
@@ -172,6 +178,7 @@ impl Gauge {
             first.and_then(|f| Steady::new(&stored, &f.frame()))
         };
         Ok(Self {
+            cues: CueGauge::new(rig, index, &to_picture)?,
             meter,
             steady,
             screen: thumbs(&stored).ok_or_else(degenerate)?,
@@ -205,6 +212,12 @@ impl Gauge {
     #[must_use]
     pub fn px_per_permille(&self) -> f64 {
         self.meter.screen_height_px() / 1000.0
+    }
+
+    /// Where the rig's cues are looked for.
+    #[must_use]
+    pub fn cues(&self) -> &CueGauge {
+        &self.cues
     }
 
     /// How many pixels stand behind the tiles' sums.
@@ -309,6 +322,7 @@ impl FrameSink for StretchSink<'_> {
                 .light
                 .push(mean_luma(frame, region, shift, &mut self.row));
         }
+        self.gauge.cues.read(frame, shift, &mut self.film.cues);
         if let Err(e) = kept {
             self.failed.get_or_insert(e);
         }
@@ -363,7 +377,13 @@ impl StretchSink<'_> {
     }
 }
 
-fn mean_luma(frame: &LumaFrame<'_>, region: &Region, shift: (i16, i16), row: &mut Vec<f32>) -> f64 {
+/// Mean luma of a region, moved by `shift` px.
+pub(super) fn mean_luma(
+    frame: &LumaFrame<'_>,
+    region: &Region,
+    shift: (i16, i16),
+    row: &mut Vec<f32>,
+) -> f64 {
     let ((x0, y0), _) = region.moved(shift, frame.size);
     row.resize(region.width, 0.0);
     let (mut sum, mut n) = (0.0f64, 0.0f64);

@@ -7,12 +7,14 @@
 //! judged is listed and the rest goes on.
 
 mod clip;
+mod cues;
 mod error;
 mod gauge;
 mod hygiene;
 mod moire;
 mod output;
 mod rate;
+mod segments;
 mod setup;
 mod steady;
 mod subject;
@@ -165,6 +167,12 @@ fn open(path: &Path, rig: &Rig, faults: &mut Vec<JobError>) -> Prepared {
             let rate = rate::true_rate(rig, &index).map_err(|e| vec![e]);
             let gauge = Gauge::new(rig, &index);
             index.first = None;
+            if !rig.capture.segments.is_empty() {
+                // Slow parts are no lost frames.
+                index
+                    .warnings
+                    .retain(|w| !w.starts_with("steps between frames"));
+            }
             match (rate, gauge) {
                 (Ok((scale, rate_u)), Ok(gauge)) => Some(Box::new(Ready {
                     index,
@@ -351,7 +359,7 @@ fn advise(
     for clip in clips.iter_mut() {
         if clip.error.is_none() && clip.trials.is_empty() {
             clip.warnings.push(
-                "no trial found: nothing swung or lit up in the view the rig names; check \
+                "no trial found: nothing swung, lit up or sounded where the rig says; check \
                  `screen.corners` and `stimulus.region` against a still of this clip"
                     .to_owned(),
             );

@@ -2,9 +2,9 @@
 //! state a capture rate, else the stamps where they run faster than real-time
 //! video usually does. Otherwise nobody can know.
 
-use super::JobError;
+use super::{JobError, segments};
 use crate::clip::ClipIndex;
-use crate::rig::{Rig, Stimulus};
+use crate::rig::{CueKind, Rig, Stimulus};
 use crate::units::{CaptureRate, TimeScale};
 
 /// Stamps slower than this may be real time or stored slow motion.
@@ -20,12 +20,13 @@ const NOMINAL_U: f64 = 0.016 / 3.464_101_6;
 /// The scale from stored to true time and its relative uncertainty.
 ///
 /// # Errors
-/// [`JobError::NoRate`] where nothing tells the rate.
+/// [`JobError::NoRate`] where nothing tells the rate; what
+/// [`segments`] says of clips in parts.
 pub fn true_rate(rig: &Rig, index: &ClipIndex) -> Result<(TimeScale, f64), JobError> {
     if !rig.capture.segments.is_empty() {
-        return Err(JobError::Segments {
-            file: index.path.display().to_string(),
-            rig: rig.name.clone(),
+        return segments::scale(rig, index).map(|scale| {
+            let u = relative_u(&scale);
+            (scale, u)
         });
     }
     let stored = index.stored_fps;
@@ -41,20 +42,29 @@ pub fn true_rate(rig: &Rig, index: &ClipIndex) -> Result<(TimeScale, f64), JobEr
             rig: rig.name.clone(),
             stored,
         })?;
+    segments::one_rate(rig, index)?;
     let scale = TimeScale::new(stored, rate);
-    #[allow(clippy::float_cmp)]
-    let stands = scale.factor() == 1.0;
-    Ok((scale, if stands { CLOCK_U } else { NOMINAL_U }))
+    let u = relative_u(&scale);
+    Ok((scale, u))
 }
 
-/// What this version cannot do with a rig.
+/// Stamps that stand are as good as a clock, stated rates are not.
+fn relative_u(scale: &TimeScale) -> f64 {
+    #[allow(clippy::float_cmp)]
+    let stands = scale.factor() == Some(1.0);
+    if stands { CLOCK_U } else { NOMINAL_U }
+}
+
+/// What cannot be done with a rig.
 ///
 /// # Errors
 /// One fault per thing.
 pub fn supported(rig: &Rig) -> Result<(), JobError> {
     let rig_name = || rig.name.clone();
-    if matches!(rig.stimulus, Stimulus::Tone) {
-        return Err(JobError::Tone { rig: rig_name() });
+    let beeps = rig.cues.iter().filter(|c| c.kind == CueKind::Tone).count();
+    let started = usize::from(matches!(rig.stimulus, Stimulus::Tone));
+    if beeps + started > 1 {
+        return Err(JobError::Tones { rig: rig_name() });
     }
     if !rig.screen.feed && rig.screen.corners.is_none() {
         return Err(JobError::NoScreen { rig: rig_name() });

@@ -131,7 +131,7 @@ fn trial_record(
         overshoot: Some(tidy(seen.overshoot)),
         sharpness: Some(levels(seen, refs.get(&seen.stimulus.side))),
         blur_permille: blur(seen, watched, refs.get(&seen.stimulus.side)),
-        cues: BTreeMap::new(),
+        cues: watched.cues.claims(onset, seen.end_s),
     }
 }
 

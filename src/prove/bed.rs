@@ -24,11 +24,6 @@ pub enum BedError {
     /// The rate is left to the clip.
     #[error("capture.fps: not given: a rendered clip cannot tell it; give the true rate")]
     Rate,
-    /// Tones are not rendered.
-    #[error(
-        "stimulus.kind: \"tone\" cannot be rendered; prove the rig with \"light\" or \"swing\""
-    )]
-    Tone,
 }
 
 /// Frame of a rig that names none, px.
@@ -43,13 +38,10 @@ impl Bed {
     /// of pixels kept.
     ///
     /// # Errors
-    /// Where the rig leaves its rate open or its stimulus cannot be rendered.
+    /// Where the rig leaves its rate open.
     pub fn of(rig: &Rig) -> Result<Self, BedError> {
         if rig.capture.fps.is_none() {
             return Err(BedError::Rate);
-        }
-        if matches!(rig.stimulus, Stimulus::Tone) {
-            return Err(BedError::Tone);
         }
         let mut bed = Self {
             refresh_hz: rig.screen.refresh_hz.map_or(REFRESH_HZ, |r| r.0),
@@ -148,7 +140,7 @@ impl Bed {
                 let clear = a.right + size[0] / 2.0 + 0.05;
                 scene.near.away[0] = scene.near.away[0].max(clear);
             }
-            Stimulus::Tone => {}
+            Stimulus::Tone => scene.stimulus = SceneStimulus::Tone,
         }
     }
 }

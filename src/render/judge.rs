@@ -46,7 +46,7 @@ impl Observer<'_> {
 
     fn trial(&self, i: usize) -> TrialTruth {
         let event = &self.plan.events[i];
-        let light = self.scene.stimulus == Stimulus::Light;
+        let light = self.scene.stimulus != Stimulus::Swing;
         let onset_s = if light {
             event.onset_s
         } else {
@@ -189,7 +189,7 @@ impl Observer<'_> {
     fn limit(&self, event: &Event) -> f64 {
         match event.over_s {
             None => self.end_s,
-            Some(t) if self.scene.stimulus == Stimulus::Light => t,
+            Some(t) if self.scene.stimulus != Stimulus::Swing => t,
             Some(t) => self.on_screen(t),
         }
     }

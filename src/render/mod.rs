@@ -39,8 +39,10 @@ mod plan;
 mod rng;
 pub mod scene;
 mod schedule;
+mod sound;
 mod source;
 mod stack;
+mod stretch;
 mod studio;
 mod truth;
 
@@ -70,7 +72,7 @@ pub fn render(
     let studio = Studio::new(scene, scene_dir)?;
     let truth = studio.truth();
     let total = truth.frames as u64;
-    let mut output = output::Output::create(scene, out, truth.capture_fps)?;
+    let mut output = output::Output::create(scene, out, truth.capture_fps, studio.sound())?;
     let mut done = 0;
     studio.shoot(|stamp_s, samples| {
         output.push(stamp_s, samples)?;

@@ -5,13 +5,15 @@ use std::path::Path;
 use super::RenderError;
 use super::film::{Frame, Samples, Tint};
 use super::scene::Scene;
+use super::sound::Track;
+use super::stretch::Stretch;
 use crate::clip::{EncodeSpec, Encoder, Planes};
 
 /// Writes the frames of one clip.
 pub(crate) struct Output {
     encoder: Encoder,
-    /// Stored seconds per second as shot.
-    stretch: f64,
+    stretch: Stretch,
+    track: Option<Track>,
     first_stamp_s: f64,
     upright: (usize, usize),
     /// Quarter turns a player applies.
@@ -28,7 +30,12 @@ fn grey_or<'a, T>(own: &'a [T], grey: &'a [T]) -> &'a [T] {
 }
 
 impl Output {
-    pub(crate) fn create(scene: &Scene, path: &Path, fps: f64) -> Result<Self, RenderError> {
+    pub(crate) fn create(
+        scene: &Scene,
+        path: &Path,
+        fps: f64,
+        track: Option<Track>,
+    ) -> Result<Self, RenderError> {
         let file = &scene.container;
         let quarters = (file.rotation / 90) as u8;
         let upright = (scene.film.size[0], scene.film.size[1]);
@@ -54,12 +61,18 @@ impl Output {
             b_frames: file.b_frames,
             nominal_fps: stored_fps,
             quarter_turns: quarters,
+            sound_rate: track.as_ref().map(|_| super::sound::RATE),
             metadata,
         };
         let count = upright.0 * upright.1 / 4;
+        let mut encoder = Encoder::create(path, &spec)?;
+        if let Some(track) = &track {
+            encoder.delay_sound(track.first(file.first_stamp_s));
+        }
         Ok(Self {
-            encoder: Encoder::create(path, &spec)?,
-            stretch: fps / stored_fps,
+            encoder,
+            stretch: Stretch::new(file, fps, stored_fps),
+            track,
             first_stamp_s: file.first_stamp_s,
             upright,
             quarters,
@@ -74,7 +87,8 @@ impl Output {
     /// Adds the frame that was shot at `t`, s.
     pub(crate) fn push(&mut self, t: f64, frame: Frame) -> Result<(), RenderError> {
         let ticks = self.encoder.ticks_per_second() as f64;
-        let stamp = ((t * self.stretch + self.first_stamp_s) * ticks).round() as i64;
+        let stored = self.stretch.stored(t);
+        let stamp = ((stored + self.first_stamp_s) * ticks).round() as i64;
         let stamp = stamp.max(self.last + 1);
         self.last = stamp;
         let chroma = self.chroma(frame.chroma);
@@ -104,6 +118,15 @@ impl Output {
                     stamp,
                 )?;
             }
+        }
+        self.sound_to(stored)
+    }
+
+    /// Writes the sound up to a stored second of the picture.
+    fn sound_to(&mut self, stored: f64) -> Result<(), RenderError> {
+        if let Some(track) = &mut self.track {
+            let samples = track.until(stored, &self.stretch);
+            self.encoder.push_sound(&samples)?;
         }
         Ok(())
     }

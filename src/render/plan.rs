@@ -41,7 +41,7 @@ impl Plan {
     pub(crate) fn new(scene: &Scene) -> Self {
         match scene.stimulus {
             Stimulus::Swing => swing(scene),
-            Stimulus::Light => light(scene),
+            Stimulus::Light | Stimulus::Tone => light(scene),
         }
     }
 

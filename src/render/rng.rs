@@ -21,6 +21,7 @@ pub(crate) enum Use {
     Drift = 12,
     Shake = 13,
     Drops = 14,
+    Sound = 15,
 }
 
 /// The stream of one use.

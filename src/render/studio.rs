@@ -12,6 +12,7 @@ use super::pipeline::{self, Look, Reel};
 use super::plan::Plan;
 use super::scene::{At, Scene, Side, Stimulus};
 use super::schedule::{self, Update};
+use super::sound;
 use super::source::Source;
 use super::stack::Album;
 use super::truth::{ScreenTruth, TrialTruth, Truth};
@@ -45,8 +46,10 @@ impl<'a> Course<'a> {
         course.trials = course.observer().judge();
         let timeline = course.timeline();
         let cues: Vec<_> = (0..course.trials.len()).map(|i| timeline.cues(i)).collect();
-        for (trial, cues) in course.trials.iter_mut().zip(cues) {
+        let heard = sound::cues(scene, &course.trials);
+        for ((trial, cues), heard) in course.trials.iter_mut().zip(cues).zip(heard) {
             trial.cues = cues;
+            trial.cues.extend(heard);
         }
         Ok(course)
     }
@@ -88,6 +91,7 @@ impl<'a> Course<'a> {
             stimulus: match scene.stimulus {
                 Stimulus::Swing => "swing",
                 Stimulus::Light => "light",
+                Stimulus::Tone => "tone",
             },
             at: match scene.at {
                 At::Rest => "rest",
@@ -214,6 +218,11 @@ impl<'a> Studio<'a> {
 
     pub(crate) fn truth(&self) -> Truth {
         self.course.truth()
+    }
+
+    /// The sound track, where there is one.
+    pub(crate) fn sound(&self) -> Option<sound::Track> {
+        sound::Track::new(self.course.scene, &self.course.trials)
     }
 
     /// Makes every frame in order: stamp in s as shot, and samples.

@@ -43,7 +43,7 @@ pub struct Truth {
     pub screen: ScreenTruth,
     /// Left top right bottom, fractions of the screen.
     pub af_area: [f64; 4],
-    /// `swing` or `light`.
+    /// `swing`, `light` or `tone`.
     pub stimulus: &'static str,
     /// `rest` or `cover`.
     pub at: &'static str,
@@ -100,16 +100,18 @@ pub struct TrialTruth {
     pub would_be: WouldBe,
     /// The same instants in the world.
     pub world: WorldTruth,
-    /// When the scene's named overlays appear in this trial.
+    /// When the scene's named overlays appear in this trial, and its named
+    /// beeps sound.
     pub cues: Vec<CueTruth>,
 }
 
-/// A named overlay in a trial.
+/// A named overlay or beep in a trial.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct CueTruth {
     /// Its name.
     pub name: String,
-    /// Start of the refresh that first shows it, s.
+    /// Start of the refresh that first shows it, s; of a beep: when it reaches
+    /// half its level.
     pub shown_s: f64,
 }
 

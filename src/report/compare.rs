@@ -3,6 +3,7 @@
 use crate::stats::compare::{Comparison, Higher, Pair, Row, SetupRow, Sooner};
 
 use super::bars::histogram_text;
+use super::cues::cue_table;
 use super::lead::found;
 use super::row::{Figures, head, side_name};
 use super::table::{Form, table};
@@ -19,6 +20,10 @@ pub fn compare_text(comparison: &Comparison) -> String {
     let setups = setups(comparison, Form::Text);
     text.push_str(&setups);
     text.push_str(&paragraph("", &legend(comparison, &setups)));
+    let cues = cues(comparison, Form::Text);
+    if !cues.is_empty() {
+        text.push_str(&format!("\n{cues}"));
+    }
     let drawn: Vec<_> = comparison
         .setups
         .iter()
@@ -73,6 +78,10 @@ pub fn compare_markdown(comparison: &Comparison) -> String {
     }
     let setups = setups(comparison, Form::Markdown);
     text.push_str(&format!("\n{setups}{}\n", legend(comparison, &setups)));
+    let cues = cues(comparison, Form::Markdown);
+    if !cues.is_empty() {
+        text.push_str(&format!("\n{cues}"));
+    }
     let mut tables = String::new();
     for pairs in of_two(&comparison.pairs) {
         text.push_str(&format!("\n### {}\n\n", title(&pairs[0])));
@@ -92,6 +101,16 @@ pub fn compare_markdown(comparison: &Comparison) -> String {
     }
     text.push_str(&format!("\n{}\n", method(comparison)));
     text
+}
+
+/// What the cameras claimed.
+fn cues(c: &Comparison, form: Form) -> String {
+    let setups: Vec<_> = c
+        .setups
+        .iter()
+        .map(|s| (s.label.as_str(), &s.detail))
+        .collect();
+    cue_table(form, &setups)
 }
 
 fn title(pair: &Pair) -> String {

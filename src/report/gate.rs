@@ -2,6 +2,7 @@
 
 use crate::stats::gate::{Check, Gate, Verdict};
 
+use super::cues::cue_table;
 use super::gate_reason::{headline, lines, more};
 use super::table::{Form, table};
 use super::words::{self, NONE, paragraph, percent, plain, points, signed, whole};
@@ -22,6 +23,10 @@ pub fn gate_text(gate: &Gate) -> String {
     }
     for note in notes(gate, &text) {
         text.push_str(&paragraph("", &note));
+    }
+    let cues = cues(gate, Form::Text);
+    if !cues.is_empty() {
+        text.push_str(&format!("\n{cues}"));
     }
     if let Some(more) = more(gate) {
         text.push('\n');
@@ -52,6 +57,10 @@ pub fn gate_markdown(gate: &Gate) -> String {
     for note in notes(gate, &text) {
         text.push_str(&format!("{note}\n\n"));
     }
+    let cues = cues(gate, Form::Markdown);
+    if !cues.is_empty() {
+        text.push_str(&format!("{cues}\n"));
+    }
     if let Some(more) = more(gate) {
         text.push_str(&format!("{}\n", plain(&more)));
     }
@@ -63,6 +72,16 @@ pub fn gate_markdown(gate: &Gate) -> String {
     }
     text.push_str(&format!("\n{}\n", method(gate)));
     text
+}
+
+/// What the cameras claimed.
+fn cues(gate: &Gate, form: Form) -> String {
+    let setups: Vec<_> = gate
+        .setups
+        .iter()
+        .map(|s| (s.label.as_str(), &s.detail))
+        .collect();
+    cue_table(form, &setups)
 }
 
 pub(super) fn word(verdict: Verdict) -> &'static str {

@@ -6,6 +6,7 @@
 
 mod bars;
 mod compare;
+mod cues;
 mod gate;
 mod gate_junit;
 mod gate_reason;

@@ -1,9 +1,10 @@
 //! One setup for people: its table, its histogram and what lies behind them.
 
-use crate::stats::describe::{CueRecord, Description, Group};
+use crate::stats::describe::{Description, Group};
 use crate::store::schema::{Setup, Summary, Tally};
 
 use super::bars::histogram_text;
+use super::cues::told;
 use super::row::{Figures, head, side_name};
 use super::table::{Form, table};
 use super::words::{NONE, fixed, paragraph, percent, plain, signed, twice, whole, with_interval};
@@ -102,7 +103,7 @@ fn lines(summary: &Summary, d: &Description) -> Vec<(&'static str, String)> {
         said.push(("Hunting", hunting));
     }
     for (name, cue) in &d.cues {
-        said.push(("Cue", told_cue(name, cue)));
+        said.push(("Cue", told(name, cue)));
     }
     if let Some(s) = d.between_clips {
         said.push((
@@ -190,18 +191,6 @@ fn hunting(group: &Group) -> Option<String> {
     ))
 }
 
-fn told_cue(name: &str, cue: &CueRecord) -> String {
-    format!(
-        "{name}: shown in {} of {}, median {} ms; {} claimed though not sharp, {} before focus had \
-         settled",
-        percent(cue.shown.map(|r| r.value)),
-        cue.judged,
-        whole(cue.median_latency_ms),
-        cue.claimed_not_sharp,
-        cue.claimed_early
-    )
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -211,7 +200,7 @@ mod tests {
     use crate::stats::summary::summarise;
     use crate::store::schema::{Cue, Side};
 
-    fn told() -> (String, String) {
+    fn both() -> (String, String) {
         let ms: Vec<_> = (0..20u32)
             .map(|k| (k != 7).then(|| 210.0 + f64::from(k * 37 % 101)))
             .collect();
@@ -221,6 +210,8 @@ mod tests {
             let cue = Cue {
                 shown_s: Some(trial.onset_s + 0.2),
                 latency_ms: Some(200.0),
+                on_at_onset: false,
+                heard: false,
             };
             trial.cues.insert("subject box".to_owned(), cue);
         }
@@ -245,7 +236,7 @@ mod tests {
 
     #[test]
     fn text_tells_what_lies_behind_the_table() {
-        let (text, page) = told();
+        let (text, page) = both();
         println!("{text}");
         for words in [
             "kit-amber  (firmware 2.0)",

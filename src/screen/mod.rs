@@ -5,6 +5,7 @@
 //! and the rate of [`refresh`] measured from how the picture changes from
 //! frame to frame.
 
+mod color;
 pub mod even;
 mod reel;
 pub mod refresh;
@@ -13,6 +14,7 @@ mod spool;
 pub mod steady;
 mod thumb;
 
+pub use color::Paint;
 pub use reel::Reel;
 pub use region::Region;
 pub use spool::Spool;

@@ -186,6 +186,7 @@ mod tests {
             stride: width,
             levels: (0.0, 255.0),
             key: false,
+            chroma: None,
         }
     }
 

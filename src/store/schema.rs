@@ -204,6 +204,13 @@ pub struct Cue {
     pub shown_s: Option<f64>,
     /// Shown − onset.
     pub latency_ms: Option<f64>,
+    /// It had come on before the onset and was still on: no claim about this
+    /// trial.
+    #[serde(default)]
+    pub on_at_onset: bool,
+    /// It is heard, not seen on the screen.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub heard: bool,
 }
 
 /// Everything a table needs, derived from the trials.

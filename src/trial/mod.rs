@@ -12,6 +12,7 @@
 mod blurred;
 pub mod clean;
 mod cover;
+pub mod cue;
 mod curve;
 mod cut;
 mod hold;

@@ -75,6 +75,18 @@ impl Default for Film {
     }
 }
 
+/// From an instant on the frames are stored at this rate.
+#[derive(Clone, Copy, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Stored {
+    /// Seconds as shot.
+    #[serde(deserialize_with = "checks::not_negative")]
+    pub from_s: f64,
+    /// Frames per stored second.
+    #[serde(deserialize_with = "checks::rate")]
+    pub fps: f64,
+}
+
 /// The file.
 #[derive(Clone, Debug, PartialEq, Deserialize)]
 #[serde(default, deny_unknown_fields)]
@@ -98,6 +110,8 @@ pub struct Container {
     /// Rate the clip is stored at (slow motion); else as shot.
     #[serde(deserialize_with = "checks::maybe_rate")]
     pub stored_fps: Option<f64>,
+    /// Parts stored at rates of their own (clips slowed down in part).
+    pub segments: Vec<Stored>,
     /// Whether the container states the rate it was shot at.
     pub capture_tag: bool,
     /// Clockwise turn a player has to apply, degrees.
@@ -130,6 +144,7 @@ impl Default for Container {
             depth: 8,
             full_range: false,
             stored_fps: None,
+            segments: Vec::new(),
             capture_tag: false,
             rotation: 0,
             first_stamp_s: 0.0,

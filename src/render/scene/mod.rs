@@ -14,16 +14,18 @@ mod light;
 mod overlay;
 mod read;
 mod screen;
+mod sound;
 mod stack;
 mod stage;
 mod upset;
 
 pub use behaviour::{Kit, Lens, Outcome, Spread, Trial};
-pub use film::{Container, Film};
+pub use film::{Container, Film, Stored};
 pub use layers::{Layer, Target, Texture};
 pub use light::{Flicker, Pwm};
 pub use overlay::{Overlay, Shape, Since};
 pub use screen::{LiveView, Screen};
+pub use sound::{Beep, Sound};
 pub use stack::{Shot, Stack};
 pub use stage::{Light, Motion, Optics, Profile, Side, ThinLens};
 pub use upset::{Bump, Drift, Glare, Grid, Refocus, Tremor};
@@ -39,6 +41,8 @@ pub enum Stimulus {
     Swing,
     /// A trigger light goes on.
     Light,
+    /// A tone starts.
+    Tone,
 }
 
 /// Which moment of a swing is the onset.
@@ -99,6 +103,11 @@ pub struct Scene {
     /// What the camera draws over its live view.
     #[serde(rename = "overlay")]
     pub overlays: Vec<Overlay>,
+    /// What the camera sounds.
+    #[serde(rename = "beep")]
+    pub beeps: Vec<Beep>,
+    /// The sound track.
+    pub sound: Sound,
     /// A lamp mirrored in the screen.
     pub glare: Glare,
     /// The filming camera.
@@ -152,6 +161,8 @@ impl Default for Scene {
             live_view: LiveView::default(),
             screen: Screen::default(),
             overlays: Vec::new(),
+            beeps: Vec::new(),
+            sound: Sound::default(),
             glare: Glare::default(),
             film: Film::default(),
             container: Container::default(),

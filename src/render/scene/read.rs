@@ -133,7 +133,17 @@ impl Scene {
                 );
             }
         }
-        if self.stack.on() && self.stimulus != Stimulus::Light {
+        let starts = self.container.segments.iter().map(|s| s.from_s);
+        if !starts.is_sorted_by(|a, b| a < b) {
+            return fault(&["container", "segments"], "sort them by rising `from_s`");
+        }
+        if self.beeps.iter().any(|b| 2.0 * b.attack_ms > b.for_ms) {
+            return fault(
+                &["beep", "attack_ms"],
+                "a beep must last at least twice its attack",
+            );
+        }
+        if self.stack.on() && self.stimulus == Stimulus::Swing {
             return fault(
                 &["stack"],
                 "photographs have no card that swings: set `stimulus = \"light\"`",

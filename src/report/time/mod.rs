@@ -12,6 +12,7 @@ use crate::store::schema::{Side, Summary, Tally, Timing, Trial, Verdict};
 
 use super::bars::histogram_text;
 use super::compare::pairs_text;
+use super::cues::cue_table;
 use super::lead;
 use super::table::{Form, table};
 use super::words::{
@@ -164,6 +165,10 @@ impl<'a> Told<'a> {
         text.push_str(&self.verdicts());
         text.push('\n');
         text.push_str(&self.times());
+        let cues = cue_table(Form::Text, &[("", &self.detail)]);
+        if !cues.is_empty() {
+            text.push_str(&format!("\n{cues}"));
+        }
         for line in self.footnotes(others) {
             text.push_str(&paragraph("  ", &line));
         }

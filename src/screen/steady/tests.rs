@@ -93,6 +93,7 @@ fn frame(samples: &[u8]) -> LumaFrame<'_> {
         stride: SIZE.0,
         levels: (16.0, 235.0),
         key: false,
+        chroma: None,
     }
 }
 

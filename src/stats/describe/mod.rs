@@ -44,6 +44,8 @@ pub struct Description {
     pub drift: Option<Drift>,
     /// Cues by name.
     pub cues: BTreeMap<String, CueRecord>,
+    /// The same per side; empty for light and tone.
+    pub cues_by_side: BTreeMap<Side, BTreeMap<String, CueRecord>>,
     /// Lowest and highest standard uncertainty of a hit's latency, ms.
     pub uncertainty_ms: Option<[f64; 2]>,
     /// Whether some reference came from the setup's own trials.
@@ -126,7 +128,11 @@ pub fn describe(clips: &[Clip], latencies: Latencies, confidence: f64) -> Descri
         clips_judged: judged.iter().map(|o| o.clip).collect::<BTreeSet<_>>().len() as u64,
         between_clips: clips::between_clips(&judged),
         drift: drift(&judged),
-        cues: cues::cues(&trials, confidence),
+        cues: cues::cues(clips, None, confidence),
+        cues_by_side: sides
+            .iter()
+            .map(|&side| (side, cues::cues(clips, Some(side), confidence)))
+            .collect(),
         uncertainty_ms: uncertainty(&trials),
         own_reference: trials.iter().any(|t| own_reference(t)),
     }

@@ -10,6 +10,8 @@ fn cues_are_held_against_the_truth() {
         let cue = Cue {
             shown_s: at.map(|ms| t.onset_s + ms / 1000.0),
             latency_ms: at,
+            on_at_onset: false,
+            heard: false,
         };
         t.cues.insert("subject box".to_owned(), cue);
     }

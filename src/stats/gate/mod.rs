@@ -27,7 +27,7 @@ mod world;
 use serde::Serialize;
 
 use super::compare::{CompareError, Named};
-use super::describe::describe;
+use super::describe::{Description, describe};
 
 pub use policy::{Change, Policy, PolicyError, Require, Test};
 
@@ -104,8 +104,19 @@ pub struct Gate {
     pub seed: u64,
     /// Number of resamples.
     pub resamples: usize,
+    /// Baseline (where there is one) and candidate in depth, cues among it.
+    pub setups: Vec<Told>,
     /// What a reader must know before believing the verdict.
     pub warnings: Vec<String>,
+}
+
+/// One of the setups that were held against each other.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Told {
+    /// `before` and `after`, or `candidate` where there is no baseline.
+    pub label: String,
+    /// The setup in depth.
+    pub detail: Description,
 }
 
 /// One limit on one side.
@@ -194,7 +205,19 @@ pub fn gate(
     let latencies = super::compare::latencies(&named);
     let checks = checks::checks(baseline, candidate, policy, latencies, options);
     let more = more::more_trials(&checks, policy.test.min_trials);
-    let described = describe(&candidate.timing.clips, latencies, policy.test.confidence);
+    let labels: &[&str] = match named.as_slice() {
+        [_, _] => &["before", "after"],
+        _ => &["candidate"],
+    };
+    let setups: Vec<Told> = labels
+        .iter()
+        .zip(&named)
+        .map(|(label, n)| Told {
+            label: (*label).to_owned(),
+            detail: describe(&n.timing.clips, latencies, policy.test.confidence),
+        })
+        .collect();
+    let own_reference = setups.last().is_some_and(|s| s.detail.own_reference);
     Ok(Gate {
         verdict: overall(&checks),
         more_trials_per_setup: more.map(|m| m.0),
@@ -207,7 +230,8 @@ pub fn gate(
         candidate: candidate.timing.setup.name.clone(),
         latencies: latencies.words().to_owned(),
         lag: super::compare::lag_words(&named, latencies).to_owned(),
-        own_reference: described.own_reference,
+        own_reference,
+        setups,
         confidence: policy.test.confidence,
         min_trials: policy.test.min_trials,
         min_trials_asked: policy.asked(),

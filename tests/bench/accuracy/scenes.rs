@@ -31,6 +31,7 @@ impl Case {
                     c[1] + r
                 )
             }
+            Stimulus::Tone => "kind = \"tone\"\n".to_owned(),
             Stimulus::Swing => match s.film.direct_view {
                 Some(v) => format!("kind = \"swing\"\nregion = {v:?}\n"),
                 None => "kind = \"swing\"\n".to_owned(),
