@@ -1,5 +1,6 @@
 //! One clip from frames to observed trials.
 
+use super::evidence::{Shot, shots};
 use super::gauge::{Film, Gauge};
 use super::hygiene;
 use super::steady::Footing;
@@ -48,6 +49,8 @@ pub struct Watched {
     pub curve: Curve,
     /// What blur does to each side's subject.
     pub subjects: Subjects,
+    /// Pictures of the trials' moments, per trial.
+    pub shots: Vec<Vec<Shot>>,
 }
 
 /// Why a clip could not be watched.
@@ -179,8 +182,9 @@ pub fn watch(
         refresh_hz,
         hygiene,
         warnings,
-        trials,
         footing,
+        shots: shots(ready.gauge.eye(), &mut film, &times, &curve, &trials)?,
+        trials,
         curve,
         subjects,
     })

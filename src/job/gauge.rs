@@ -3,6 +3,7 @@
 use std::io;
 
 use super::JobError;
+use super::evidence::{Eye, Kept};
 use crate::clip::{ClipIndex, FrameSink, LumaFrame};
 use crate::geometry::{Homography, Point, Quad, ScreenFrac, StoredPx, UprightPx, whole_screen};
 use crate::rig::{AreaFrac, PixelRect, Rig, Stimulus};
@@ -22,6 +23,7 @@ pub struct Gauge {
     direct: Option<ThumbMap>,
     light: Option<Region>,
     steady: Result<Steady, Untracked>,
+    eye: Eye,
 }
 
 /// What every frame of a stretch, or of a whole clip, said.
@@ -44,6 +46,8 @@ pub struct Film {
     pub screen: Reel,
     /// Small pictures of the target seen directly, where there is such a view.
     pub direct: Option<Reel>,
+    /// Crops of the focus area, for evidence.
+    pub kept: Kept,
 }
 
 impl Film {
@@ -61,6 +65,7 @@ impl Film {
             stills: Stills::default(),
             screen: reel(),
             direct: gauge.direct.as_ref().map(|_| reel()),
+            kept: Kept::new(&gauge.eye),
         }
     }
 
@@ -87,6 +92,7 @@ impl Film {
         self.light.extend(other.light);
         self.tiles.append(other.tiles)?;
         self.screen.append(other.screen)?;
+        self.kept.append(other.kept, before)?;
         if let (Some(mine), Some(more)) = (&mut self.direct, other.direct) {
             mine.append(more)?;
         }
@@ -163,6 +169,7 @@ impl Gauge {
                 file: index.path.display().to_string(),
                 message: source.to_string(),
             })?;
+        let eye = Eye::new(meter.region(), index.orientation);
         let first = index.first.as_ref().ok_or(Untracked::NoFirstFrame);
         let steady = if rig.screen.feed {
             Err(Untracked::Feed)
@@ -172,6 +179,7 @@ impl Gauge {
         Ok(Self {
             meter,
             steady,
+            eye,
             screen: thumbs(&stored).ok_or_else(degenerate)?,
             direct: seen.as_ref().filter(|_| !is_light).and_then(thumbs),
             light: seen
@@ -179,6 +187,19 @@ impl Gauge {
                 .filter(|_| is_light)
                 .map(|q| Region::of_quad(q, &[], size)),
         })
+    }
+
+    /// The same for a film of so many frames a second of true time.
+    #[must_use]
+    pub fn at_rate(mut self, fps: f64) -> Self {
+        self.eye = self.eye.at_rate(fps);
+        self
+    }
+
+    /// Where evidence is taken from.
+    #[must_use]
+    pub fn eye(&self) -> &Eye {
+        &self.eye
     }
 
     /// What blur does to the measure, from a still of the area.
@@ -284,7 +305,10 @@ impl FrameSink for StretchSink<'_> {
         self.film.places.extend(place);
         let moved = place.map_or([0.0; 2], |p| p.pictures());
         let screen = self.gauge.screen.of_moved(frame, moved, &mut self.row);
-        let kept = self.film.tiles.push(&tiles);
+        let eye = &self.gauge.eye;
+        let index = self.film.times.len() - 1;
+        let seen = self.film.kept.see(eye, index, frame, shift, &mut self.row);
+        let kept = seen.and(self.film.tiles.push(&tiles));
         let kept = kept.and(self.average(frame, shift, &reading));
         let mut kept = kept.and(self.film.screen.push(&screen));
         if let (Some(map), Some(reel)) = (&self.gauge.direct, &mut self.film.direct) {

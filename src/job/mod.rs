@@ -1,13 +1,14 @@
 //! The main job: a session's clips in, one timing file per setup out.
 //!
 //! The only part that knows every room. In: a checked [`Session`]. Out:
-//! `NAME.timing.json` per setup, written as soon as the setup is done, and
+//! `NAME.timing.json` and `NAME.evidence.zip` per setup, written as soon as the setup is done, and
 //! [`Done`] for the tables. Faults of the request are found before anything
 //! is decoded and reported together ([`JobError`]); a clip that cannot be
 //! judged is listed and the rest goes on.
 
 mod clip;
 mod error;
+mod evidence;
 mod gauge;
 mod hygiene;
 mod output;
@@ -25,6 +26,7 @@ pub use setup::settings;
 use crate::clip::{ProbeOptions, ffmpeg_version, probe};
 use crate::rig::{Reference, Rig, Session, Setup};
 use crate::stats::summary::summarise;
+use crate::store::evidence::{Pack, write_evidence};
 use crate::store::schema::{FORMAT, Side, Timing, VERSION};
 use crate::store::{StoreError, write_timing};
 use clip::{Ready, film, watch};
@@ -92,7 +94,7 @@ pub fn run(
     let prepared = prepare(session, options)?;
     let mut done = Done::default();
     for (setup, clips) in session.setups.iter().zip(prepared) {
-        let timing = time_setup(session, setup, clips, options, events, &mut done.failures);
+        let (timing, pack) = time_setup(session, setup, clips, options, events, &mut done.failures);
         if timing.clips.iter().all(|c| c.trials.is_empty()) {
             let name = &setup.name;
             done.failures.push(format!(
@@ -101,7 +103,12 @@ pub fn run(
             continue;
         }
         match save(&timing, options) {
-            Ok(path) => done.written.push((path, timing)),
+            Ok(path) => {
+                // Without its evidence a result is still a result.
+                let kept = write_evidence(&path, &pack);
+                done.failures.extend(kept.err().map(|e| e.to_string()));
+                done.written.push((path, timing));
+            }
             Err(e) => done.failures.push(e.to_string()),
         }
     }
@@ -136,6 +143,7 @@ fn prepare(session: &Session, options: &JobOptions) -> Result<Vec<Vec<Prepared>>
                 .map(|(_, c)| c.as_ref().map_or("", |r| r.index.sha256.as_str()))
                 .collect();
             faults.extend(output::occupied(setup, &hashes, options));
+            faults.extend(evidence::occupied(setup, options));
         }
         out.push(clips);
     }
@@ -167,9 +175,9 @@ fn open(path: &Path, rig: &Rig, faults: &mut Vec<JobError>) -> Prepared {
             match (rate, gauge) {
                 (Ok((scale, rate_u)), Ok(gauge)) => Some(Box::new(Ready {
                     index,
+                    gauge: gauge.at_rate(scale.rate().fps()),
                     scale,
                     rate_u,
-                    gauge,
                 })),
                 (rate, gauge) => {
                     faults.extend(rate.err().into_iter().flatten());
@@ -193,7 +201,7 @@ fn time_setup(
     options: &JobOptions,
     events: &dyn Events,
     failures: &mut Vec<String>,
-) -> Timing {
+) -> (Timing, Pack) {
     let mut outcomes = Vec::new();
     let mut hand = Vec::new();
     for (i, (path, ready)) in clips.into_iter().enumerate() {
@@ -217,7 +225,10 @@ fn time_setup(
     let summary = summarise(&clips, CONFIDENCE)
         .map_err(|e| failures.push(format!("{}: {e}", setup.name)))
         .ok();
-    Timing {
+    let file = output::file_of(&setup.name, &options.out);
+    let mut earlier = evidence::earlier(&file);
+    let pack = evidence::pack(&setup.name, &clips, &outcomes, earlier.as_mut());
+    let timing = Timing {
         format: FORMAT.to_owned(),
         version: VERSION,
         setup: crate::store::schema::Setup {
@@ -232,7 +243,8 @@ fn time_setup(
         ]),
         clips,
         summary,
-    }
+    };
+    (timing, pack)
 }
 
 fn time_clip(
