@@ -35,7 +35,7 @@ impl Kind {
             Self::Page => text.contains(crate::report::PAGE_MARK),
             Self::Png => head.starts_with(b"\x89PNG\r\n\x1a\n"),
             Self::Csv => text.starts_with(&crate::report::CSV_HEAD.join(",")),
-            Self::HdrLog => text.starts_with('#') && text.contains("Histogram log format"),
+            Self::HdrLog => text.starts_with("#[Histogram log format"),
         }
     }
 }

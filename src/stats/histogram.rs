@@ -100,6 +100,7 @@ impl LatencyHistogram {
         let mut serializer = V2DeflateSerializer::new();
         let length = Duration::try_from_secs_f64(length_s).unwrap_or_default();
         IntervalLogWriterBuilder::new()
+            .add_comment("[Histogram log format version 1.3]")
             .add_comment(&comment)
             .with_max_value_divisor(1000.0)
             .begin_log_with(&mut bytes, &mut serializer)

@@ -16,7 +16,8 @@ use crate::store::schema::{Clip, Trial, Verdict};
 use crate::trial::Curve;
 
 /// Seconds of blur kept before the onset and after the end.
-const AROUND_S: f64 = 0.25;
+const BEFORE_S: f64 = 1.0;
+const AFTER_S: f64 = 0.25;
 /// An earlier still serves a moment this near to it, s.
 const NEAR_S: f64 = 0.01;
 
@@ -171,10 +172,10 @@ fn signal(curve: &Curve) -> SignalCurve {
 fn blur(watched: &Watched, trial: &Trial) -> Option<BlurCurve> {
     let subject = watched.subjects.get(&trial.side)?;
     let best = trial.sharpness.as_ref()?.reference?;
-    let from = watched.curve.at_or_after(trial.onset_s - AROUND_S);
+    let from = watched.curve.at_or_after(trial.onset_s - BEFORE_S);
     let own = watched
         .curve
-        .between(trial.onset_s - AROUND_S, trial.end_s + AROUND_S);
+        .between(trial.onset_s - BEFORE_S, trial.end_s + AFTER_S);
     Some(BlurCurve {
         first: from,
         permille: own

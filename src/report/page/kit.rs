@@ -5,7 +5,7 @@ use crate::report::trial::{Close, worst};
 use crate::report::words::fixed;
 use crate::stats::compare::Comparison;
 use crate::stats::describe::{Description, describe};
-use crate::stats::sample::{Latencies, Observation, judged};
+use crate::stats::sample::{Latencies, Observation, has_corrected, judged};
 use crate::stats::summary::summarise;
 use crate::store::schema::{Clip, Side, Summary, Trial};
 
@@ -135,8 +135,11 @@ pub(super) fn side_word(side: Option<Side>) -> &'static str {
 
 /// When half of the trials are in focus, quickest first.
 pub(super) fn quickness(kits: &[Kit]) -> Option<String> {
+    // A latency that holds an unknown lag is not to be set beside others.
+    let fair = |k: &&Kit| k.summary.all.hit == 0 || has_corrected(&k.source.timing.clips);
     let mut known: Vec<(f64, &str)> = kits
         .iter()
+        .filter(fair)
         .filter_map(|k| Some((k.summary.all.time_to_focus_ms.median?, k.label())))
         .collect();
     known.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -153,7 +156,7 @@ pub(super) fn quickness(kits: &[Kit]) -> Option<String> {
         [] => String::new(),
         names => format!("; not within the window: {}", names.join(", ")),
     };
-    (kits.len() > 1 && !said.is_empty()).then(|| {
+    (said.len() > 1).then(|| {
         format!(
             "Half of all judged trials are in focus by: {}{never} (as seen).",
             said.join(", ")

@@ -80,7 +80,7 @@ fn compared(comparison: &Comparison) -> Markup {
     let level = percent(Some(comparison.confidence));
     html! {
         p.note { "Intervals of " (level) "; a filled mark and a thick line leave zero out. Latencies: "
-            (comparison.latencies) ". " (shown(&comparison.lag)) }
+            (comparison.latencies) " (" (shown(&comparison.lag)) ")." }
         ul { @for pair in &together { li { (prose(&pair.sentence, &labels)) } } }
         div.grid { @for measure in &MEASURES {
             figure {
@@ -88,7 +88,7 @@ fn compared(comparison: &Comparison) -> Markup {
                 (PreEscaped(drawn(measure, &comparison.pairs)))
             }
         } }
-        (scrolled("Differences in numbers", &table(comparison)))
+        (scrolled(&format!("Differences of {} in numbers", shown(&labels.join(", "))), &table(comparison)))
         p.note { "p after Holm over the pairs. Time to focus: log-rank, stratified by side. Latency: \
             Hodges–Lehmann, Mann–Whitney. Hit rate: Newcombe, Fisher. Resampling seed "
             (comparison.seed) "." }
@@ -147,7 +147,7 @@ fn table(comparison: &Comparison) -> Markup {
         } }
         tbody { @for pair in &comparison.pairs { tr {
             th scope="row" { (name(&pair.a)) }
-            td.l { (name(&pair.b)) }
+            td.l.n { (name(&pair.b)) }
             td.l { (pair.side) }
             @let [mean, shift, rate] = MEASURES.each_ref().map(|m| figures(m, (m.value)(pair)));
             td { (mean) } td { (p(pair.time_to_focus.holm_p)) }

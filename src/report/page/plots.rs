@@ -160,7 +160,7 @@ pub(super) fn key() -> Markup {
 
 /// A verdict's shape within a line of text; the word stands beside it.
 pub(super) fn mark(kind: &str) -> Markup {
-    html! { svg.plot viewBox="-4 -4 8 8" aria-hidden="true" style="display:inline" {
+    html! { svg.gl viewBox="-4 -4 8 8" aria-hidden="true" {
         (PreEscaped(glyph(kind, 0.0, 0.0).to_string()))
     } }
 }
@@ -202,8 +202,9 @@ pub(super) fn signals(kits: &[Kit]) -> Markup {
         let all = panels
             .iter()
             .flat_map(|p| if blur { &p.blur } else { &p.sharpness });
+        // The move before onset may show the other side's subject.
         let highest = all
-            .flat_map(|l| l.points.iter().map(|p| p.1))
+            .flat_map(|l| l.points.iter().filter(|p| p.0 >= 0.0).map(|p| p.1))
             .fold(0.0, f64::max);
         if blur {
             highest.max(1.0)

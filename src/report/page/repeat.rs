@@ -46,7 +46,7 @@ fn one(kit: &Kit) -> Markup {
                 None => "none found"
             } }
         }
-        (scrolled("Clips", &clips(&timing.clips)))
+        (scrolled(&format!("Clips of {}", shown(kit.label())), &clips(&timing.clips)))
         @if !failed.is_empty() {
             p { strong { "Clips that could not be judged" } }
             ul { @for c in failed { li { (name(&c.path)) ": " (shown(c.error.as_deref().unwrap_or_default())) } } }

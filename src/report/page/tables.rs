@@ -161,7 +161,7 @@ pub(super) fn cues(kits: &[Kit]) -> Markup {
         tbody { @for kit in kits { @for (cue, r) in &kit.detail.cues {
             tr {
                 th scope="row" { (name(kit.label())) }
-                td.l { (name(cue)) }
+                td.l.n { (name(cue)) }
                 td { (r.judged) }
                 td { @match r.shown {
                     Some(s) => { (percent(Some(s.value))) " (" (share(s.low)) " to " (share(s.high)) ")" }

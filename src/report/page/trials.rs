@@ -100,7 +100,7 @@ fn list(kit: &Kit, pictures: &Pictures) -> Markup {
         h3 id={ "trials-" (kit.id()) } { "All trials of " (name(kit.label())) }
         details {
             summary { "Table of " (kit.trials_len()) " trials" }
-            (scrolled("Table of trials", &table))
+            (scrolled(&format!("Trials of {}", shown(kit.label())), &table))
         }
         @for (k, clip, trial) in kit.trials() {
             details.trial {

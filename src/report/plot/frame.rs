@@ -6,8 +6,8 @@ use svg::node::{Node, Text};
 /// Width of every plot, in its own units.
 pub(super) const WIDTH: f64 = 360.0;
 /// Where plots begin and end across.
-pub(super) const LEFT: f64 = 38.0;
-pub(super) const RIGHT: f64 = 350.0;
+pub(super) const LEFT: f64 = 42.0;
+pub(super) const RIGHT: f64 = 342.0;
 /// Marks of an axis at most.
 const MOST_TICKS: f64 = 6.0;
 /// Longest name in a plot, characters.
@@ -74,7 +74,8 @@ impl Sheet {
         for tick in scale.ticks() {
             let x = scale.at(tick);
             self.line("ax", (x, y), (x, y + 4.0));
-            self.words("m", x, y + 15.0, &format!("{tick:.0}"));
+            let word = format!("{tick:.0}").replace('-', "−");
+            self.words("m", x, y + 15.0, &word);
         }
         self.words("e u", scale.out.1, y + 28.0, unit);
     }

@@ -4,7 +4,7 @@ use super::frame::{LEFT, RIGHT, Scale, Sheet};
 use crate::stats::histogram::Scale as Bins;
 
 /// Where time ends and "never" begins.
-const TIME_END: f64 = 306.0;
+const TIME_END: f64 = 292.0;
 const NEVER: (f64, f64) = (318.0, 346.0);
 const TOP: f64 = 10.0;
 const BOTTOM: f64 = 110.0;

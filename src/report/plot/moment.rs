@@ -24,7 +24,8 @@ pub fn moment(close: &Close, title: &str, description: &str) -> Option<String> {
     );
     let y = Scale::new((0.0, top), (BOTTOM, TOP));
     sheet.share_axis(&y, &[0.0, 0.5, 1.0], RIGHT);
-    for (k, mark) in close.marks().iter().enumerate() {
+    let inside = |m: &&crate::report::trial::Mark| m.ms >= x.data.0;
+    for (k, mark) in close.marks().iter().filter(inside).enumerate() {
         let at = x.at(mark.ms);
         sheet.line("mk", (at, TOP - 6.0), (at, BOTTOM));
         let high = if k % 2 == 0 { 18.0 } else { 9.0 };

@@ -5,6 +5,8 @@ use crate::store::schema::{Clip, Timing, Trial};
 
 /// How much of the curve is shown before the onset and after the end, ms.
 const AROUND_MS: f64 = 250.0;
+/// ... unless the target was on its way for longer; but no more than this, s.
+const MOST_BEFORE_S: f64 = 1.0;
 
 /// One trial.
 #[derive(Clone, Copy, Debug)]
@@ -103,9 +105,11 @@ impl<'a> Close<'a> {
             return Vec::new();
         };
         let around = AROUND_MS / 1000.0;
+        let moved = self.trial.move_s.map_or(0.0, |m| self.trial.onset_s - m);
+        let before = around.max(moved + 0.05).min(MOST_BEFORE_S);
         let blur = self.evidence.and_then(|e| e.blur.as_ref());
         curve
-            .between(self.trial.onset_s - around, self.trial.end_s + around)
+            .between(self.trial.onset_s - before, self.trial.end_s + around)
             .map(|k| Update {
                 ms: self.after_onset(curve.shown_s[k]),
                 sharpness: curve.sharpness[k],

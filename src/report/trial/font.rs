@@ -40,7 +40,8 @@ impl Pen {
     /// The text in lines of at most `width` px, broken between words.
     pub fn lines(&self, size: f32, width: u32, text: &str) -> Vec<String> {
         let letter = self.width(size, "MMMMMMMMMM").max(10) / 10;
-        let columns = (width / letter.max(1)).max(8) as usize;
+        // The font is monospaced; one letter's room is left at the end.
+        let columns = (width / letter.max(1)).saturating_sub(2).max(8) as usize;
         textwrap::wrap(text, columns)
             .into_iter()
             .map(std::borrow::Cow::into_owned)

@@ -25,7 +25,7 @@ const STILL: (u32, u32) = (320, 240);
 /// Size of the whole screen's picture: twice its cells.
 const SCREEN: (u32, u32) = (128, 96);
 /// The plot: left, top, right, bottom.
-const PLOT: [f32; 4] = [110.0, 520.0, 1080.0, 770.0];
+const PLOT: [f32; 4] = [110.0, 566.0, 1080.0, 806.0];
 /// Longest name on the sheet, characters.
 const LONGEST: usize = 60;
 
@@ -116,7 +116,9 @@ fn still(
         Some(area) => {
             // At its own pixels: enlarging or reducing would change the blur seen.
             let area = image::imageops::crop_imm(&area, 0, 0, STILL.0, STILL.1).to_image();
-            put(sheet, &area, x, y);
+            let left = (STILL.0 - area.width()) / 2;
+            let top = (STILL.1 - area.height()) / 2;
+            put(sheet, &area, x + left.cast_signed(), y + top.cast_signed());
         }
         None => pen.write(
             sheet,
@@ -196,7 +198,8 @@ fn plot(sheet: &mut RgbImage, pen: &Pen, close: &Close) {
         );
         tick += step;
     }
-    for (k, mark) in (0i32..).zip(close.marks()) {
+    let inside = close.marks().into_iter().filter(|m| m.ms >= from);
+    for (k, mark) in (0i32..).zip(inside) {
         let at = x(mark.ms);
         draw_line_segment_mut(sheet, (at, top), (at, bottom), AMBER);
         let down = top as i32 + 18 * (k % 4);
@@ -233,7 +236,7 @@ fn plot(sheet: &mut RgbImage, pen: &Pen, close: &Close) {
 }
 
 fn footer(sheet: &mut RgbImage, pen: &Pen, close: &Close) {
-    let mut y = 812;
+    let mut y = 846;
     let mut write = |sheet: &mut RgbImage, text: &str| {
         pen.write(sheet, (MARGIN, y), 14.0, SOFT_INK, text);
         y += 19;
