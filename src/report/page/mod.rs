@@ -23,7 +23,7 @@ use crate::store::schema::Timing;
 
 use super::time::lead_lines;
 use kit::Kit;
-use names::prose;
+use names::{prose, shown};
 use stills::Pictures;
 
 pub use shell::PAGE_MARK;
@@ -143,7 +143,7 @@ fn summary(kits: &[Kit], comparisons: &[Comparison], labels: &[&str]) -> Markup 
             @if !missing.is_empty() {
                 div.mind {
                     h3 { "Evidence that is missing" }
-                    ul { @for m in missing { li { (prose(m, labels)) } } }
+                    ul { @for m in missing { li { (shown(m)) } } }
                 }
             }
         }

@@ -46,7 +46,7 @@ fn lead(kit: &Kit, first: bool, side: Option<Side>) -> Markup {
         @if first {
             th scope="rowgroup" rowspan=(rows(kit).len()) .l { (name(kit.label())) }
         }
-        th scope="row" { (side_word(side)) }
+        th.s scope="row" { (side_word(side)) }
     }
 }
 

@@ -27,7 +27,7 @@ pub(super) fn section(kits: &[Kit], pictures: &Pictures, kept: usize) -> Markup 
                 h3 { "The worst trial of " (name(kit.label())) }
                 div.trial {
                     p { strong { (what(clip, trial)) } " · " (mark(kind(trial))) " " (shown(&glance(trial))) }
-                    (inside(kit, k, clip, trial, pictures))
+                    div id={ (kit.trial_id(k, trial)) "-w" } { (body(kit, clip, trial, pictures)) }
                 }
             } }
             @for kit in kits { (list(kit, pictures)) }
@@ -76,6 +76,7 @@ fn what(clip: &Clip, trial: &Trial) -> Markup {
 }
 
 fn list(kit: &Kit, pictures: &Pictures) -> Markup {
+    let worst = kit.worst().map(|(k, _, t)| (k, t.index));
     let table = html! { table {
         caption { "Trials of " (name(kit.label())) ", in the order of the session" }
         thead { tr {
@@ -105,7 +106,14 @@ fn list(kit: &Kit, pictures: &Pictures) -> Markup {
         @for (k, clip, trial) in kit.trials() {
             details.trial {
                 summary { (what(clip, trial)) " · " (mark(kind(trial))) " " (shown(&glance(trial))) }
-                div id=(kit.trial_id(k, trial)) { (body(kit, clip, trial, pictures)) }
+                div id=(kit.trial_id(k, trial)) {
+                    @if worst == Some((k, trial.index)) {
+                        p { "The worst trial of this setup: "
+                            a href={ "#" (kit.trial_id(k, trial)) "-w" } { "shown above" } "." }
+                    } @else {
+                        (body(kit, clip, trial, pictures))
+                    }
+                }
             }
         }
     }
@@ -127,23 +135,6 @@ fn verdict_short(trial: &Trial) -> String {
 
 fn count(n: Option<u32>) -> String {
     n.map_or(NONE.to_owned(), |n| n.to_string())
-}
-
-/// The same under another name, where the worst trials stand first.
-fn inside(kit: &Kit, k: usize, clip: &Clip, trial: &Trial, pictures: &Pictures) -> Markup
-where
-{
-    // Found again in the kit, whose borrow outlives this call's.
-    let own = kit
-        .trials()
-        .find(|(place, _, t)| *place == k && t.index == trial.index);
-    let id = format!("{}-w", kit.trial_id(k, trial));
-    html! { div id=(id) {
-        @match own {
-            Some((_, clip, trial)) => (body(kit, clip, trial, pictures)),
-            None => (name(&clip.path))
-        }
-    } }
 }
 
 fn body<'a>(kit: &Kit<'a>, clip: &'a Clip, trial: &'a Trial, pictures: &Pictures) -> Markup {
@@ -184,13 +175,12 @@ fn film(kit: &Kit, close: &Close, pictures: &Pictures) -> Markup {
         } @else {
             div.film { @for s in stills { @if let Some(data) = pictures.get(kit.place, &s.file) {
                 figure {
-                    img src=(data) alt=(alt(close, s)) loading="lazy" decoding="async";
+                    img src=(data) alt=(alt(close, s)) decoding="async";
                     figcaption {
                         strong { (s.moment.word()) } ", " (fixed(close.after_onset(s.time_s), 0)) " ms"
                         @if let Some(share) = close.share_at(s.time_s) { ", sharpness " (percent(Some(share))) }
                         @if let Some(small) = s.screen.as_ref().and_then(|n| pictures.get(kit.place, n)) {
-                            img.scr src=(small) alt="The whole screen then" width="64" height="48"
-                                loading="lazy" decoding="async";
+                            img.scr src=(small) alt="The whole screen then" width="64" height="48" decoding="async";
                         }
                     }
                 }
