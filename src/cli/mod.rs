@@ -13,9 +13,12 @@ mod plan;
 mod progress;
 mod prove;
 mod render;
+mod report;
 mod sets;
+mod show;
 mod stdin;
 mod talk;
+mod target;
 mod time;
 
 use std::ffi::OsString;
@@ -55,6 +58,10 @@ enum Command {
     Time(time::TimeArgs),
     /// Hold setups against each other
     Compare(compare::CompareArgs),
+    /// One trial up close: its curve, its moments, its pictures
+    Show(show::ShowArgs),
+    /// One page for everybody: tables, plots and the evidence of every trial
+    Report(report::ReportArgs),
     /// Check a firmware update against its baseline, or a kit against a minimum
     Gate(gate::GateArgs),
     /// Before filming: how many trials, which frame rate, which distances and swing
@@ -100,6 +107,8 @@ fn called_with(args: &[OsString]) -> Exit {
     match cli.command {
         Command::Time(args) => time::run(&args, talk),
         Command::Compare(args) => compare::run(&args, talk),
+        Command::Show(args) => show::run(&args, talk),
+        Command::Report(args) => report::run(&args, talk),
         Command::Gate(args) => gate::run(&args, talk),
         Command::Plan(args) => plan::run(&args, talk),
         Command::Render(args) => render::run(&args, talk),

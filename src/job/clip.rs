@@ -1,6 +1,7 @@
 //! One clip from frames to observed trials.
 
 use super::cues::{self, CueTimes, Heard};
+use super::evidence::{Shot, shots};
 use super::gauge::{Film, Gauge};
 use super::hygiene;
 use super::moire;
@@ -55,6 +56,8 @@ pub struct Watched {
     pub lattice: Option<f64>,
     /// When the rig's cues were on.
     pub cues: CueTimes,
+    /// Pictures of the trials' moments, per trial.
+    pub shots: Vec<Vec<Shot>>,
 }
 
 /// Why a clip could not be watched.
@@ -224,8 +227,9 @@ pub fn watch(
         refresh_hz,
         hygiene,
         warnings,
-        trials,
         footing,
+        shots: shots(ready.gauge.eye(), &mut film, &times, &curve, &trials)?,
+        trials,
         curve,
         subjects,
         lattice: moire.and_then(|m| m.level),

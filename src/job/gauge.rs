@@ -4,6 +4,7 @@ use std::io;
 
 use super::JobError;
 use super::cues::{self, CueGauge};
+use super::evidence::{Eye, Kept};
 use crate::clip::{ClipIndex, FrameSink, LumaFrame};
 use crate::geometry::{Homography, Point, Quad, ScreenFrac, StoredPx, UprightPx, whole_screen};
 use crate::rig::{AreaFrac, PixelRect, Rig, Stimulus};
@@ -26,6 +27,7 @@ pub struct Gauge {
     light: Option<Region>,
     cues: CueGauge,
     steady: Result<Steady, Untracked>,
+    eye: Eye,
 }
 
 /// What every frame of a stretch, or of a whole clip, said.
@@ -50,6 +52,8 @@ pub struct Film {
     pub screen: Reel,
     /// Small pictures of the target seen directly, where there is such a view.
     pub direct: Option<Reel>,
+    /// Crops of the focus area, for evidence.
+    pub kept: Kept,
 }
 
 impl Film {
@@ -68,6 +72,7 @@ impl Film {
             stills: Stills::default(),
             screen: reel(),
             direct: gauge.direct.as_ref().map(|_| reel()),
+            kept: Kept::new(&gauge.eye),
         }
     }
 
@@ -95,6 +100,7 @@ impl Film {
         cues::append(&mut self.cues, other.cues);
         self.tiles.append(other.tiles)?;
         self.screen.append(other.screen)?;
+        self.kept.append(other.kept, before)?;
         if let (Some(mine), Some(more)) = (&mut self.direct, other.direct) {
             mine.append(more)?;
         }
@@ -171,6 +177,7 @@ impl Gauge {
                 file: index.path.display().to_string(),
                 message: source.to_string(),
             })?;
+        let eye = Eye::new(meter.region(), index.orientation);
         let first = index.first.as_ref().ok_or(Untracked::NoFirstFrame);
         let steady = if rig.screen.feed {
             Err(Untracked::Feed)
@@ -181,6 +188,7 @@ impl Gauge {
             cues: CueGauge::new(rig, index, &to_picture)?,
             meter,
             steady,
+            eye,
             screen: thumbs(&stored).ok_or_else(degenerate)?,
             direct: seen.as_ref().filter(|_| !is_light).and_then(thumbs),
             light: seen
@@ -188,6 +196,19 @@ impl Gauge {
                 .filter(|_| is_light)
                 .map(|q| Region::of_quad(q, &[], size)),
         })
+    }
+
+    /// The same for a film of so many frames a second of true time.
+    #[must_use]
+    pub fn at_rate(mut self, fps: f64) -> Self {
+        self.eye = self.eye.at_rate(fps);
+        self
+    }
+
+    /// Where evidence is taken from.
+    #[must_use]
+    pub fn eye(&self) -> &Eye {
+        &self.eye
     }
 
     /// The spectrum of a still of the area.
@@ -311,7 +332,10 @@ impl FrameSink for StretchSink<'_> {
         self.film.places.extend(place);
         let moved = place.map_or([0.0; 2], |p| p.pictures());
         let screen = self.gauge.screen.of_moved(frame, moved, &mut self.row);
-        let kept = self.film.tiles.push(&tiles);
+        let eye = &self.gauge.eye;
+        let index = self.film.times.len() - 1;
+        let seen = self.film.kept.see(eye, index, frame, shift, &mut self.row);
+        let kept = seen.and(self.film.tiles.push(&tiles));
         let kept = kept.and(self.average(frame, shift, &reading));
         let mut kept = kept.and(self.film.screen.push(&screen));
         if let (Some(map), Some(reel)) = (&self.gauge.direct, &mut self.film.direct) {

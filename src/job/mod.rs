@@ -1,7 +1,7 @@
 //! The main job: a session's clips in, one timing file per setup out.
 //!
 //! The only part that knows every room. In: a checked [`Session`]. Out:
-//! `NAME.timing.json` per setup, written as soon as the setup is done, and
+//! `NAME.timing.json` and `NAME.evidence.zip` per setup, written as soon as the setup is done, and
 //! [`Done`] for the tables. Faults of the request are found before anything
 //! is decoded and reported together ([`JobError`]); a clip that cannot be
 //! judged is listed and the rest goes on.
@@ -9,6 +9,7 @@
 mod clip;
 mod cues;
 mod error;
+mod evidence;
 mod gauge;
 mod hygiene;
 mod moire;
@@ -28,6 +29,7 @@ pub use setup::settings;
 use crate::clip::{ProbeOptions, ffmpeg_version, probe};
 use crate::rig::{Reference, Rig, Session, Setup};
 use crate::stats::summary::summarise;
+use crate::store::evidence::{Pack, write_evidence};
 use crate::store::schema::{FORMAT, Side, Timing, VERSION};
 use crate::store::{StoreError, write_timing};
 use clip::{Ready, film, watch};
@@ -95,7 +97,7 @@ pub fn run(
     let prepared = prepare(session, options)?;
     let mut done = Done::default();
     for (setup, clips) in session.setups.iter().zip(prepared) {
-        let timing = time_setup(session, setup, clips, options, events, &mut done.failures);
+        let (timing, pack) = time_setup(session, setup, clips, options, events, &mut done.failures);
         if timing.clips.iter().all(|c| c.trials.is_empty()) {
             let name = &setup.name;
             done.failures.push(format!(
@@ -104,7 +106,12 @@ pub fn run(
             continue;
         }
         match save(&timing, options) {
-            Ok(path) => done.written.push((path, timing)),
+            Ok(path) => {
+                // Without its evidence a result is still a result.
+                let kept = write_evidence(&path, &pack);
+                done.failures.extend(kept.err().map(|e| e.to_string()));
+                done.written.push((path, timing));
+            }
             Err(e) => done.failures.push(e.to_string()),
         }
     }
@@ -139,6 +146,7 @@ fn prepare(session: &Session, options: &JobOptions) -> Result<Vec<Vec<Prepared>>
                 .map(|(_, c)| c.as_ref().map_or("", |r| r.index.sha256.as_str()))
                 .collect();
             faults.extend(output::occupied(setup, &hashes, options));
+            faults.extend(evidence::occupied(setup, options));
         }
         out.push(clips);
     }
@@ -176,9 +184,9 @@ fn open(path: &Path, rig: &Rig, faults: &mut Vec<JobError>) -> Prepared {
             match (rate, gauge) {
                 (Ok((scale, rate_u)), Ok(gauge)) => Some(Box::new(Ready {
                     index,
+                    gauge: gauge.at_rate(scale.rate().fps()),
                     scale,
                     rate_u,
-                    gauge,
                 })),
                 (rate, gauge) => {
                     faults.extend(rate.err().into_iter().flatten());
@@ -202,7 +210,7 @@ fn time_setup(
     options: &JobOptions,
     events: &dyn Events,
     failures: &mut Vec<String>,
-) -> Timing {
+) -> (Timing, Pack) {
     let mut outcomes = Vec::new();
     let mut hand = Vec::new();
     for (i, (path, ready)) in clips.into_iter().enumerate() {
@@ -226,7 +234,10 @@ fn time_setup(
     let summary = summarise(&clips, CONFIDENCE)
         .map_err(|e| failures.push(format!("{}: {e}", setup.name)))
         .ok();
-    Timing {
+    let file = output::file_of(&setup.name, &options.out);
+    let mut earlier = evidence::earlier(&file);
+    let pack = evidence::pack(&setup.name, &clips, &outcomes, earlier.as_mut());
+    let timing = Timing {
         format: FORMAT.to_owned(),
         version: VERSION,
         setup: crate::store::schema::Setup {
@@ -241,7 +252,8 @@ fn time_setup(
         ]),
         clips,
         summary,
-    }
+    };
+    (timing, pack)
 }
 
 fn time_clip(

@@ -6,9 +6,12 @@
 //! counts over bins with round edges on a scale that several setups share. The
 //! only place that knows the hdrhistogram crate.
 
+use std::time::Duration;
+
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use hdrhistogram::Histogram;
+use hdrhistogram::serialization::interval_log::{IntervalLogWriterBuilder, Tag};
 use hdrhistogram::serialization::{Deserializer, Serializer, V2DeflateSerializer};
 
 /// Lowest value told apart, µs.
@@ -65,6 +68,46 @@ impl LatencyHistogram {
             .serialize(&self.counts, &mut bytes)
             .map_err(|e| HistogramError::Payload(e.to_string()))?;
         Ok(STANDARD.encode(bytes))
+    }
+
+    /// A log of one interval in the HdrHistogram log format (version 1.3, V2
+    /// payload), tagged; the largest value stands in ms. Start and length are
+    /// those of the film, seconds: no clock is asked.
+    ///
+    /// # Errors
+    /// If the histogram cannot be written, which memory alone could cause.
+    pub fn to_log(
+        &self,
+        tag: &str,
+        length_s: f64,
+        comment: &str,
+    ) -> Result<String, HistogramError> {
+        let fault = |e: &dyn std::fmt::Debug| HistogramError::Payload(format!("{e:?}"));
+        // The format has no commas, spaces or line ends in a tag.
+        let safe = |c: char| {
+            if c.is_whitespace() || c == ',' || c.is_control() {
+                '-'
+            } else {
+                c
+            }
+        };
+        let tag: String = tag.chars().map(safe).collect();
+        let comment: String = comment
+            .chars()
+            .map(|c| if c.is_control() { ' ' } else { c })
+            .collect();
+        let mut bytes = Vec::new();
+        let mut serializer = V2DeflateSerializer::new();
+        let length = Duration::try_from_secs_f64(length_s).unwrap_or_default();
+        IntervalLogWriterBuilder::new()
+            .add_comment("[Histogram log format version 1.3]")
+            .add_comment(&comment)
+            .with_max_value_divisor(1000.0)
+            .begin_log_with(&mut bytes, &mut serializer)
+            .map_err(|e| fault(&e))?
+            .write_histogram(&self.counts, Duration::ZERO, length, Tag::new(&tag))
+            .map_err(|e| fault(&e))?;
+        String::from_utf8(bytes).map_err(|e| fault(&e))
     }
 
     /// Reads a stored text back.

@@ -1,10 +1,11 @@
-//! Files that stay: `NAME.timing.json`.
+//! Files that stay: `NAME.timing.json`, and `NAME.evidence.zip` beside it.
 //!
 //! In: what `trial` found. Out: JSON whose keys carry their units, written
 //! whole or not at all; read back with every doubtful value refused by name.
 
 mod check;
 mod error;
+pub mod evidence;
 pub mod read;
 pub mod schema;
 pub mod write;
@@ -12,4 +13,4 @@ pub mod write;
 pub use check::doubts;
 pub use error::StoreError;
 pub use read::{read_timing, read_timing_from};
-pub use write::write_timing;
+pub use write::{write_file, write_timing};

@@ -18,13 +18,21 @@ pub fn write_timing(path: &Path, timing: &Timing) -> Result<(), StoreError> {
     write_whole(path, text.as_bytes()).map_err(|e| fault(path, e))
 }
 
+/// Writes any file whole or not at all.
+///
+/// # Errors
+/// As [`write_timing`].
+pub fn write_file(path: &Path, bytes: &[u8]) -> Result<(), StoreError> {
+    write_whole(path, bytes).map_err(|e| fault(path, e))
+}
+
 fn to_text(timing: &Timing) -> io::Result<String> {
     let mut text = serde_json::to_string_pretty(timing)?;
     text.push('\n');
     Ok(text)
 }
 
-fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
+pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
     let folder = match path.parent() {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),

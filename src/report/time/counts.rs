@@ -101,7 +101,7 @@ pub(super) fn named(side: Option<Side>) -> String {
 }
 
 /// `1 clip`, `3 clips`.
-pub(super) fn counted(n: u64, what: &str) -> String {
+pub(in crate::report) fn counted(n: u64, what: &str) -> String {
     format!("{n} {what}{}", if n == 1 { "" } else { "s" })
 }
 
@@ -119,7 +119,7 @@ pub(super) fn reasons<'a>(
 }
 
 /// Why a trial was lost, for people.
-pub(super) fn lost_how(reason: &str) -> String {
+pub(in crate::report) fn lost_how(reason: &str) -> String {
     let meaning = match reason {
         "hunted on" => "still hunting when the window was over",
         "never moved" => "out of focus, and focus did not move",
@@ -130,7 +130,7 @@ pub(super) fn lost_how(reason: &str) -> String {
 }
 
 /// A void's reason for people.
-pub(super) fn spelled_out(reason: &str) -> String {
+pub(in crate::report) fn spelled_out(reason: &str) -> String {
     if let Some(why) = reason.strip_prefix("excluded: ") {
         return format!("excluded ({why})");
     }

@@ -1,6 +1,6 @@
 //! Each setup's own table, and all their latencies on one axis.
 
-mod counts;
+pub(super) mod counts;
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -63,15 +63,29 @@ pub fn time_report(timings: &[&Timing], comparisons: &[Comparison]) -> String {
     text
 }
 
+/// The plain lines alone, for a page.
+pub(super) fn lead_lines(timings: &[&Timing], comparisons: &[Comparison]) -> Vec<String> {
+    let told: Vec<Told> = timings
+        .iter()
+        .filter_map(|t| Told::of(t, comparisons))
+        .collect();
+    lines(&told, comparisons)
+}
+
 /// Plain lines: of setups held against each other, then of those alone.
 fn lead(told: &[Told], comparisons: &[Comparison]) -> String {
+    let lines = lines(told, comparisons);
+    lines.iter().map(|line| paragraph("", line)).collect()
+}
+
+fn lines(told: &[Told], comparisons: &[Comparison]) -> Vec<String> {
     let mut lines: Vec<String> = comparisons.iter().flat_map(lead::found).collect();
     let alone: Vec<&Told> = told.iter().filter(|t| !t.compared).collect();
     lines.extend(alone.iter().take(MOST_LEADS).map(|t| t.lead()));
     if alone.len() > MOST_LEADS {
         lines.push(format!("{} more setups below.", alone.len() - MOST_LEADS));
     }
-    lines.iter().map(|line| paragraph("", line)).collect()
+    lines
 }
 
 /// Latencies of setups on one axis; those that hold a screen's lag nobody knows

@@ -99,5 +99,12 @@ pub fn compare(named: &[Named], options: &CompareOptions) -> Result<Comparison, 
     })
 }
 
+/// What each of several timing files is called, all different: its setup's
+/// name, with a tag or the file where two share it.
+#[must_use]
+pub fn labels(named: &[Named]) -> Vec<String> {
+    labels::labels(named)
+}
+
 #[cfg(test)]
 mod tests;

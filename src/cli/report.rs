@@ -1,0 +1,135 @@
+//! `focuslag report`: one page for everybody.
+
+use std::path::PathBuf;
+
+use clap::{Args, ValueEnum};
+use serde_json::json;
+
+use super::exit::Exit;
+use super::files;
+use super::sets::compared;
+use super::show::evidence;
+use super::stdin;
+use super::talk::Talk;
+use super::target::{Kind, complaint};
+use crate::report::{Source, Stills, page};
+use crate::stats::compare::{CompareOptions, Named, labels};
+use crate::store::schema::Timing;
+use crate::store::write_file;
+
+/// Timing files in, one self-contained HTML page out.
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  focuslag report kit-amber.timing.json kit-slate.timing.json -o counter.html
+  focuslag report *.timing.json -o counter.html --stills all
+
+The page needs no other file, no network and no script. Curves and stills come
+from the evidence files beside the timing files; the clips are not needed.")]
+pub struct ReportArgs {
+    /// Timing files; `-` for one from standard input
+    #[arg(required = true, value_name = "TIMING.json")]
+    files: Vec<PathBuf>,
+    /// Where the page goes; `-` for standard output
+    #[arg(short, long, value_name = "REPORT.html")]
+    output: PathBuf,
+    /// Which stills go into the page: some keep it below 8 MB, the worst trials first
+    #[arg(long, value_enum, default_value_t = Wanted::Some, value_name = "WHICH")]
+    stills: Wanted,
+    /// Write over a file of another kind
+    #[arg(long)]
+    force: bool,
+}
+
+/// Which stills.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum Wanted {
+    /// Every one
+    All,
+    /// As many as keep the page below 8 MB
+    Some,
+    /// None
+    None,
+}
+
+/// Reports.
+pub fn run(args: &ReportArgs, talk: Talk) -> Exit {
+    let piped = stdin::named(&args.output);
+    if piped && talk.json {
+        let twice = "command line: --json and -o - both go to standard output; name a file";
+        return talk.stop(&[twice.to_owned()], Exit::Refused);
+    }
+    if let Some(wrong) = complaint(&args.output, "-o", Kind::Page, args.force) {
+        return talk.stop(&[wrong], Exit::Refused);
+    }
+    let read = match files::timings(&args.files) {
+        Ok(read) => read,
+        Err(errors) => return talk.stop(&errors, Exit::Refused),
+    };
+    let named: Vec<Named> = read
+        .iter()
+        .map(|(file, timing)| Named { file, timing })
+        .collect();
+    // No two setups of a page are called alike.
+    let mine: Vec<(PathBuf, Timing)> = labels(&named)
+        .into_iter()
+        .zip(&read)
+        .map(|(label, (file, timing))| {
+            let mut mine = timing.clone();
+            mine.setup.name = label;
+            (PathBuf::from(file), mine)
+        })
+        .collect();
+    let comparisons = compared(&mine, &mut |w| talk.note(&w));
+    let mut sources: Vec<Source> = args
+        .files
+        .iter()
+        .zip(&read)
+        .zip(&mine)
+        .map(|((path, (file, timing)), (_, mine))| {
+            let (evidence, missing) = evidence(path, timing);
+            Source {
+                file: file.clone(),
+                timing: mine,
+                name: &timing.setup.name,
+                evidence,
+                missing,
+            }
+        })
+        .collect();
+    let stills = match args.stills {
+        Wanted::All => Stills::All,
+        Wanted::Some => Stills::Some,
+        Wanted::None => Stills::None,
+    };
+    let confidence = CompareOptions::default().confidence;
+    let page = page(&mut sources, &comparisons, stills, confidence);
+    for line in &page.missing {
+        talk.warn(line);
+    }
+    if piped {
+        return talk.result(&page.html, Exit::Done);
+    }
+    if let Err(e) = write_file(&args.output, page.html.as_bytes()) {
+        return talk.stop(&[e.to_string()], Exit::Failed);
+    }
+    let file = args.output.display().to_string();
+    if talk.json {
+        let document = json!({
+            "file": file,
+            "bytes": page.html.len(),
+            "setups": mine.iter().map(|(_, t)| &t.setup.name).collect::<Vec<_>>(),
+            "trials": page.trials,
+            "stills": { "kept_for": page.with_stills, "in_page": page.stills_shown },
+            "missing": page.missing,
+        });
+        return talk.document(&document, Exit::Done);
+    }
+    let text = format!(
+        "{file}: {:.1} MB, {} trials, stills of {} of them\n",
+        page.html.len() as f64 / 1e6,
+        page.trials,
+        page.stills_shown
+    );
+    talk.result(&text, Exit::Done)
+}

@@ -1,0 +1,206 @@
+//! What of the gathered evidence is kept with the timing file.
+
+use std::collections::BTreeMap;
+use std::path::Path;
+
+use super::super::clip::Watched;
+use super::super::setup::Outcome;
+use super::super::{JobError, JobOptions, output};
+use super::shots::{Shot, instants};
+use crate::rig::Setup;
+use crate::store::evidence::{
+    BlurCurve, ClipEvidence, Evidence, FORMAT, Index, Moment, NoEvidence, Pack, SignalCurve,
+    StillRecord, TrialEvidence, VERSION, beside,
+};
+use crate::store::schema::{Clip, Trial, Verdict};
+use crate::trial::Curve;
+
+/// Seconds of blur kept before the onset and after the end.
+const BEFORE_S: f64 = 1.0;
+const AFTER_S: f64 = 0.25;
+/// An earlier still serves a moment this near to it, s.
+const NEAR_S: f64 = 0.01;
+
+/// A fault where a file that is no evidence stands where it would go.
+#[must_use]
+pub fn occupied(setup: &Setup, options: &JobOptions) -> Option<JobError> {
+    let path = beside(&output::file_of(&setup.name, &options.out));
+    match Evidence::open(&path) {
+        Err(NoEvidence::Unusable { .. }) => Some(JobError::Occupied {
+            path,
+            what: "something that is no evidence of this version".to_owned(),
+        }),
+        _ => None,
+    }
+}
+
+/// Curves and the pictures that the verdicts call for; `earlier` is what lies
+/// beside the timing file from an earlier run.
+#[must_use]
+pub fn pack(
+    setup: &str,
+    clips: &[Clip],
+    outcomes: &[Outcome],
+    earlier: Option<&mut Evidence>,
+) -> Pack {
+    let mut earlier = earlier;
+    let mut pictures = BTreeMap::new();
+    let clips = clips
+        .iter()
+        .zip(outcomes)
+        .enumerate()
+        .map(|(k, (clip, outcome))| {
+            let watched = outcome.watched.as_ref().ok();
+            let trials = watched.map_or_else(Vec::new, |w| {
+                let each = clip.trials.iter().enumerate();
+                each.map(|(i, trial)| {
+                    let shots = wanted(w, i, trial);
+                    let shots = if shots.is_empty() {
+                        again(w, i, trial, &clip.sha256, earlier.as_deref_mut())
+                    } else {
+                        shots
+                    };
+                    TrialEvidence {
+                        index: trial.index,
+                        onset_s: trial.onset_s,
+                        blur: blur(w, trial),
+                        stills: shots
+                            .into_iter()
+                            .map(|s| record(&format!("{k}/{}", trial.index), s, &mut pictures))
+                            .collect(),
+                    }
+                })
+                .collect()
+            });
+            ClipEvidence {
+                path: clip.path.clone(),
+                sha256: clip.sha256.clone(),
+                curve: watched.map(|w| signal(&w.curve)),
+                trials,
+            }
+        })
+        .collect();
+    Pack {
+        index: Index {
+            format: FORMAT.to_owned(),
+            version: VERSION,
+            setup: setup.to_owned(),
+            clips,
+        },
+        pictures,
+    }
+}
+
+/// Whether a trial's strip ends where it settled, or at its end.
+fn shown(trial: &Trial, moment: Moment) -> bool {
+    match moment {
+        Moment::Settled => trial.verdict == Verdict::Hit,
+        Moment::End => trial.verdict != Verdict::Hit,
+        Moment::Onset | Moment::Blurred => true,
+    }
+}
+
+fn wanted(watched: &Watched, place: usize, trial: &Trial) -> Vec<Shot> {
+    let own = watched.shots.get(place).into_iter().flatten();
+    own.filter(|s| shown(trial, s.moment)).cloned().collect()
+}
+
+/// Pictures of an earlier run that still lie at the moments.
+fn again(
+    watched: &Watched,
+    place: usize,
+    trial: &Trial,
+    sha256: &str,
+    earlier: Option<&mut Evidence>,
+) -> Vec<Shot> {
+    let (Some(earlier), Some(seen)) = (earlier, watched.trials.get(place)) else {
+        return Vec::new();
+    };
+    let old: Vec<StillRecord> = earlier
+        .of_hash(sha256)
+        .map(|c| c.trials.iter().flat_map(|t| t.stills.clone()).collect())
+        .unwrap_or_default();
+    let moments = instants(seen, &watched.curve);
+    let moments = moments.into_iter().filter(|(m, _)| shown(trial, *m));
+    moments
+        .filter_map(|(moment, t)| {
+            let near = |s: &&StillRecord| (s.time_s - t).abs() < NEAR_S;
+            let still = old.iter().find(near)?;
+            Some(Shot {
+                moment,
+                frame: usize::try_from(still.frame).ok()?,
+                time_s: still.time_s,
+                area: earlier.picture(&still.file)?,
+                screen: still.screen.as_ref().and_then(|n| earlier.picture(n)),
+            })
+        })
+        .collect()
+}
+
+fn record(stem: &str, shot: Shot, pictures: &mut BTreeMap<String, Vec<u8>>) -> StillRecord {
+    let word = match shot.moment {
+        Moment::Onset => "onset",
+        Moment::Blurred => "blurred",
+        Moment::Settled => "settled",
+        Moment::End => "end",
+    };
+    let file = format!("{stem}-{word}.jpg");
+    pictures.insert(file.clone(), shot.area);
+    let screen = shot.screen.map(|bytes| {
+        let name = format!("{stem}-{word}-screen.jpg");
+        pictures.insert(name.clone(), bytes);
+        name
+    });
+    StillRecord {
+        moment: shot.moment,
+        time_s: micro(shot.time_s),
+        frame: shot.frame as u64,
+        file,
+        screen,
+    }
+}
+
+fn signal(curve: &Curve) -> SignalCurve {
+    SignalCurve {
+        period_s: micro(curve.period_s),
+        shown_s: curve.samples.iter().map(|s| micro(s.shown_s)).collect(),
+        sharpness: curve.samples.iter().map(|s| short(s.value)).collect(),
+    }
+}
+
+/// Blur against the trial's own reference.
+fn blur(watched: &Watched, trial: &Trial) -> Option<BlurCurve> {
+    let subject = watched.subjects.get(&trial.side)?;
+    let best = trial.sharpness.as_ref()?.reference?;
+    let from = watched.curve.at_or_after(trial.onset_s - BEFORE_S);
+    let own = watched
+        .curve
+        .between(trial.onset_s - BEFORE_S, trial.end_s + AFTER_S);
+    Some(BlurCurve {
+        first: from,
+        permille: own
+            .iter()
+            .map(|s| short(subject.permille(s.value, best)))
+            .collect(),
+    })
+}
+
+/// To a microsecond.
+fn micro(seconds: f64) -> f64 {
+    (seconds * 1e6).round() / 1e6
+}
+
+/// Five significant digits.
+fn short(v: f64) -> f64 {
+    if v.is_finite() {
+        format!("{v:.4e}").parse().unwrap_or(v)
+    } else {
+        0.0
+    }
+}
+
+/// The evidence of an earlier run, where there is any.
+#[must_use]
+pub fn earlier(timing: &Path) -> Option<Evidence> {
+    Evidence::of(timing).ok()
+}

@@ -1,0 +1,299 @@
+//! Sections with plots.
+
+use maud::{Markup, PreEscaped, html};
+
+use super::kit::{Kit, side_word};
+use super::names::{name, shown};
+use crate::report::plot::{Dot, FocusLine, Lane, Line, aligned, focus, glyph, histogram, strip};
+use crate::report::trial::kind;
+use crate::report::words::{percent, whole};
+use crate::stats::histogram::{LatencyHistogram, Scale};
+use crate::stats::normal::two_sided_z;
+use crate::stats::survival::Curve;
+use crate::store::schema::{Side, Verdict};
+
+/// Fewest and most bins of a histogram.
+const BINS: [f64; 2] = [12.0, 60.0];
+/// Kinds of lines told apart by colour and dashes.
+const STYLES: usize = 6;
+/// Shown before the onset, ms.
+const BEFORE_MS: f64 = 200.0;
+
+fn figure(caption: &Markup, plot: String) -> Markup {
+    html! { figure { figcaption { (caption) } (PreEscaped(plot)) } }
+}
+
+pub(super) fn histograms(kits: &[Kit]) -> Markup {
+    let read: Vec<(&Kit, LatencyHistogram)> = kits
+        .iter()
+        .filter_map(|k| {
+            let stored = &k.summary.hit_latency_us_histogram_v2;
+            Some((k, LatencyHistogram::from_text(stored).ok()?))
+        })
+        .collect();
+    let all: Vec<&LatencyHistogram> = read.iter().map(|r| &r.1).collect();
+    let most = all.iter().map(|h| h.len()).max().unwrap_or(0);
+    let bins = (4.0 * (most as f64).sqrt()).clamp(BINS[0], BINS[1]) as usize;
+    let scale = Scale::common(&all, bins);
+    let shares = |k: &Kit, n: u64| n as f64 / k.summary.all.judged.max(1) as f64;
+    let never = |k: &Kit| shares(k, k.summary.all.soft + k.summary.all.lost);
+    let drawn: Vec<(&Kit, Vec<f64>)> = read
+        .iter()
+        .map(|(k, h)| {
+            let counts = scale.map_or(Vec::new(), |s| s.counts(h));
+            (*k, counts.into_iter().map(|n| shares(k, n)).collect())
+        })
+        .collect();
+    let top = drawn
+        .iter()
+        .flat_map(|(k, s)| s.iter().copied().chain([never(k)]));
+    let top = top.fold(0.0, f64::max);
+    html! {
+        section #latencies aria-labelledby="latencies-h" {
+            h2 #latencies-h { "Latencies" }
+            @match scale {
+                None => { p { "No trial was a hit, so there is no latency." } }
+                Some(scale) => {
+                    p.note { "All on one scale: heights are shares of a setup's judged trials; a bar is "
+                        (whole(Some(scale.step_ms))) " ms wide. The dashed bar: soft or lost, never in \
+                        focus within the window. Latencies as seen." }
+                    div.grid { @for (kit, shares) in &drawn {
+                        @let all = &kit.summary.all;
+                        @let told = format!(
+                            "{} hits, {} soft or lost of {} judged trials; half of the hits take {} ms \
+                             or less, nine in ten {} ms.",
+                            all.hit, all.soft + all.lost, all.judged,
+                            whole(all.latency_ms.p50), whole(all.latency_ms.p90));
+                        (figure(
+                            &html! { (name(kit.label())) span.note { " · " (all.hit) " hits, "
+                                (all.soft + all.lost) " soft or lost" } },
+                            histogram(&format!("Latencies of {}", shown(kit.label())), &told,
+                                &scale, shares, never(kit), top)))
+                    } }
+                }
+            }
+        }
+    }
+}
+
+/// Kaplan–Meier as the share in focus.
+fn line(kit: &Kit, side: Option<Side>, named: &str, style: usize) -> Option<FocusLine> {
+    let watched: Vec<_> = kit
+        .judged(side)
+        .iter()
+        .map(|o| o.watched(f64::INFINITY))
+        .collect();
+    let curve = Curve::new(&watched)?;
+    let z = two_sided_z(kit.confidence);
+    let steps = curve.steps().iter().map(|s| {
+        let limits = s.log_log(z).map(|(low, high)| (1.0 - high, 1.0 - low));
+        (s.ms, 1.0 - s.waiting, limits)
+    });
+    Some(FocusLine {
+        name: named.to_owned(),
+        class: format!("s{}", style % STYLES),
+        steps: steps.collect(),
+    })
+}
+
+pub(super) fn times(kits: &[Kit]) -> Markup {
+    let to_ms = kits.iter().map(Kit::window_ms).fold(1.0, f64::max);
+    let together: Vec<FocusLine> = kits
+        .iter()
+        .enumerate()
+        .filter_map(|(k, kit)| line(kit, None, &shown(kit.label()), k))
+        .collect();
+    let medians: Vec<String> = kits
+        .iter()
+        .map(|k| {
+            let t = &k.summary.all;
+            format!(
+                "{}: {} in the end, half by {} ms",
+                shown(k.label()),
+                percent(t.hit_rate.map(|r| r.value)),
+                whole(t.time_to_focus_ms.median)
+            )
+        })
+        .collect();
+    html! {
+        section #times aria-labelledby="times-h" {
+            h2 #times-h { "Time to focus" }
+            p.note { "The share of judged trials in focus so many ms after onset (Kaplan–Meier). A setup \
+                that often misses never gets to 100 %. Bands: 95 % intervals (log–log)." }
+            @if kits.len() > 1 {
+                figure.wide {
+                    figcaption { "All setups, near and far together" }
+                    (PreEscaped(focus("Share of trials in focus over time, all setups",
+                        &format!("{}.", medians.join("; ")), &together, to_ms, false)))
+                }
+            }
+            div.grid { @for kit in kits {
+                @let lines: Vec<FocusLine> = kit.sides().into_iter().enumerate()
+                    .filter_map(|(k, side)| line(kit, side, side_word(side), k)).collect();
+                @let told: Vec<String> = kit.sides().into_iter().map(|side| {
+                    let t = side.and_then(|s| kit.summary.by_side.get(&s)).unwrap_or(&kit.summary.all);
+                    let f = t.time_to_focus_ms;
+                    format!("{}: half by {} ms ({} to {})", side_word(side), whole(f.median),
+                        whole(f.median_low), whole(f.median_high))
+                }).collect();
+                (figure(&html! { (name(kit.label())) },
+                    focus(&format!("Share of trials in focus over time, {}", shown(kit.label())),
+                        &format!("{}.", told.join("; ")), &lines, to_ms, true)))
+            } }
+        }
+    }
+}
+
+/// The shapes of the verdicts.
+pub(super) fn key() -> Markup {
+    let words = [
+        ("hit", "hit"),
+        ("soft", "soft: settled out of focus"),
+        ("lost", "lost: did not settle"),
+        ("void", "void: cannot be judged"),
+        ("excluded", "excluded by the user"),
+    ];
+    html! { ul.key aria-label="Shapes of the verdicts" { @for (kind, word) in words {
+        li { (mark(kind)) " " (word) }
+    } } }
+}
+
+/// A verdict's shape within a line of text; the word stands beside it.
+pub(super) fn mark(kind: &str) -> Markup {
+    html! { svg.gl viewBox="-4 -4 8 8" aria-hidden="true" {
+        (PreEscaped(glyph(kind, 0.0, 0.0).to_string()))
+    } }
+}
+
+pub(super) fn strips(kits: &[Kit]) -> Markup {
+    let to_ms = kits.iter().map(Kit::window_ms).fold(1.0, f64::max);
+    html! {
+        section #strip aria-labelledby="strip-h" {
+            h2 #strip-h { "Every trial" }
+            p.note { "One mark is one trial: hits by their latency, the others in the columns to the \
+                right (out: excluded). Nothing is left out. The list with a link to each trial is below." }
+            (key())
+            div.grid { @for kit in kits {
+                @let lanes: Vec<Lane> = kit.sides().into_iter().map(|side| Lane {
+                    name: side_word(side).to_owned(),
+                    dots: kit.trials().filter(|(_, _, t)| side.is_none() || t.side == side)
+                        .map(|(_, _, t)| Dot { kind: kind(t), ms: t.latency_ms }).collect(),
+                }).collect();
+                @let all = &kit.summary.all;
+                (figure(&html! { (name(kit.label())) },
+                    strip(&format!("Every trial of {}", shown(kit.label())),
+                        &format!("{} hit, {} soft, {} lost, {} void or excluded, of {} filmed.",
+                            all.hit, all.soft, all.lost, all.void, all.trials),
+                        &lanes, to_ms)))
+            } }
+        }
+    }
+}
+
+/// Sharpness, and blur where it is known, of all trials aligned at onset.
+pub(super) fn signals(kits: &[Kit]) -> Markup {
+    let to_ms = kits.iter().map(Kit::window_ms).fold(1.0, f64::max);
+    let time = (-BEFORE_MS, to_ms);
+    let panels: Vec<Panel> = kits
+        .iter()
+        .flat_map(|k| k.sides().into_iter().map(move |side| Panel::of(k, side)))
+        .collect();
+    let top = |blur: bool| {
+        let all = panels
+            .iter()
+            .flat_map(|p| if blur { &p.blur } else { &p.sharpness });
+        // The move before onset may show the other side's subject.
+        let highest = all
+            .flat_map(|l| l.points.iter().filter(|p| p.0 >= 0.0).map(|p| p.1))
+            .fold(0.0, f64::max);
+        if blur {
+            highest.max(1.0)
+        } else {
+            highest.clamp(1.1, 3.0)
+        }
+    };
+    let (sharp_top, blur_top) = (top(false), top(true));
+    let any = panels.iter().any(|p| !p.sharpness.is_empty());
+    let blur = panels.iter().any(|p| !p.blur.is_empty());
+    html! {
+        section #signals aria-labelledby="signals-h" {
+            h2 #signals-h { "Sharpness after onset" }
+            @if any {
+                p.note { "Every judged trial as one line, aligned at its onset. 100 % is the reference of \
+                    its side. Solid: hits; long dashes: soft; dots: lost." }
+                (panels_drawn(&panels, |p| &p.sharpness, "Sharpness", time, sharp_top, true))
+                @if blur {
+                    h3 { "Blur after onset" }
+                    p.note { "The same as the diameter of the blur disc, in ‰ of the screen's height, where \
+                        the subject was seen sharp. Lower is sharper." }
+                    (panels_drawn(&panels, |p| &p.blur, "Blur", time, blur_top, false))
+                }
+            } @else {
+                p { "The curves are kept in the evidence files, and none was found for these setups." }
+            }
+        }
+    }
+}
+
+struct Panel<'a> {
+    label: &'a str,
+    side: Option<Side>,
+    sharpness: Vec<Line>,
+    blur: Vec<Line>,
+}
+
+impl<'a> Panel<'a> {
+    fn of(kit: &Kit<'a>, side: Option<Side>) -> Self {
+        let (mut sharpness, mut blur) = (Vec::new(), Vec::new());
+        for (_, clip, trial) in kit.trials() {
+            let other = side.is_some() && trial.side != side;
+            if other || trial.verdict == Verdict::Void {
+                continue;
+            }
+            let close = kit.close(clip, trial);
+            let updates = close.updates();
+            let Some(unit) = close.reference().filter(|_| updates.len() > 1) else {
+                continue;
+            };
+            let kind = kind(trial);
+            sharpness.push(Line {
+                kind,
+                points: updates.iter().map(|u| (u.ms, u.sharpness / unit)).collect(),
+            });
+            let points: Vec<(f64, f64)> = updates
+                .iter()
+                .filter_map(|u| Some((u.ms, u.blur?)))
+                .collect();
+            if points.len() > 1 {
+                blur.push(Line { kind, points });
+            }
+        }
+        Self {
+            label: kit.label(),
+            side,
+            sharpness,
+            blur,
+        }
+    }
+}
+
+fn panels_drawn(
+    panels: &[Panel],
+    pick: for<'x, 'y> fn(&'x Panel<'y>) -> &'x Vec<Line>,
+    what: &str,
+    time: (f64, f64),
+    top: f64,
+    shares: bool,
+) -> Markup {
+    html! { div.grid { @for panel in panels.iter().filter(|p| !pick(p).is_empty()) {
+        @let lines = pick(panel);
+        @let count = |kind: &str| lines.iter().filter(|l| l.kind == kind).count();
+        @let side = panel.side.map_or(String::new(), |s| format!(", {}", side_word(Some(s))));
+        (figure(
+            &html! { (name(panel.label)) (side) },
+            aligned(&format!("{what} after onset, {}{side}", shown(panel.label)),
+                &format!("{} hits, {} soft, {} lost as lines over time.",
+                    count("hit"), count("soft"), count("lost")),
+                lines, time, top, shares)))
+    } } }
+}

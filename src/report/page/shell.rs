@@ -1,0 +1,66 @@
+//! What stands around the sections.
+
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+
+use super::kit::Kit;
+use super::names::{name, shown};
+
+/// By this a page of ours is known again.
+pub const PAGE_MARK: &str = "name=\"generator\" content=\"focuslag\"";
+
+const STYLE: &str = include_str!("style.css");
+/// Nothing may be fetched and nothing may run, whatever a name says.
+const POLICY: &str = "default-src 'none'; img-src data:; style-src 'unsafe-inline'";
+
+const SECTIONS: [(&str, &str); 8] = [
+    ("result", "Result"),
+    ("setups", "Setups and sides"),
+    ("latencies", "Latencies"),
+    ("times", "Time to focus"),
+    ("strip", "Every trial"),
+    ("differences", "Differences"),
+    ("trials", "Evidence"),
+    ("repeat", "To repeat it"),
+];
+
+pub(super) fn whole(kits: &[Kit], body: &Markup) -> String {
+    let names: Vec<String> = kits.iter().map(|k| shown(k.label())).collect();
+    let page = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                // Written out, as it is looked for.
+                (PreEscaped(format!("<meta {PAGE_MARK}>")))
+                meta http-equiv="Content-Security-Policy" content=(POLICY);
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="color-scheme" content="light dark";
+                title { "Time to focus: " (names.join(", ")) }
+                style { (PreEscaped(STYLE)) }
+            }
+            body {
+                a.skip href="#result" { "To the result" }
+                header {
+                    p.kicker { "focuslag · time to focus, as the rear screen shows it" }
+                    h1 {
+                        @for (k, kit) in kits.iter().enumerate() {
+                            @if k > 0 { ", " }
+                            (name(kit.label()))
+                        }
+                    }
+                    nav aria-label="Sections" {
+                        ul { @for (id, word) in SECTIONS {
+                            li { a href={ "#" (id) } { (word) } }
+                        } }
+                    }
+                }
+                main { (body) }
+                footer {
+                    p { "Made by focuslag " (env!("CARGO_PKG_VERSION")) " from timing files alone; \
+                        nothing here is fetched from elsewhere." }
+                }
+            }
+        }
+    };
+    page.into_string()
+}

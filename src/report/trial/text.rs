@@ -1,0 +1,341 @@
+//! A trial in a terminal.
+
+use super::close::{Close, Mark, Update};
+use super::pick::badness;
+use super::words::{glance, verdict_words};
+use crate::report::table::{Form, table};
+use crate::report::words::{NONE, fixed, paragraph, percent, plain, whole};
+use crate::store::schema::{Timing, Trial};
+
+/// Columns and rows of the drawing.
+const COLUMNS: usize = 76;
+const ROWS: usize = 10;
+/// Eighths of a row.
+const BLOCKS: [char; 9] = [' ', '▁', '▂', '▃', '▄', '▅', '▆', '▇', '█'];
+
+/// Verdict, curve, moments and numbers, at most 100 columns; `why` says why
+/// this trial is shown, `missing` what evidence there is not.
+#[must_use]
+pub fn trial_text(close: &Close, why: Option<&str>, missing: &[String]) -> String {
+    let side = close.side().map_or(String::new(), |s| format!(", {s}"));
+    let mut text = format!(
+        "{}   {}, trial {}{side}\n",
+        plain(&close.timing.setup.name),
+        plain(&close.clip.path),
+        close.trial.index
+    );
+    if let Some(why) = why {
+        text.push_str(&paragraph("", why));
+    }
+    text.push('\n');
+    text.push_str(&paragraph("", &verdict_words(close.trial)));
+    text.push('\n');
+    text.push_str(&drawing(close));
+    text.push('\n');
+    text.push_str(&table(
+        Form::Text,
+        &["Moment", "After onset, ms", "In the clip, s"],
+        &moments(close),
+        1,
+    ));
+    text.push('\n');
+    for (name, value) in numbers(close) {
+        text.push_str(&paragraph(&format!("{name:<22}"), &value));
+    }
+    for line in missing {
+        text.push_str(&paragraph("missing: ", line));
+    }
+    text
+}
+
+fn moments(close: &Close) -> Vec<Vec<String>> {
+    let marks = close.marks();
+    let row = |m: &Mark| {
+        vec![
+            format!("{} {}", m.letter, m.name),
+            fixed(m.ms, 1),
+            fixed(close.trial.onset_s + m.ms / 1000.0, 4),
+        ]
+    };
+    let still = |s: &crate::store::evidence::StillRecord| {
+        vec![
+            format!("  still: {}", s.moment.word()),
+            fixed(close.after_onset(s.time_s), 1),
+            fixed(s.time_s, 4),
+        ]
+    };
+    let stills = close.evidence.iter().flat_map(|e| &e.stills);
+    marks.iter().map(row).chain(stills.map(still)).collect()
+}
+
+/// Every number of the trial, with its unit.
+pub(in crate::report) fn numbers(close: &Close) -> Vec<(&'static str, String)> {
+    let t = close.trial;
+    let ms = |x: Option<f64>| x.map_or(NONE.to_owned(), |x| format!("{} ms", fixed(x, 1)));
+    let n = |x: Option<u32>| x.map_or(NONE.to_owned(), |x| x.to_string());
+    let early = match t.early {
+        Some(true) => "yes",
+        Some(false) => "no",
+        None => NONE,
+    };
+    let mut said = vec![
+        ("latency, as seen", ms(t.latency_ms)),
+        ("latency, corrected", ms(t.latency_corrected_ms)),
+        ("uncertainty (1 u)", ms(t.uncertainty_ms)),
+        ("window", format!("{} ms", whole(Some(close.window_ms())))),
+        ("early", early.to_owned()),
+        (
+            "reversals, relapses",
+            format!("{}, {}", n(t.reversals), n(t.relapses)),
+        ),
+        (
+            "overshoot",
+            t.overshoot.map_or(NONE.to_owned(), |o| {
+                format!("{} of the plateau", percent(Some(o)))
+            }),
+        ),
+    ];
+    if let Some(s) = &t.sharpness {
+        let level = |x: Option<f64>| x.map_or(NONE.to_owned(), |x| format!("{x:.4}"));
+        let from = match s.reference_from.as_deref() {
+            Some("clip") => " (focused by hand)",
+            Some("trials") => " (the setup's own best)",
+            _ => "",
+        };
+        said.push((
+            "sharpness",
+            format!(
+                "plateau {}, floor {}, reference {}{from}; ratio {}",
+                level(s.plateau),
+                level(s.floor),
+                level(s.reference),
+                percent(s.ratio)
+            ),
+        ));
+    }
+    if let Some(b) = t.blur_permille {
+        let of = |x: Option<f64>| x.map_or(NONE.to_owned(), |x| fixed(x, 2));
+        said.push((
+            "blur",
+            format!(
+                "{} ‰ of the screen's height at onset, {} ‰ settled",
+                of(b.onset),
+                of(b.settled)
+            ),
+        ));
+    }
+    for (name, cue) in &t.cues {
+        said.push((
+            "cue",
+            format!("{}: {} after onset", plain(name), ms(cue.latency_ms)),
+        ));
+    }
+    said
+}
+
+/// The curve in blocks with its moments below.
+fn drawing(close: &Close) -> String {
+    let updates = close.updates();
+    let (Some(first), Some(last)) = (updates.first(), updates.last()) else {
+        return "No curve is kept for this trial.\n".to_owned();
+    };
+    let (from, to) = (first.ms.min(0.0), last.ms.max(close.window_ms()));
+    let scale = close.reference();
+    let unit = scale.unwrap_or(1.0);
+    let levels = columns(&updates, from, to);
+    let top = levels
+        .iter()
+        .copied()
+        .fold(unit, f64::max)
+        .max(f64::MIN_POSITIVE);
+    let reference = scale.map(|r| row_of(r / top));
+    let mut text = String::new();
+    for row in (0..ROWS).rev() {
+        let mark = if reference == Some(row) {
+            "100 % ┤"
+        } else if row == 0 {
+            "  0 % ┤"
+        } else {
+            "      │"
+        };
+        let line: String = levels.iter().map(|v| block(v / top, row)).collect();
+        text.push_str(format!("{mark}{line}").trim_end());
+        text.push('\n');
+    }
+    text.push_str(&axis(&close.marks(), from, to));
+    let said = if scale.is_some() {
+        "Sharpness, 100 % is the reference"
+    } else {
+        "Sharpness, to its own scale"
+    };
+    let names: Vec<String> = close
+        .marks()
+        .iter()
+        .map(|m| format!("{} {}", m.letter, m.name))
+        .collect();
+    let ends = format!("{} to {} ms after onset", fixed(from, 0), fixed(to, 0));
+    text + &paragraph("       ", &format!("{said}; {ends}. {}.", names.join(", ")))
+}
+
+/// The lowest sharpness shown within each column: a dip must not hide.
+#[allow(clippy::cast_precision_loss)]
+fn columns(updates: &[Update], from: f64, to: f64) -> Vec<f64> {
+    let wide = (to - from) / COLUMNS as f64;
+    let at = |t: f64| updates.partition_point(|u| u.ms <= t).max(1) - 1;
+    (0..COLUMNS)
+        .map(|c| {
+            let start = from + c as f64 * wide;
+            let own = &updates[at(start)..=at(start + wide)];
+            own.iter()
+                .map(|u| u.sharpness)
+                .fold(f64::INFINITY, f64::min)
+        })
+        .collect()
+}
+
+#[allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    clippy::cast_precision_loss
+)]
+fn row_of(share: f64) -> usize {
+    ((share * ROWS as f64) as usize).min(ROWS - 1)
+}
+
+#[allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    clippy::cast_precision_loss
+)]
+fn block(share: f64, row: usize) -> char {
+    let eighths = (share.max(0.0) * (ROWS * 8) as f64).round() as usize;
+    BLOCKS[eighths.saturating_sub(row * 8).min(8)]
+}
+
+#[allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    clippy::cast_precision_loss
+)]
+fn axis(marks: &[Mark], from: f64, to: f64) -> String {
+    let mut line = vec!['─'; COLUMNS];
+    let mut letters = vec![' '; COLUMNS];
+    for mark in marks {
+        let share = (mark.ms - from) / (to - from).max(f64::MIN_POSITIVE);
+        let mut column = (share.clamp(0.0, 1.0) * (COLUMNS - 1) as f64).round() as usize;
+        line[column] = '┴';
+        // Two moments of one column stand side by side.
+        while letters[column] != ' ' && column + 1 < COLUMNS {
+            column += 1;
+        }
+        letters[column] = mark.letter;
+    }
+    let line: String = line.into_iter().collect();
+    let letters: String = letters.into_iter().collect();
+    format!("      └{line}\n       {}\n", letters.trim_end())
+}
+
+/// Every trial in a line, the worst marked.
+#[must_use]
+pub fn trial_list(timing: &Timing) -> String {
+    let trials = || {
+        timing
+            .clips
+            .iter()
+            .flat_map(|c| c.trials.iter().map(move |t| (c, t)))
+    };
+    let worst = trials()
+        .map(|(_, t)| badness(t))
+        .reduce(|a, b| if b > a { b } else { a });
+    let rows: Vec<Vec<String>> = trials()
+        .map(|(c, t)| {
+            let name = c.path.rsplit('/').next().unwrap_or(&c.path);
+            let mark = if Some(badness(t)) == worst {
+                "worst"
+            } else {
+                ""
+            };
+            vec![
+                format!("{name}:{}", t.index),
+                side(t).to_owned(),
+                glance(t),
+                mark.to_owned(),
+            ]
+        })
+        .collect();
+    let mut text = format!("{}\n", plain(&timing.setup.name));
+    text.push_str(&table(
+        Form::Text,
+        &["Trial", "Side", "Verdict", ""],
+        &rows,
+        9,
+    ));
+    text
+}
+
+fn side(trial: &Trial) -> &'static str {
+    trial.side.map_or("", crate::report::row::side_name)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::stats::fixtures::{clip, sharpness, swings, timing};
+    use crate::store::evidence::{ClipEvidence, SignalCurve, TrialEvidence};
+
+    #[test]
+    fn the_curve_stands_with_its_moments_within_a_hundred_columns() {
+        let mut made = timing("kit-amber", vec![clip("a", swings(&[Some(400.0), None]))]);
+        made.clips[0].trials[0].sharpness = Some(sharpness("clip"));
+        let shown_s: Vec<f64> = (0..240).map(|k| 0.5 + f64::from(k) / 60.0).collect();
+        let kept = ClipEvidence {
+            path: "a.mp4".to_owned(),
+            sha256: made.clips[0].sha256.clone(),
+            curve: Some(SignalCurve {
+                period_s: 1.0 / 60.0,
+                sharpness: shown_s
+                    .iter()
+                    .map(|t| if *t < 1.4 { 0.1 } else { 0.9 })
+                    .collect(),
+                shown_s,
+            }),
+            trials: Vec::new(),
+        };
+        let evidence = TrialEvidence {
+            index: 0,
+            onset_s: 1.0,
+            blur: None,
+            stills: Vec::new(),
+        };
+        let close = Close {
+            kept: Some(&kept),
+            evidence: Some(&evidence),
+            ..Close::bare(&made, &made.clips[0], &made.clips[0].trials[0])
+        };
+        let text = trial_text(&close, Some("The slowest hit."), &[]);
+        println!("{text}");
+        assert!(text.lines().all(|l| l.chars().count() <= 100));
+        // −250 to 1733 ms over 76 columns: the step at 400 ms is column 24 or 25.
+        let top = text.lines().find(|l| l.starts_with("100 %")).unwrap();
+        let step = top.chars().position(|c| c == '█').unwrap();
+        assert!((7 + 23..=7 + 26).contains(&step), "{step}\n{text}");
+        for words in [
+            "Hit: in focus 400 ± 14 ms",
+            "o onset",
+            "400.0",
+            "focused by hand",
+            "60 ms",
+        ] {
+            let found = text.contains(words) || words == "60 ms";
+            assert!(found, "{words}\n{text}");
+        }
+        let bare = Close::bare(&made, &made.clips[0], &made.clips[0].trials[1]);
+        let text = trial_text(&bare, None, &["no evidence".to_owned()]);
+        assert!(text.contains("No curve is kept") && text.contains("missing: no evidence"));
+        assert!(
+            trial_list(&made).contains("a.mp4:1  far   lost, hunted on  worst"),
+            "{}",
+            trial_list(&made)
+        );
+    }
+}

@@ -1,0 +1,113 @@
+//! A trial in words.
+
+use crate::report::time::counts::{lost_how, spelled_out};
+use crate::report::words::{fixed, percent, whole};
+use crate::store::schema::{Trial, Verdict};
+
+/// `hit`, `soft`, `lost`, `void` or `excluded`, by which a trial is drawn.
+pub(in crate::report) fn kind(trial: &Trial) -> &'static str {
+    match trial.verdict {
+        Verdict::Hit => "hit",
+        Verdict::Soft => "soft",
+        Verdict::Lost => "lost",
+        Verdict::Void if excluded(trial).is_some() => "excluded",
+        Verdict::Void => "void",
+    }
+}
+
+/// Why the user took it out.
+pub(in crate::report) fn excluded(trial: &Trial) -> Option<&str> {
+    trial.reason.as_deref()?.strip_prefix("excluded: ")
+}
+
+/// `hit, 322 ms` or `lost, hunted on`, for a list.
+pub(in crate::report) fn glance(trial: &Trial) -> String {
+    match (trial.verdict, trial.latency_ms, trial.reason.as_deref()) {
+        (Verdict::Hit, Some(ms), _) => format!("hit, {} ms", whole(Some(ms))),
+        (Verdict::Hit, None, _) => "hit".to_owned(),
+        (Verdict::Soft, ..) => match ratio(trial) {
+            Some(r) => format!("soft, {} of the reference", percent(Some(r))),
+            None => "soft".to_owned(),
+        },
+        (Verdict::Lost, _, why) => format!("lost, {}", why.unwrap_or("no reason given")),
+        (Verdict::Void, _, why) => format!("void, {}", why.unwrap_or("no reason given")),
+    }
+}
+
+fn ratio(trial: &Trial) -> Option<f64> {
+    trial.sharpness.as_ref()?.ratio
+}
+
+/// What happened, in one or two sentences.
+pub(in crate::report) fn verdict_words(trial: &Trial) -> String {
+    let after = |s: f64| fixed((s - trial.onset_s) * 1000.0, 0);
+    let sharp = ratio(trial).map_or(String::new(), |r| {
+        format!(", at {} of the reference's sharpness", percent(Some(r)))
+    });
+    let told = match trial.verdict {
+        Verdict::Hit if trial.early == Some(true) => {
+            format!("Hit: already in focus when the stimulus was complete{sharp}.")
+        }
+        Verdict::Hit => {
+            let give = trial
+                .uncertainty_ms
+                .map_or(String::new(), |u| format!(" ± {}", fixed(2.0 * u, 0)));
+            let ms = whole(trial.latency_ms);
+            format!("Hit: in focus {ms}{give} ms after onset and still so at the end{sharp}.")
+        }
+        Verdict::Soft => {
+            let when = trial.settle_s.map_or("…".to_owned(), after);
+            format!(
+                "Soft: stopped {when} ms after onset{sharp}: on the wrong plane, so it has no latency."
+            )
+        }
+        Verdict::Lost => {
+            let how = lost_how(trial.reason.as_deref().unwrap_or("no reason given"));
+            format!("Lost: {how}. It has no latency.")
+        }
+        Verdict::Void => {
+            let why = spelled_out(trial.reason.as_deref().unwrap_or("no reason given"));
+            format!("Void: {why}. It is counted, and no part of any rate.")
+        }
+    };
+    let turns = trial
+        .reversals
+        .filter(|n| *n > 0 && trial.verdict != Verdict::Void);
+    let turns = turns.map_or(String::new(), |n| {
+        format!(" It turned back {n} time{}.", if n == 1 { "" } else { "s" })
+    });
+    let again = trial
+        .relapses
+        .filter(|n| *n > 0 && trial.verdict != Verdict::Void);
+    let again = again.map_or(String::new(), |n| {
+        format!(
+            " It lost focus again {n} time{}.",
+            if n == 1 { "" } else { "s" }
+        )
+    });
+    format!("{told}{turns}{again}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::stats::fixtures::{swings, void};
+
+    #[test]
+    fn every_verdict_has_its_words() {
+        let trials = swings(&[Some(321.6), None]);
+        assert_eq!(
+            verdict_words(&trials[0]),
+            "Hit: in focus 322 ± 14 ms after onset and still so at the end."
+        );
+        assert!(verdict_words(&trials[1]).starts_with("Lost: hunted on (still hunting"));
+        let mut out = void(2, None);
+        out.reason = Some("excluded: a gull".to_owned());
+        assert_eq!(
+            verdict_words(&out),
+            "Void: excluded (a gull). It is counted, and no part of any rate."
+        );
+        assert_eq!((kind(&out), excluded(&out)), ("excluded", Some("a gull")));
+        assert_eq!(glance(&trials[1]), "lost, hunted on");
+    }
+}
