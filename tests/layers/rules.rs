@@ -16,6 +16,7 @@ const ROW: &[&str] = &[
     "trial",
     "stats",
     "plan",
+    "card",
     "store",
     "job",
     "report",
@@ -32,6 +33,7 @@ const WRAPPED: &[(&str, &[&str])] = &[
     ("clap", &["cli/"]),
     ("indicatif", &["cli/progress.rs"]),
     ("hdrhistogram", &["stats/histogram.rs"]),
+    ("pdf_writer", &["card/"]),
 ];
 
 /// Rooms that `render` may know. Of `clip` it may know the encoder alone: its
