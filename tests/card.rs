@@ -26,7 +26,7 @@ fn made(side: Side, paper: Paper, seed: u64) -> Card {
 
 /// How much the largest octave of energy may outdo the least, the strongest
 /// direction the weakest, a repeat, and a rise of sharpness with blur.
-const FAIR: (f64, f64, f64, f64) = (12.0, 2.0, 0.35, 0.005);
+const FAIR: (f64, f64, f64, f64) = (6.0, 3.0, 0.35, 0.005);
 
 /// Which of the four limits a texture breaks.
 fn faults(picture: &texture::Sampled) -> [bool; 4] {
@@ -137,7 +137,8 @@ fn the_rulers_are_true_to_a_tenth_of_a_millimetre() {
         assert!((across - 100.0).abs() < 0.1, "{across}");
         let inches = measured((foot..page.height).map(row), 33);
         assert!((inches - 4.0 * 25.4).abs() < 0.1, "{inches}");
-        let column = |x: usize| runs((30 * SCALE..145 * SCALE).map(|y| page.dark[y * page.width + x]));
+        let column =
+            |x: usize| runs((30 * SCALE..145 * SCALE).map(|y| page.dark[y * page.width + x]));
         let down = measured((page.width - 20 * SCALE..page.width).map(column), 101);
         assert!((down - 100.0).abs() < 0.1, "{down}");
     }

@@ -100,7 +100,7 @@ fn frame(side: Side, inner: Area, out: &mut Vec<Mark>) {
 
 fn words(spec: &CardSpec, x: f64, top: f64, out: &mut Vec<Mark>) {
     let lines = [
-        "Print at 100 % (actual size), not fitted to the page.".to_owned(),
+        "Print at 100 % (actual size), not fitted.".to_owned(),
         "Then measure: 0 to 100 must be 100 mm,".to_owned(),
         "across and down; 0 to 4 must be 4 inches.".to_owned(),
         format!(

@@ -37,7 +37,7 @@ const CELLS: f64 = 9.0;
 /// of them, so that it is never one shape.
 const LARGEST: f64 = 0.125;
 /// How near the black share must be to a half.
-const EVEN: f64 = 0.01;
+const EVEN: f64 = 0.003;
 /// Times the tones are drawn anew at most until they are.
 const DRAWS: usize = 1000;
 

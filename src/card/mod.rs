@@ -25,10 +25,10 @@ mod svg;
 #[cfg(test)]
 mod tests;
 
+pub use self::svg::svg;
 pub use leaves::{Disc, Leaves};
 pub use pdf::pdf;
 pub use spec::{CardError, CardSpec, FINEST_MM, Paper, Side};
-pub use self::svg::svg;
 
 /// A card, laid out.
 #[derive(Clone, Debug, PartialEq)]

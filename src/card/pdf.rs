@@ -34,10 +34,7 @@ pub fn pdf(card: &Card) -> Vec<u8> {
     page.media_box(Rect::new(0.0, 0.0, right, top));
     page.parent(pages);
     page.contents(content);
-    page.resources()
-        .fonts()
-        .pair(PLAIN, plain)
-        .pair(BOLD, bold);
+    page.resources().fonts().pair(PLAIN, plain).pair(BOLD, bold);
     drop(page);
     pdf.type1_font(plain).base_font(Name(b"Helvetica"));
     pdf.type1_font(bold).base_font(Name(b"Helvetica-Bold"));

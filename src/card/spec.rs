@@ -44,7 +44,7 @@ impl Paper {
     pub fn size_mm(self) -> (f64, f64) {
         match self {
             Self::A4 => (210.0, 297.0),
-            Self::Letter => (8.5 * 25.4, 11.0 * 25.4),
+            Self::Letter => (215.9, 279.4),
         }
     }
 }

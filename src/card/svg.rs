@@ -13,7 +13,10 @@ pub fn svg(card: &Card) -> String {
     let mut document = Document::new()
         .set("width", format!("{}mm", number(width)))
         .set("height", format!("{}mm", number(height)))
-        .set("viewBox", format!("0 0 {} {}", number(width), number(height)))
+        .set(
+            "viewBox",
+            format!("0 0 {} {}", number(width), number(height)),
+        )
         .add(Title::new(title))
         .add(bar(
             Area {

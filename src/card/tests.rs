@@ -57,7 +57,10 @@ fn nothing_lies_on_the_texture_or_off_the_page() {
         let card = Card::new(spec(side, paper)).unwrap();
         let (width, height) = paper.size_mm();
         let texture = card.leaves.area;
-        assert!(texture.width > 160.0 && texture.height > 190.0, "{texture:?}");
+        assert!(
+            texture.width > 160.0 && texture.height > 190.0,
+            "{texture:?}"
+        );
         for mark in &card.marks {
             let it = bounds(mark);
             let (right, bottom) = (it.x + it.width, it.y + it.height);
@@ -104,7 +107,7 @@ fn discs_cover_the_texture_and_half_of_it_is_black() {
         }
         let share = f64::from(black) / f64::from(all);
         assert!((share - 0.5).abs() < 0.03, "{share}");
-        assert!((card.leaves.black_share - 0.5).abs() <= 0.01);
+        assert!((card.leaves.black_share - 0.5).abs() <= 0.003);
         let radii = card.leaves.discs.iter().map(|d| d.radius);
         let (least, most) = radii.fold((f64::MAX, 0.0), |(a, b), r| (r.min(a), r.max(b)));
         assert!(least >= 0.99 && least < 1.1, "{least}");
@@ -153,9 +156,11 @@ fn the_pdf_holds_a_page_of_the_right_size_and_every_disc() {
     assert!((size[0] - 210.0 * 72.0 / 25.4).abs() < 1e-3, "{size:?}");
     assert!((size[1] - 297.0 * 72.0 / 25.4).abs() < 1e-3, "{size:?}");
     assert!(head.contains("/PrintScaling /None") && !head.contains("Date"));
-    let start = bytes.windows(8).position(|w| w == b"stream\n\x78").unwrap_or_else(|| {
-        bytes.windows(7).position(|w| w == b"stream\n").unwrap()
-    }) + 7;
+    let start = bytes
+        .windows(8)
+        .position(|w| w == b"stream\n\x78")
+        .unwrap_or_else(|| bytes.windows(7).position(|w| w == b"stream\n").unwrap())
+        + 7;
     let content = miniz_oxide::inflate::decompress_to_vec_zlib(&bytes[start..]).unwrap();
     let text = String::from_utf8(content).unwrap();
     let strokes = text.lines().filter(|l| *l == "S").count();

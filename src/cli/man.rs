@@ -133,6 +133,9 @@ fn all(commands: &[(String, Command)], folder: &Path, talk: Talk) -> Exit {
     if talk.json {
         return talk.document(&Document { pages }, Exit::Done);
     }
-    let text: String = pages.iter().map(|p| format!("written: {}\n", p.file)).collect();
+    let text: String = pages
+        .iter()
+        .map(|p| format!("written: {}\n", p.file))
+        .collect();
     talk.result(&text, Exit::Done)
 }

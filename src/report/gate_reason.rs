@@ -51,7 +51,9 @@ pub(super) fn lines(gate: &Gate) -> Vec<String> {
         .collect();
     said.extend(few(gate));
     if said.is_empty() {
-        said.push("Every check is inside its limit, even at the worse end of its interval.".to_owned());
+        said.push(
+            "Every check is inside its limit, even at the worse end of its interval.".to_owned(),
+        );
     }
     said
 }
@@ -215,8 +217,14 @@ pub(super) fn more(gate: &Gate) -> Option<String> {
         .iter()
         .filter(|c| c.verdict == Verdict::Inconclusive);
     Some(if open.count() == 1 {
-        format!("About {trials} would decide the {}{stays}.{LUCK}", name(check))
+        format!(
+            "About {trials} would decide the {}{stays}.{LUCK}",
+            name(check)
+        )
     } else {
-        format!("The {} needs the most: about {trials}{stays}.{LUCK}", name(check))
+        format!(
+            "The {} needs the most: about {trials}{stays}.{LUCK}",
+            name(check)
+        )
     })
 }

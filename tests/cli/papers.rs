@@ -91,18 +91,16 @@ fn completions_parse_and_know_every_command() {
             let line = "source \"$0\"; COMP_WORDS=(focuslag ca); COMP_CWORD=1; \
                         _focuslag focuslag ca focuslag; echo \"${COMPREPLY[@]}\"";
             for args in [vec!["-n"], vec!["-c", line]] {
-                let run = std::process::Command::new("bash").args(&args).arg(&script);
-                let run = Told::of(run_of(run));
+                let mut run = std::process::Command::new("bash");
+                let run = Told::of(run.args(&args).arg(&script).output().unwrap());
                 assert_eq!((run.code, run.err.as_str()), (0, ""), "{args:?}");
                 assert_eq!(run.out.trim(), if args[0] == "-c" { "card" } else { "" });
             }
         }
     }
-    bench.run("completions tcsh").says(2, &["bash", "zsh", "fish"]);
-}
-
-fn run_of(command: &mut std::process::Command) -> std::process::Output {
-    command.output().unwrap()
+    bench
+        .run("completions tcsh")
+        .says(2, &["bash", "zsh", "fish"]);
 }
 
 /// roff: a title, the usual sections, and no line that begins with a request
@@ -113,24 +111,39 @@ fn manual_pages_are_sound_roff() {
     std::fs::create_dir(bench.path("man1")).unwrap();
     let told = bench.run("man --out man1");
     assert_eq!((told.code, told.err.as_str()), (0, ""), "{told:?}");
-    let pages: Vec<&str> = told.out.lines().map(|l| l.trim_start_matches("written: ")).collect();
+    let pages: Vec<&str> = told
+        .out
+        .lines()
+        .map(|l| l.trim_start_matches("written: "))
+        .collect();
     assert!(pages.contains(&"man1/focuslag.1") && pages.contains(&"man1/focuslag-card.1"));
     assert_eq!(pages.len(), 1 + super::commands::COMMANDS.len());
     for page in pages {
         let text = String::from_utf8(content(&bench.path(page))).unwrap();
-        assert!(text.contains("\n.TH focuslag") || text.starts_with(".TH focuslag"), "{page}");
+        assert!(
+            text.contains("\n.TH focuslag") || text.starts_with(".TH focuslag"),
+            "{page}"
+        );
         for section in ["NAME", "SYNOPSIS", "DESCRIPTION", "OPTIONS"] {
-            assert!(text.contains(&format!(".SH {section}\n")), "{page}: {section}");
+            assert!(
+                text.contains(&format!(".SH {section}\n")),
+                "{page}: {section}"
+            );
         }
         assert!(text.contains("Example"), "{page}");
         for line in text.lines().filter(|l| l.starts_with(['.', '\''])) {
             let request = line.split(' ').next().unwrap();
-            let known = ["TH", "SH", "SS", "TP", "RS", "RE", "PP", "br", "ie", "el", "nf", "fi"];
+            let known = [
+                "TH", "SH", "SS", "TP", "RS", "RE", "PP", "br", "ie", "el", "nf", "fi",
+            ];
             assert!(known.contains(&&request[1..]), "{page}: {line}");
         }
     }
     let card = bench.run("man card");
-    assert_eq!(card.out.as_bytes(), content(&bench.path("man1/focuslag-card.1")));
+    assert_eq!(
+        card.out.as_bytes(),
+        content(&bench.path("man1/focuslag-card.1"))
+    );
     let json = bench.run("man card --json").json();
     assert_eq!(json["pages"][0]["text"], card.out);
     assert_eq!(json["pages"][0]["file"], "focuslag-card.1");

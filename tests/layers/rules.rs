@@ -31,6 +31,8 @@ const WRAPPED: &[(&str, &[&str])] = &[
     ("ffmpeg_next", &["clip/"]),
     ("ffmpeg_sys_next", &["clip/"]),
     ("clap", &["cli/"]),
+    ("clap_complete", &["cli/"]),
+    ("clap_mangen", &["cli/"]),
     ("indicatif", &["cli/progress.rs"]),
     ("hdrhistogram", &["stats/histogram.rs"]),
     ("pdf_writer", &["card/"]),
