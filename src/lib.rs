@@ -12,8 +12,10 @@
 //!
 //! `store` keeps what `trial` found, `render` makes films whose truth is known
 //! (and shares no code with the analysis), `prove` times such films and says
-//! how far off it was, `cli` is what a person types.
+//! how far off it was, `card` lays out the target to print, `cli` is what a
+//! person types.
 
+pub mod card;
 pub mod cli;
 pub mod clip;
 pub mod geometry;

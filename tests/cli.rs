@@ -12,6 +12,8 @@ mod clips;
 mod commands;
 #[path = "cli/output.rs"]
 mod output;
+#[path = "cli/papers.rs"]
+mod papers;
 #[path = "cli/prove.rs"]
 mod prove;
 #[path = "cli/requests.rs"]

@@ -4,10 +4,13 @@
 //! warnings on standard error, and an exit code by [`exit::Exit`]. A command
 //! is a file: its flags, its example, and how it calls the rest.
 
+mod card;
 mod compare;
+mod completions;
 pub mod exit;
 mod files;
 mod gate;
+mod man;
 mod number;
 mod plan;
 mod progress;
@@ -70,6 +73,12 @@ enum Command {
     Render(render::RenderArgs),
     /// How far off a rig's timing is: films with known truth, timed
     Prove(prove::ProveArgs),
+    /// A target to print: a texture that suits the measures, true to scale
+    Card(card::CardArgs),
+    /// What bash, zsh, fish, PowerShell or Elvish need to complete this command line
+    Completions(completions::CompletionsArgs),
+    /// Manual pages
+    Man(man::ManArgs),
 }
 
 /// Runs the command line of this process and says how it ended.
@@ -113,6 +122,9 @@ fn called_with(args: &[OsString]) -> Exit {
         Command::Plan(args) => plan::run(&args, talk),
         Command::Render(args) => render::run(&args, talk),
         Command::Prove(args) => prove::run(&args, talk),
+        Command::Card(args) => card::run(&args, talk),
+        Command::Completions(args) => completions::run(&args, talk),
+        Command::Man(args) => man::run(&args, talk),
     }
 }
 

@@ -80,7 +80,8 @@ fn read(path: &Path) -> Result<Scene, String> {
     Scene::from_toml(&text, &name).map_err(|e| e.to_string())
 }
 
-fn missing_folder(out: &Path) -> Option<&Path> {
+/// The folder of `out`, where it is missing.
+pub(super) fn missing_folder(out: &Path) -> Option<&Path> {
     out.parent()
         .filter(|f| !f.as_os_str().is_empty() && !f.is_dir())
 }

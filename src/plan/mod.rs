@@ -8,6 +8,7 @@
 pub mod capture;
 pub mod floor;
 pub mod optics;
+pub mod sampling;
 pub mod sizes;
 pub mod sooner;
 pub mod swing;
@@ -17,6 +18,7 @@ use serde::Serialize;
 pub use capture::{Capture, CaptureQuestion};
 pub use floor::Floor;
 pub use optics::{Optics, OpticsQuestion};
+pub use sampling::{Field, FieldQuestion, field};
 pub use sizes::{Latencies, Rates, Trials};
 pub use swing::{Swing, SwingQuestion};
 

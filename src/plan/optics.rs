@@ -141,6 +141,11 @@ fn warnings(least: f64) -> Vec<String> {
     }
 }
 
+/// Size on the sensor ÷ size of the subject at distance `s`, both mm.
+pub(super) fn magnification(focal: f64, s: f64) -> f64 {
+    focal / (s - focal)
+}
+
 struct Lens {
     focal: f64,
     number: f64,
@@ -150,7 +155,7 @@ struct Lens {
 
 impl Lens {
     fn magnification(&self, s: f64) -> f64 {
-        self.focal / (s - self.focal)
+        magnification(self.focal, s)
     }
 
     /// Blur disc of a point at `other` when focused at `s`, mm.

@@ -1,6 +1,6 @@
 //! A comparison for people.
 
-use crate::stats::compare::{Comparison, Higher, Pair, Row, SetupRow, Sooner};
+use crate::stats::compare::{Comparison, Pair, Row, SetupRow, Sooner};
 
 use super::bars::histogram_text;
 use super::cues::cue_table;
@@ -259,17 +259,21 @@ fn span(low: String, high: String) -> String {
     }
 }
 
+/// The sentence, and how many more trials for what.
 fn told(pair: &Pair) -> String {
     let mut text = pair.sentence.clone();
-    if let Some(more) = pair.more_trials_per_setup {
-        let open = pair.verdict == Sooner::TooFewTrials
-            || pair.verdict == Sooner::NoDifferenceShown
-            || pair.hit_rate_verdict == Higher::TooFewTrials;
-        if open {
-            text.push_str(&format!(
-                " About {more} more judged trials of each would be needed, if what was seen is true."
-            ));
-        }
+    let Some(more) = pair.more_trials_per_setup else {
+        return text;
+    };
+    match pair.verdict {
+        Sooner::TooFewTrials => text.push_str(&format!(
+            " {more} more judged trials of each are needed before anything is said."
+        )),
+        Sooner::NoDifferenceShown => text.push_str(&format!(
+            " If the difference in time to focus is as large as seen here, about {more} more \
+             judged trials of each would show it four times out of five."
+        )),
+        Sooner::ASooner | Sooner::BSooner => {}
     }
     text
 }

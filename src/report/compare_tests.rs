@@ -65,3 +65,65 @@ fn markdown_tables_are_whole() {
     assert!(rows.iter().all(|r| pipes(r) == 10), "{page}");
     assert!(page.contains("kit\\|cobalt"));
 }
+
+fn named(all: &[crate::store::schema::Timing]) -> String {
+    let named: Vec<_> = all
+        .iter()
+        .map(|timing| Named {
+            file: "k.timing.json",
+            timing,
+        })
+        .collect();
+    let text = compare_text(&compare(&named, &CompareOptions::default()).unwrap());
+    println!("{text}");
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// Latencies of near and of far trials in turn, ms.
+fn uneven(name: &str, near: f64, far: f64) -> crate::store::schema::Timing {
+    let ms: Vec<_> = (0..60)
+        .map(|k| {
+            let base = if k % 2 == 0 { near } else { far };
+            Some(base + f64::from(k / 2 * 37 % 101))
+        })
+        .collect();
+    timing(name, vec![clip(name, swings(&ms))])
+}
+
+#[test]
+fn a_difference_of_one_side_is_not_told_as_one_of_both() {
+    let text = named(&[
+        uneven("kit-amber", 250.0, 200.0),
+        uneven("kit-slate", 250.0, 600.0),
+    ]);
+    assert!(text.contains("sooner than kit-slate (shown on the far side only)."));
+    let both = named(&[
+        uneven("kit-amber", 250.0, 200.0),
+        uneven("kit-slate", 650.0, 600.0),
+    ]);
+    assert!(both.contains("sooner than kit-slate.") && !both.contains("side only"));
+}
+
+#[test]
+fn what_would_show_it_names_its_question() {
+    let text = named(&[
+        uneven("kit-amber", 250.0, 250.0),
+        uneven("kit-slate", 257.0, 257.0),
+    ]);
+    let asked = "If the difference in time to focus is as large as seen here, about ";
+    assert!(text.contains(asked) && text.contains("would show it four times out of five"));
+}
+
+#[test]
+fn a_tag_that_differs_is_not_told_as_the_cause() {
+    let mut slate = uneven("kit-slate", 250.0, 250.0);
+    slate
+        .setup
+        .tags
+        .insert("firmware".to_owned(), "2.1".to_owned());
+    let text = named(&[uneven("kit-amber", 250.0, 250.0), slate]);
+    assert!(
+        text.contains("firmware (none given / 2.1): a recorded difference; nothing here shows"),
+        "{text}"
+    );
+}

@@ -51,7 +51,9 @@ pub(super) fn lines(gate: &Gate) -> Vec<String> {
         .collect();
     said.extend(few(gate));
     if said.is_empty() {
-        said.push("Every check lies inside its limit by its whole interval.".to_owned());
+        said.push(
+            "Every check is inside its limit, even at the worse end of its interval.".to_owned(),
+        );
     }
     said
 }
@@ -181,6 +183,10 @@ fn changed(check: &Check, gate: &Gate) -> String {
     }
 }
 
+/// What that number is not.
+const LUCK: &str = " That is for figures that stay just as they are; focuslag plan gives the \
+    larger number that allows for chance.";
+
 /// About how many more trials, of which side and kit, for which check.
 pub(super) fn more(gate: &Gate) -> Option<String> {
     let n = gate.more_trials_per_setup?;
@@ -211,8 +217,14 @@ pub(super) fn more(gate: &Gate) -> Option<String> {
         .iter()
         .filter(|c| c.verdict == Verdict::Inconclusive);
     Some(if open.count() == 1 {
-        format!("About {trials} would decide the {}{stays}.", name(check))
+        format!(
+            "About {trials} would decide the {}{stays}.{LUCK}",
+            name(check)
+        )
     } else {
-        format!("The {} needs the most: about {trials}{stays}.", name(check))
+        format!(
+            "The {} needs the most: about {trials}{stays}.{LUCK}",
+            name(check)
+        )
     })
 }

@@ -51,6 +51,8 @@ fn text_fits_and_names_the_verdict() {
     assert!(few.contains("near 15, far 15; the built-in limits ask for 20"));
     assert_eq!(few.matches("ask for 20").count(), 1, "{few}");
     assert!(few.contains("more judged"));
+    let few_joined = few.replace('\n', " ");
+    assert!(few_joined.contains("for figures that stay just as they are; focuslag plan"));
     let both = [slow, few].concat();
     assert!(both.lines().all(|l| l.chars().count() <= 100));
 }
@@ -101,6 +103,10 @@ fn a_floor_on_hits_without_a_reference_says_what_a_hit_is() {
         "{text}"
     );
     assert!(!text.contains("share no yardstick"), "{text}");
+    assert!(
+        joined.contains("inside its limit, even at the worse end of its interval."),
+        "{text}"
+    );
 }
 
 #[test]

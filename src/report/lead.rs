@@ -66,12 +66,12 @@ fn ordered(
         .setups
         .iter()
         .map(|s| {
-            let behind = pairs.iter().filter_map(|p| order(p));
-            let behind = behind.filter(|(first, _)| *first == s.label);
-            (
-                s.label.as_str(),
-                behind.map(|(_, second)| plain(second)).collect(),
-            )
+            let behind = pairs.iter().filter_map(|p| {
+                let (first, second) = order(p)?;
+                let only = only(&comparison.pairs, p, order);
+                (first == s.label).then(|| plain(second) + &only)
+            });
+            (s.label.as_str(), behind.collect())
         })
         .filter(|(_, behind): &(&str, Vec<String>)| !behind.is_empty())
         .collect();
@@ -86,6 +86,21 @@ fn ordered(
         })
         .collect();
     (!said.is_empty()).then(|| said.join("; ") + ".")
+}
+
+/// Where not every side by itself shows what all together show.
+fn only(all: &[Pair], pooled: &Pair, order: fn(&Pair) -> Option<(&str, &str)>) -> String {
+    let sides: Vec<&Pair> = all
+        .iter()
+        .filter(|p| p.a == pooled.a && p.b == pooled.b && p.side != "all")
+        .collect();
+    let alike = sides.iter().filter(|p| order(p) == order(pooled));
+    let alike: Vec<&str> = alike.map(|p| p.side.as_str()).collect();
+    match alike.as_slice() {
+        _ if sides.len() < 2 || alike.len() == sides.len() => String::new(),
+        [] => " (shown on neither side alone)".to_owned(),
+        shown => format!(" (shown on the {} side only)", shown.join(" and ")),
+    }
 }
 
 /// `Soft or lost: kit-amber 0 of 23 judged trials, kit-cobalt 10 of 22.`

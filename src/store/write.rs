@@ -32,7 +32,13 @@ fn to_text(timing: &Timing) -> io::Result<String> {
     Ok(text)
 }
 
-pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
+/// Writes a file whole: to a temporary file in the same folder first, renamed
+/// once it is complete.
+///
+/// # Errors
+/// Where the folder cannot be written or the disk is full; what stood there
+/// before stays untouched.
+pub fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
     let folder = match path.parent() {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),

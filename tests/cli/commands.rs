@@ -2,7 +2,17 @@
 
 use super::bench::{Bench, Told, content};
 
-const COMMANDS: [&str; 6] = ["time", "compare", "gate", "plan", "render", "prove"];
+pub const COMMANDS: [&str; 9] = [
+    "time",
+    "compare",
+    "gate",
+    "plan",
+    "render",
+    "prove",
+    "card",
+    "completions",
+    "man",
+];
 
 #[test]
 fn every_command_has_help_with_an_example() {

@@ -16,6 +16,7 @@ const ROW: &[&str] = &[
     "trial",
     "stats",
     "plan",
+    "card",
     "store",
     "job",
     "report",
@@ -30,8 +31,11 @@ const WRAPPED: &[(&str, &[&str])] = &[
     ("ffmpeg_next", &["clip/"]),
     ("ffmpeg_sys_next", &["clip/"]),
     ("clap", &["cli/"]),
+    ("clap_complete", &["cli/"]),
+    ("clap_mangen", &["cli/"]),
     ("indicatif", &["cli/progress.rs"]),
     ("hdrhistogram", &["stats/histogram.rs"]),
+    ("pdf_writer", &["card/"]),
 ];
 
 /// Rooms that `render` may know. Of `clip` it may know the encoder alone: its

@@ -181,7 +181,7 @@ fn tags(named: &[Named], labels: &[String], said: &mut Vec<String>) {
             let more = if differing.len() > 1 {
                 ": a difference cannot be put down to one of them"
             } else {
-                ""
+                ": a recorded difference; nothing here shows that it is the cause"
             };
             pairs.push(format!(
                 "{} and {} differ in {}{more}.",
