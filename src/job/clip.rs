@@ -2,6 +2,7 @@
 
 use super::gauge::{Film, Gauge};
 use super::hygiene;
+use super::lag::{self, LagSeen};
 use super::steady::Footing;
 use super::subject::{Subjects, Widths, subjects};
 use crate::clip::{ClipError, ClipIndex, DecodeReport, decode};
@@ -38,6 +39,10 @@ pub struct Watched {
     pub duration_s: f64,
     /// Refresh found or stated, per second.
     pub refresh_hz: Option<f64>,
+    /// New live-view pictures per second, where slower than the refresh.
+    pub live_view_hz: Option<f64>,
+    /// How late the screen shows the world.
+    pub lag: LagSeen,
     /// What was found that is not focus.
     pub hygiene: Option<schema::hygiene::Hygiene>,
     /// In plain words.
@@ -144,6 +149,17 @@ pub fn watch(
             swings.side_clarity
         ));
     }
+    let (heard, said) = (measured.is_some(), stated.is_some());
+    let lag = lag::measure(
+        rig,
+        ready,
+        &mut film,
+        &curve,
+        &times,
+        &footing,
+        lag::Rhythm { heard, said },
+    )?;
+    warnings.extend(lag.warning.clone());
     let found = hygiene::clean_trials(
         rig,
         &curve,
@@ -172,7 +188,12 @@ pub fn watch(
     let hygiene = hygiene::record(&light, &found.found, ready.scale.rate().fps(), &times);
     warnings.extend(hygiene.iter().flat_map(hygiene::warnings));
     let refresh_hz = stated.or(measured.map(|m| m.period_s)).map(|p| 1.0 / p);
+    let live_view_hz = measured
+        .zip(stated)
+        .and_then(|(m, s)| slower(m.period_s, s));
     Ok(Watched {
+        live_view_hz,
+        lag,
         direct_onset,
         frames: times.len() as u64,
         duration_s: times.last().copied().unwrap_or(0.0) + curve.frame_s,
@@ -184,6 +205,11 @@ pub fn watch(
         curve,
         subjects,
     })
+}
+
+/// The live view's rate where it is held over several refreshes.
+fn slower(period_s: f64, refresh_s: f64) -> Option<f64> {
+    (period_s > 1.5 * refresh_s).then(|| 1.0 / period_s)
 }
 
 fn disagreement(measured: f64, stated: f64, warnings: &mut Vec<String>) {
@@ -279,7 +305,7 @@ fn swings(
 const SCREEN_FIT: f64 = 0.37;
 
 /// The target on the camera's screen: one picture per update.
-fn screen_view<'a>(reel: &'a mut crate::screen::Reel, curve: &Curve) -> View<'a> {
+pub(super) fn screen_view<'a>(reel: &'a mut crate::screen::Reel, curve: &Curve) -> View<'a> {
     let period = if curve.every_frame {
         0.0
     } else {
@@ -305,7 +331,7 @@ fn screen_view<'a>(reel: &'a mut crate::screen::Reel, curve: &Curve) -> View<'a>
 const DIRECT_SPAN_S: f64 = 1.0 / 60.0;
 
 /// The target seen directly: one picture per frame.
-fn direct_view<'a>(
+pub(super) fn direct_view<'a>(
     reel: &'a mut crate::screen::Reel,
     times: &[f64],
     frame_s: f64,
@@ -332,6 +358,6 @@ pub fn screen_record(rig: &Rig, watched: Option<&Watched>) -> schema::Screen {
     schema::Screen {
         corners: rig.screen.corners.map(|q| q.corners.map(|c| [c.x, c.y])),
         refresh_hz: watched.and_then(|w| w.refresh_hz),
-        live_view_hz: None,
+        live_view_hz: watched.and_then(|w| w.live_view_hz),
     }
 }

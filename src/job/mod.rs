@@ -10,6 +10,7 @@ mod clip;
 mod error;
 mod gauge;
 mod hygiene;
+mod lag;
 mod output;
 mod rate;
 mod setup;
@@ -332,6 +333,11 @@ fn advise(
     if let Some(text) = output::longest_window(clips) {
         for clip in clips.iter_mut().filter(|c| c.error.is_none()).take(1) {
             clip.warnings.push(text.clone());
+        }
+    }
+    if let Some(text) = lag::of_rig(&setup.rig) {
+        for clip in clips.iter_mut().filter(|c| !c.trials.is_empty()).take(1) {
+            clip.warnings.push(text.to_owned());
         }
     }
     for clip in clips.iter_mut() {

@@ -16,6 +16,7 @@ mod curve;
 mod cut;
 mod hold;
 mod judge;
+pub mod lag;
 mod light;
 mod moments;
 pub mod motion;
