@@ -62,14 +62,35 @@ pub fn measure(
         frame_s: curve.frame_s,
         rows_apart: rows_apart(rig, ready),
     };
+    let refresh_s = rig.screen.refresh_hz.map(|h| h.period_s());
     Ok(match live_view_lag(&mut screen, &mut direct, terms)? {
-        Ok(lag) => LagSeen {
-            lag: Some(lag),
-            mean_s: Some(lag.lag_s + curve.period_s / 2.0),
-            warning: None,
-        },
+        Ok(seen) => {
+            let lag = waits(curve.period_s, refresh_s).map_or(seen, |r| without_waiting(seen, r));
+            LagSeen {
+                lag: Some(lag),
+                mean_s: Some(seen.lag_s + curve.period_s / 2.0),
+                warning: None,
+            }
+        }
         Err(why) => unknown(words(why)),
     })
+}
+
+/// The refresh, seconds, that pictures wait for by chance: where the live view
+/// runs at no whole fraction of it.
+fn waits(period_s: f64, refresh_s: Option<f64>) -> Option<f64> {
+    let ratio = period_s / refresh_s?;
+    ((ratio - ratio.round()).abs() > 0.03 * ratio).then_some(refresh_s?)
+}
+
+/// The wait is up to a refresh, half of one on the average: the lag of a
+/// picture that need not wait is shorter by that.
+fn without_waiting(lag: Lag, refresh_s: f64) -> Lag {
+    Lag {
+        lag_s: lag.lag_s - refresh_s / 2.0,
+        u_s: (lag.u_s.powi(2) + refresh_s * refresh_s / 12.0).sqrt(),
+        ..lag
+    }
 }
 
 /// What a rig can never tell; said once a setup.

@@ -95,7 +95,13 @@ impl Strip {
                 continue;
             }
             if !is_sound(s, before) {
-                break;
+                // At the turn the picture may still be coming in; later the
+                // target is out of sight.
+                if f64::hypot(place[0], place[1]) > 1.0 {
+                    break;
+                }
+                out.push((*t, place));
+                continue;
             }
             before = s.length();
             place = [place[0] + s.dx, place[1] + s.dy];
