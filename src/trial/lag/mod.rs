@@ -76,9 +76,9 @@ pub const FEWEST_SWINGS: usize = 3;
 const MOST_PAIRS: usize = 12;
 /// Shortest step of a direct view, seconds.
 const STEP_S: f64 = 1.0 / 60.0;
-/// Seconds of a view around a swing that are read with it.
-const AROUND_S: f64 = 0.03;
-/// The same on the side of the turn, where the target creeps to its rest.
+/// Share of a swing that is followed from its turn: beyond, errors add up.
+const NEAR: f64 = 0.7;
+/// Seconds at the turn, where the target creeps to its rest, read with a swing.
 const TURN_S: f64 = 0.15;
 /// Fewest places of a pair.
 const FEWEST_PLACES: usize = 5;
@@ -109,8 +109,9 @@ pub fn live_view_lag(
     for k in turns(swings.len() - 1) {
         let [a, b] = [swings[k], swings[k + 1]];
         let turn = f64::midpoint(a[1], b[0]);
-        let first = [a[0] - AROUND_S, (a[1] + TURN_S).min(turn)];
-        let second = [(b[0] - TURN_S).max(turn), b[1] + AROUND_S];
+        let far = |s: [f64; 2]| (1.0 - NEAR) * (s[1] - s[0]);
+        let first = [a[0] + far(a), (a[1] + TURN_S).min(turn)];
+        let second = [(b[0] - TURN_S).max(turn), b[1] - far(b)];
         let late = |s: [f64; 2]| s.map(|t| t + rough);
         let seen = [
             Strip::read(direct, first, STEP_S, false)?,
