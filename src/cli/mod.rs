@@ -4,6 +4,7 @@
 //! warnings on standard error, and an exit code by [`exit::Exit`]. A command
 //! is a file: its flags, its example, and how it calls the rest.
 
+mod check;
 mod compare;
 pub mod exit;
 mod files;
@@ -13,6 +14,7 @@ mod plan;
 mod progress;
 mod prove;
 mod render;
+mod scout;
 mod sets;
 mod stdin;
 mod talk;
@@ -51,6 +53,10 @@ struct Cli {
 // Parsed once: its size does not matter.
 #[allow(clippy::large_enum_variant)]
 enum Command {
+    /// Look at a clip and draft its rig: screen, rates, stimulus
+    Scout(scout::ScoutArgs),
+    /// What `time` would do: rig, session and headers tested in about a second
+    Check(check::CheckArgs),
     /// Time every trial of a session's clips, and show each setup's table
     Time(time::TimeArgs),
     /// Hold setups against each other
@@ -98,6 +104,8 @@ fn called_with(args: &[OsString]) -> Exit {
         quiet: cli.quiet,
     };
     match cli.command {
+        Command::Scout(args) => scout::run(&args, talk),
+        Command::Check(args) => check::run(&args, talk),
         Command::Time(args) => time::run(&args, talk),
         Command::Compare(args) => compare::run(&args, talk),
         Command::Gate(args) => gate::run(&args, talk),

@@ -58,8 +58,7 @@ pub fn rehearse(
         found: None,
     };
     let (film, report) = film(&ready, workers, progress).map_err(|e| e.to_string())?;
-    let watched =
-        watch(rig, &ready, &settings(rig), film, report).map_err(|e| e.to_string())?;
+    let watched = watch(rig, &ready, &settings(rig), film, report).map_err(|e| e.to_string())?;
     Ok(Rehearsed {
         refresh_hz: watched.refresh_hz,
         trials: watched

@@ -5,6 +5,7 @@
 //! columns; the machine's form is the structs' own JSON.
 
 mod bars;
+mod check;
 mod compare;
 mod gate;
 mod gate_junit;
@@ -12,15 +13,18 @@ mod gate_reason;
 mod lead;
 mod plan;
 mod row;
+mod scout;
 mod setup;
 pub(crate) mod table;
 mod time;
 mod words;
 
 pub use bars::histogram_text;
+pub use check::check_text;
 pub use compare::{compare_markdown, compare_text, pairs_text};
 pub use gate::{gate_markdown, gate_text};
 pub use gate_junit::gate_junit;
 pub use plan::plan_text;
+pub use scout::scout_text;
 pub use setup::{setup_markdown, setup_text};
 pub use time::{time_report, time_text};

@@ -183,15 +183,16 @@ fn is_light(looks: &Looks, patch: &Patch, height: usize) -> bool {
     let mut levels: Vec<f32> = looks
         .pictures
         .iter()
-        .map(|p| {
-            patch.pixels.iter().map(|i| p.values[*i]).sum::<f32>() / patch.pixels.len() as f32
-        })
+        .map(|p| patch.pixels.iter().map(|i| p.values[*i]).sum::<f32>() / patch.pixels.len() as f32)
         .collect();
     levels.sort_by(f32::total_cmp);
     let (low, high) = (levels[0], levels[levels.len() - 1]);
     let near = |v: &&f32| **v < low + 0.2 * (high - low) || **v > high - 0.2 * (high - low);
     let plain = levels.iter().filter(near).count() as f64;
-    let lit = levels.iter().filter(|v| **v > f32::midpoint(low, high)).count();
+    let lit = levels
+        .iter()
+        .filter(|v| **v > f32::midpoint(low, high))
+        .count();
     plain >= TWO_LEVELS * levels.len() as f64 && lit >= 2 && levels.len() - lit >= 2
 }
 
@@ -288,7 +289,10 @@ fn correlation(pairs: impl Iterator<Item = (f64, f64)>) -> f64 {
 
 /// The middle part of a rectangle.
 fn kept([x0, y0, x1, y1]: [f64; 4], part: f64) -> [f64; 4] {
-    let (dx, dy) = ((x1 - x0) * (1.0 - part) / 2.0, (y1 - y0) * (1.0 - part) / 2.0);
+    let (dx, dy) = (
+        (x1 - x0) * (1.0 - part) / 2.0,
+        (y1 - y0) * (1.0 - part) / 2.0,
+    );
     [x0 + dx, y0 + dy, x1 - dx, y1 - dy]
 }
 

@@ -35,8 +35,7 @@ pub struct Graphics {
 pub fn graphics(looks: &Looks, map: &Homography<ScreenFrac, StoredPx>, area: [f64; 4]) -> Graphics {
     let (mean, spread) = (looks.mean(), looks.spread());
     let (w, h) = (mean.width, mean.height);
-    let quad: Quad<StoredPx> =
-        map.apply_quad(&Quad::rect(area[0], area[1], area[2], area[3]));
+    let quad: Quad<StoredPx> = map.apply_quad(&Quad::rect(area[0], area[1], area[2], area[3]));
     let (columns, rows) = CELLS;
     let unit: Quad<ScreenFrac> = Quad::rect(0.0, 0.0, columns as f64, rows as f64);
     let Some(back) = Homography::between(&quad, &unit) else {
@@ -172,7 +171,12 @@ mod tests {
         }
         let mut rects = rectangles(&marked);
         rects.sort_unstable();
-        let want = [[4, 5, 30, 6], [4, 6, 5, 19], [4, 19, 30, 20], [29, 6, 30, 19]];
+        let want = [
+            [4, 5, 30, 6],
+            [4, 6, 5, 19],
+            [4, 19, 30, 20],
+            [29, 6, 30, 19],
+        ];
         assert_eq!(rects, want);
     }
 }

@@ -18,6 +18,7 @@ const ROW: &[&str] = &[
     "plan",
     "store",
     "job",
+    "scout",
     "report",
     "render",
     "prove",

@@ -64,7 +64,7 @@ pub enum Refusal {
 /// A screen lower than this is too small, px.
 pub const LEAST_HEIGHT_PX: f64 = 96.0;
 /// Least share that changes on a screen in use.
-const LEAST_CHANGING: f64 = 0.03;
+const LEAST_CHANGING: f64 = 0.08;
 /// Of two that lie within each other the outer one is the screen unless so
 /// much less of it changes: a card on the screen changes all over.
 const OUTER: f64 = 0.35;
