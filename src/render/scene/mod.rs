@@ -6,6 +6,7 @@
 //! milliseconds unless a key ends in `_s`.
 
 mod behaviour;
+mod bright;
 mod checks;
 mod checks_more;
 mod film;
@@ -19,6 +20,7 @@ mod stage;
 mod upset;
 
 pub use behaviour::{Kit, Lens, Outcome, Spread, Trial};
+pub use bright::{Bright, Outline};
 pub use film::{Container, Film};
 pub use layers::{Layer, Target, Texture};
 pub use light::{Flicker, Pwm};
@@ -99,6 +101,9 @@ pub struct Scene {
     /// What the camera draws over its live view.
     #[serde(rename = "overlay")]
     pub overlays: Vec<Overlay>,
+    /// Bright things beside the screen.
+    #[serde(rename = "bright")]
+    pub brights: Vec<Bright>,
     /// A lamp mirrored in the screen.
     pub glare: Glare,
     /// The filming camera.
@@ -152,6 +157,7 @@ impl Default for Scene {
             live_view: LiveView::default(),
             screen: Screen::default(),
             overlays: Vec::new(),
+            brights: Vec::new(),
             glare: Glare::default(),
             film: Film::default(),
             container: Container::default(),
