@@ -49,6 +49,11 @@ fn verdict(draft: &Draft) -> (&'static str, &'static str) {
             "Not ready",
             "hardly a trial was seen in this clip; draft the rig from a clip with several",
         )
+    } else if draft.longest_ms.is_some_and(|ms| ms < draft.window_ms()) {
+        (
+            "Not ready",
+            "the swings follow each other too fast for any window; leave more time between them",
+        )
     } else {
         (
             "Ready to time",

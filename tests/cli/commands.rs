@@ -2,7 +2,9 @@
 
 use super::bench::{Bench, Told, content};
 
-const COMMANDS: [&str; 6] = ["time", "compare", "gate", "plan", "render", "prove"];
+const COMMANDS: [&str; 8] = [
+    "scout", "check", "time", "compare", "gate", "plan", "render", "prove",
+];
 
 #[test]
 fn every_command_has_help_with_an_example() {
