@@ -2,7 +2,7 @@
 //! clip, once nothing else is wrong with the request.
 
 use std::io;
-use std::path::PathBuf;
+use std::path::Path;
 
 use super::clip::Ready;
 use super::gauge::Gauge;
@@ -157,7 +157,7 @@ fn of_setup(rig: &Rig, clips: &mut [Prepared], options: &JobOptions, events: &dy
 /// The clip with its screen in place.
 fn placed(
     rig: &Rig,
-    path: &PathBuf,
+    path: &Path,
     mut ready: Box<Ready>,
     found: Found,
 ) -> Result<Box<Ready>, String> {

@@ -267,7 +267,7 @@ fn lead(times: &[f64], direct: &[f64], screen: &[f64]) -> Option<(f64, f64)> {
     let best = (-most..=most)
         .map(|lag| (lag, at(lag)))
         .max_by(|a, b| a.1.total_cmp(&b.1))?;
-    (best.0 > 0 && best.1 >= ALIKE).then(|| (best.0 as f64 * frame, best.1))
+    (best.0 > 0 && best.1 >= ALIKE).then_some((best.0 as f64 * frame, best.1))
 }
 
 fn correlation(pairs: impl Iterator<Item = (f64, f64)>) -> f64 {

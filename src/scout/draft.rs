@@ -16,6 +16,9 @@ use crate::units::{CaptureRate, TimeScale};
 
 /// Steps in which a window is proposed, ms.
 const WINDOW_STEP_MS: f64 = 50.0;
+/// Instants are told to an update or two: so much is left free before the next
+/// trial, ms.
+const MARGIN_MS: f64 = 40.0;
 /// Shortest window a rig may have, ms.
 const SHORTEST_MS: f64 = 100.0;
 /// Rates filming cameras have.
@@ -139,7 +142,9 @@ impl Draft {
     /// The window that is proposed, ms.
     #[must_use]
     pub fn window_ms(&self) -> f64 {
-        let fits = self.longest_ms.unwrap_or(DEFAULT_WINDOW.0);
+        let fits = self
+            .longest_ms
+            .map_or(DEFAULT_WINDOW.0, |ms| ms - MARGIN_MS);
         let stepped = (fits / WINDOW_STEP_MS).floor() * WINDOW_STEP_MS;
         stepped.clamp(SHORTEST_MS.max(DEFAULT_HOLD.0), DEFAULT_WINDOW.0)
     }
@@ -318,11 +323,12 @@ impl Draft {
             what: "screen",
             value: format!(
                 "{:.0} × {:.0} px, corners to ±{:.1} px; its edge was seen along {:.0} % of its \
-                 least plain side",
+                 least plain side{}",
                 f.corners.width(),
                 f.corners.height(),
                 2.0 * f.corner_u_px,
-                100.0 * f.support
+                100.0 * f.support,
+                shakes(f.sway_px)
             ),
             sure: f.sureness(),
             check: "the outline in the picture runs along the inner edge of the dark rim, and TL \
@@ -485,6 +491,17 @@ fn comment(t: &mut String, f: &Finding) {
     for l in textwrap::wrap(&one_line(&text), 84) {
         line(t, &format!("# {l}"));
     }
+}
+
+/// A word where the filming camera moves.
+fn shakes(sway_px: f64) -> String {
+    if sway_px < 0.3 {
+        return String::new();
+    }
+    format!(
+        "; the film shakes by about ±{:.1} px around that",
+        2.0 * sway_px
+    )
 }
 
 fn capital(s: &str) -> String {

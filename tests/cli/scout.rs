@@ -34,7 +34,11 @@ fn a_draft_reads_as_a_rig_times_its_clip_and_is_not_replaced() {
     assert_eq!(content(&bench.path("drafted.toml")), written);
     let again = bench.run("scout good.mp4 -o drafted.toml --force --json");
     assert_eq!(again.code, 0, "{again:?}");
-    assert_eq!(content(&bench.path("drafted.toml")), written, "the same bytes");
+    assert_eq!(
+        content(&bench.path("drafted.toml")),
+        written,
+        "the same bytes"
+    );
     let json: serde_json::Value = serde_json::from_str(&again.out).unwrap();
     assert_eq!(json["stimulus"], "swing");
     assert_eq!(json["findings"].as_array().unwrap().len(), 7);
@@ -44,10 +48,18 @@ fn a_draft_reads_as_a_rig_times_its_clip_and_is_not_replaced() {
 fn what_cannot_be_drafted_is_said_and_nothing_is_written() {
     let bench = Bench::new();
     bench.file("words.mp4", "these are words");
-    bench.run("scout words.mp4 -o a.toml").says(1, &["words.mp4"]);
-    bench.run("scout gone.mp4 -o a.txt").says(2, &["gone.mp4", ".toml"]);
-    bench.run("scout good.mp4 -o nowhere/a.toml").says(2, &["nowhere"]);
-    bench.run("scout good.mp4 -o a.toml --fps 0").says(2, &["above 0"]);
+    bench
+        .run("scout words.mp4 -o a.toml")
+        .says(1, &["words.mp4"]);
+    bench
+        .run("scout gone.mp4 -o a.txt")
+        .says(2, &["gone.mp4", ".toml"]);
+    bench
+        .run("scout good.mp4 -o nowhere/a.toml")
+        .says(2, &["nowhere"]);
+    bench
+        .run("scout good.mp4 -o a.toml --fps 0")
+        .says(2, &["above 0"]);
     assert!(bench.listed("a.toml").is_empty() && bench.listed(".png").is_empty());
 }
 
@@ -65,8 +77,7 @@ fn a_rig_without_corners_has_them_found() {
     assert!(told.err.contains("found by itself"), "{}", told.err);
     let json: serde_json::Value = serde_json::from_str(&told.out).unwrap();
     let clip = &json["timings"][0]["timing"]["clips"][0];
-    let corners: Vec<[f64; 2]> =
-        serde_json::from_value(clip["screen"]["corners"].clone()).unwrap();
+    let corners: Vec<[f64; 2]> = serde_json::from_value(clip["screen"]["corners"].clone()).unwrap();
     assert!(off(&corners) < 1.5, "{corners:?}");
     assert_eq!(clip["trials"].as_array().unwrap().len(), 3);
 }
@@ -76,7 +87,12 @@ fn check_says_what_would_be_done_and_all_faults_at_once() {
     let bench = Bench::new();
     let told = bench.run("check session.toml");
     assert_eq!(told.code, 0, "{told:?}");
-    for word in ["kit-amber", "240.00", "would be written", "Nothing is wrong"] {
+    for word in [
+        "kit-amber",
+        "240.00",
+        "would be written",
+        "Nothing is wrong",
+    ] {
         assert!(told.out.contains(word), "{word}\n{}", told.out);
     }
     assert!(bench.listed(".timing.json").is_empty());

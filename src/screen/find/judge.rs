@@ -2,7 +2,7 @@
 
 use super::Picture;
 use super::look::Looks;
-use super::refine::Fit;
+use super::refine::{Fit, once};
 use super::side::inward;
 use crate::geometry::{Point, Quad, StoredPx, distance};
 
@@ -14,8 +14,9 @@ const LEAST_STAYS: f64 = 0.75;
 const MOST_RMS: f64 = 1.0;
 /// Changes below this are no change, luma.
 const LEAST_CHANGE: f32 = 0.012;
-/// How deep the light inside is averaged, share of the shape's height.
-const DEPTH: f64 = 0.07;
+/// How deep the light inside is looked at, share of the shape's height. Its
+/// median counts: a line drawn along the side (a focus box) is no lit screen.
+const DEPTH: f64 = 0.12;
 /// What edges that look straight are still off by, px: lens, panel, texture.
 const FLOOR_U_PX: f64 = 0.15;
 
@@ -39,6 +40,15 @@ impl<'a> Ground<'a> {
     }
 }
 
+/// Frames in which it is looked whether the filming camera moves, how far the
+/// screen is followed there, reduced px, and how well a corner is read there.
+const SWAY_FRAMES: usize = 12;
+const SWAY_PX: f64 = 4.0;
+const SWAY_READ_PX: f64 = 0.25;
+/// A hand moves slowly: the mean of the frames holds about so many places of
+/// it that do not depend on each other.
+const SWAYS: f64 = 6.0;
+
 /// A shape that may be a screen.
 #[derive(Clone, Debug)]
 pub struct Seen {
@@ -46,6 +56,8 @@ pub struct Seen {
     pub quad: Quad<StoredPx>,
     /// See [`super::Found`].
     pub corner_u_px: f64,
+    /// See [`super::Found`].
+    pub sway_px: f64,
     /// See [`super::Found`].
     pub support: f64,
     /// See [`super::Found`].
@@ -91,9 +103,11 @@ pub fn judge(ground: &Ground<'_>, fit: &Fit) -> Option<Seen> {
     if stays < LEAST_STAYS {
         return None;
     }
+    let sway_px = sway(looks, &fit.quad);
     Some(Seen {
         quad: fit.quad,
-        corner_u_px: uncertainty(fit),
+        sway_px,
+        corner_u_px: uncertainty(fit).hypot(sway_px / SWAYS.sqrt()),
         support: fit.sides.iter().map(|s| s.support).fold(1.0, f64::min),
         contrast,
         changing: changing(ground, &fit.quad),
@@ -111,6 +125,27 @@ fn uncertainty(fit: &Fit) -> f64 {
     };
     let corner = |i: usize| line(i).hypot(line(i + 3)).hypot(FLOOR_U_PX);
     (0..4).map(corner).fold(0.0, f64::max)
+}
+
+/// How far the corners move about in the film, px: root mean square of one
+/// direction, what single reduced frames are read to taken off.
+#[allow(clippy::cast_precision_loss)]
+fn sway(looks: &Looks, quad: &Quad<StoredPx>) -> f64 {
+    let f = looks.factor as f64;
+    let small = Quad::new(quad.corners.map(|p| Point::new(p.x / f, p.y / f)));
+    let every = looks.pictures.len().div_ceil(SWAY_FRAMES).max(1);
+    let (mut sum, mut n) = (0.0, 0.0);
+    for picture in looks.pictures.iter().step_by(every) {
+        let Some(fit) = once(picture, &small, SWAY_PX) else {
+            continue;
+        };
+        for (a, b) in fit.quad.corners.iter().zip(&small.corners) {
+            sum += (f * distance(*a, *b)).powi(2) / 2.0;
+            n += 1.0;
+        }
+    }
+    let read_to = SWAY_READ_PX * f;
+    (sum / f64::max(n, 1.0) - read_to * read_to).max(0.0).sqrt()
 }
 
 #[allow(clippy::cast_precision_loss)]
@@ -134,11 +169,11 @@ fn step(picture: &Picture, quad: &Quad<StoredPx>, i: usize, scale: f64) -> f64 {
                 picture.at(x, y)
             };
             let outside = (at(-2.5) + at(-3.5)) / 2.0;
-            let within: f64 = (0..8)
-                .map(|j| at(2.0 + (deep - 2.0) * f64::from(j) / 7.0))
-                .sum::<f64>()
-                / 8.0;
-            within - outside
+            let mut within: Vec<f64> = (0..9)
+                .map(|j| at(2.0 + (deep - 2.0) * f64::from(j) / 8.0))
+                .collect();
+            within.sort_by(f64::total_cmp);
+            within[within.len() / 2] - outside
         })
         .collect();
     steps.sort_by(f64::total_cmp);

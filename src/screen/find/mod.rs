@@ -24,6 +24,8 @@ mod look;
 mod picture;
 mod refine;
 mod side;
+#[cfg(test)]
+mod tests;
 
 pub use judge::holds;
 pub use look::{Glance, Look, Looks, wanted};
@@ -38,8 +40,11 @@ use judge::{Ground, Seen};
 pub struct Found {
     /// Its corners, TL TR BR BL, px of the upright frame.
     pub corners: Quad<UprightPx>,
-    /// Standard uncertainty of a corner, px.
+    /// Standard uncertainty of a corner's mean place, px.
     pub corner_u_px: f64,
+    /// How far the screen moves about in the film, px: root mean square of one
+    /// direction.
+    pub sway_px: f64,
     /// Share of the least plain side along which its edge was seen, 0..=1.
     pub support: f64,
     /// Step of light from rim to screen at the least plain side, luma.
@@ -56,7 +61,7 @@ pub enum Refusal {
     /// One does, but nothing on it changes: it may as well be a window.
     Still(Found),
     /// Two that are as likely.
-    Two(Found, Found),
+    Two(Box<[Found; 2]>),
     /// It is too small to judge sharpness on.
     Small(Found),
 }
@@ -122,11 +127,11 @@ impl Refusal {
                  write `screen.corners` by hand",
                 at(f)
             ),
-            Self::Two(a, b) => format!(
+            Self::Two(both) => format!(
                 "two screens are as likely, at {} and at {} px; cover one of them, or write \
                  `screen.corners` by hand",
-                at(a),
-                at(b)
+                at(&both[0]),
+                at(&both[1])
             ),
             Self::Small(f) => format!(
                 "the screen at {} px is {:.0} px high, too small to judge sharpness on (at least \
@@ -184,7 +189,7 @@ fn choose(seen: Vec<Seen>, orientation: Orientation) -> Result<Found, Refusal> {
     let large = |s: &&Seen| s.quad.height() >= LEAST_HEIGHT_PX;
     match tops[1..].iter().find(large) {
         Some(next) if next.score() >= ALIKE * best.score() => {
-            Err(Refusal::Two(found(best), found(next)))
+            Err(Refusal::Two(Box::new([found(best), found(next)])))
         }
         _ => Ok(found(best)),
     }
@@ -194,6 +199,7 @@ fn to_found(seen: &Seen, orientation: Orientation) -> Found {
     Found {
         corners: upright(&seen.quad, orientation),
         corner_u_px: seen.corner_u_px,
+        sway_px: seen.sway_px,
         support: seen.support,
         contrast: seen.contrast,
         changing: seen.changing,

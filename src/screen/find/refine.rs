@@ -34,7 +34,8 @@ pub fn refine(picture: &Picture, quad: &Quad<StoredPx>, factor: usize) -> Option
     (seen && plausible(&second.quad)).then_some(second)
 }
 
-fn once(picture: &Picture, quad: &Quad<StoredPx>, reach: f64) -> Option<Fit> {
+/// Sets the sides of a shape once.
+pub fn once(picture: &Picture, quad: &Quad<StoredPx>, reach: f64) -> Option<Fit> {
     let c = &quad.corners;
     let mut sides = Vec::with_capacity(4);
     let mut lines = Vec::with_capacity(4);
