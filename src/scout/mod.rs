@@ -7,11 +7,12 @@
 //! ([`ScoutError`]) rather than guessed.
 //!
 //! The clip is decoded twice: once to look for the screen and at what is
-//! beside it (`screen::find`, [`around`]), once to time it with the draft
+//! beside it (`screen::find`, `around`), once to time it with the draft
 //! ([`crate::job::rehearse`]): the rig is known to work on its own clip.
 
 mod around;
 mod draft;
+mod findings;
 mod graphics;
 mod letters;
 mod still;
@@ -19,7 +20,8 @@ mod still;
 use std::path::Path;
 
 pub use around::{Around, Direct, Place};
-pub use draft::{Draft, Finding, Kind};
+pub use draft::{Draft, Kind};
+pub use findings::Finding;
 pub use graphics::Graphics;
 
 use crate::clip::{ClipError, ClipIndex, ProbeOptions, probe};
