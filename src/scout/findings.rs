@@ -37,7 +37,7 @@ impl Draft {
         let stored = number(self.stored_fps);
         let (value, mut sure, mut check) = match self.rate {
             Some((fps, None)) => (
-                format!("{} frames a second, as you said", number(fps)),
+                format!("{} frames a second", number(fps)),
                 "as you said",
                 String::new(),
             ),

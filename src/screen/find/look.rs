@@ -12,7 +12,7 @@ use crate::units::StoredTime;
 /// Longest side of the reduced pictures, px.
 const LONGEST: usize = 640;
 /// Cells of the small pictures of the whole frame.
-pub const CELLS: (usize, usize) = (96, 72);
+const CELLS: (usize, usize) = (96, 72);
 /// Value of a pixel in the bright end of its course.
 const HIGH: f64 = 0.9;
 
@@ -54,7 +54,7 @@ pub struct Looks {
     sums: Option<(Vec<f32>, Vec<f32>)>,
     /// Times of all frames.
     pub times: Vec<StoredTime>,
-    /// Small pictures of all frames, [`CELLS`] over the whole stored frame.
+    /// Small pictures of all frames, over the whole stored frame.
     pub reel: Reel,
 }
 
