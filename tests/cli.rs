@@ -16,3 +16,5 @@ mod output;
 mod prove;
 #[path = "cli/requests.rs"]
 mod requests;
+#[path = "cli/signals.rs"]
+mod signals;

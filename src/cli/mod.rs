@@ -8,6 +8,7 @@ mod compare;
 pub mod exit;
 mod files;
 mod gate;
+mod interrupt;
 mod number;
 mod plan;
 mod progress;

@@ -1,12 +1,14 @@
 //! One clip from frames to observed trials.
 
+use super::Events;
 use super::gauge::{Film, Gauge};
 use super::hygiene;
+use super::signals::{Signals, condense, sides};
 use super::steady::Footing;
 use super::subject::{Subjects, Widths, subjects};
-use crate::clip::{ClipError, ClipIndex, DecodeReport, decode};
+use crate::clip::{ClipError, ClipIndex, DecodeReport, decode_until};
 use crate::rig::{Rig, Stimulus as RigStimulus, SwingAt};
-use crate::screen::refresh;
+use crate::screen::Reel;
 use crate::store::schema;
 use crate::trial::{
     Curve, Observed, Settings, SwingError, Swings, View, cover_stimuli, light_stimuli, observe,
@@ -14,14 +16,21 @@ use crate::trial::{
 };
 use crate::units::TimeScale;
 
-/// A clip that opened, with all it needs to be timed.
-pub struct Ready {
-    /// Headers and stamps.
-    pub index: ClipIndex,
+/// How a clip's time is told.
+#[derive(Clone, Copy, Debug)]
+pub struct Clock {
     /// Stored time to true time.
     pub scale: TimeScale,
     /// Relative uncertainty of that scale.
     pub rate_u: f64,
+}
+
+/// A clip that opened, with all it needs to be timed.
+pub struct Ready {
+    /// Headers and stamps.
+    pub index: ClipIndex,
+    /// How its time is told.
+    pub clock: Clock,
     /// Where everything lies.
     pub gauge: Gauge,
 }
@@ -78,10 +87,11 @@ pub fn film(
     ready: &Ready,
     workers: usize,
     progress: impl Fn(u64) + Sync,
+    stopped: impl Fn() -> bool + Sync,
 ) -> Result<(Film, DecodeReport), WatchError> {
     let mut whole = Film::new(&ready.gauge).with_room(ready.index.stamps.len());
     let mut failed = None;
-    let report = decode(
+    let report = decode_until(
         &ready.index,
         workers,
         |_| ready.gauge.sink(),
@@ -91,6 +101,7 @@ pub fn film(
             }
         },
         progress,
+        stopped,
     )?;
     match failed {
         Some(e) => Err(e.into()),
@@ -101,42 +112,40 @@ pub fn film(
     }
 }
 
-/// Finds and observes the trials of a filmed clip.
+/// Decodes a clip and keeps what judging needs.
 ///
 /// # Errors
 /// [`WatchError`].
-pub fn watch(
+pub fn condense_film(
     rig: &Rig,
     ready: &Ready,
+    workers: usize,
+    events: &dyn Events,
+) -> Result<Signals, WatchError> {
+    let progress = |n| events.frames(n);
+    let (film, report) = film(ready, workers, progress, || events.stopped())?;
+    condense(rig, ready, film, report)
+}
+
+/// Finds and observes the trials of a clip.
+///
+/// # Errors
+/// When temporary files cannot be read back.
+pub fn watch(
+    rig: &Rig,
+    clock: Clock,
     settings: &Settings,
-    mut film: Film,
-    report: DecodeReport,
+    mut signals: Signals,
 ) -> Result<Watched, WatchError> {
-    let times: Vec<f64> = film.times.iter().map(|t| ready.scale.shot(*t).0).collect();
-    let footing = Footing::of(ready.gauge.untracked(), &mut film, &times);
-    let mut warnings = ready.index.warnings.clone();
-    warnings.extend(report.warnings);
-    let places = ready.gauge.places();
-    let mut light = hygiene::SteadyLight::of(&times, &mut film, places)?;
-    let change: Vec<Option<f64>> = film.readings.iter().map(|r| r.change).collect();
-    let measured = refresh::measure(&times, &change);
-    let stated = rig.screen.refresh_hz.map(|h| h.period_s());
-    let rhythm = match (measured, stated) {
-        (Some(m), _) => Some((m.period_s, m.phase_s)),
-        (None, Some(period)) => Some((period, 0.0)),
-        (None, None) => None,
-    };
-    if let (Some(m), Some(s)) = (measured, stated) {
-        disagreement(1.0 / m.period_s, 1.0 / s, &mut warnings);
-    }
-    light.share_updates(&mut film, places, Curve::updates(&times, rhythm).as_deref())?;
-    let mut curve = Curve::new(&times, &film.readings, rhythm);
-    footing.thin(&mut curve);
+    let s = &mut signals;
+    let times = s.shot(clock.scale);
+    let mut warnings = s.facts.warnings.clone();
+    let curve = s.curve(&times);
     let settings = &Settings {
-        rate_u: ready.rate_u,
+        rate_u: clock.rate_u,
         ..*settings
     };
-    let (swings, direct_onset) = stimuli(rig, &curve, &times, &mut film, &footing, settings)?;
+    let (swings, direct_onset) = stimuli(rig, &curve, &times, s, settings)?;
     if swings.side_clarity < 0.5 && swings.stimuli.len() > 1 {
         warnings.push(format!(
             "near and far could hardly be told apart (clarity {:.2} of 1); look at the first \
@@ -144,58 +153,32 @@ pub fn watch(
             swings.side_clarity
         ));
     }
-    let found = hygiene::clean_trials(
-        rig,
-        &curve,
-        &swings.stimuli,
-        settings,
-        &mut film,
-        places,
-        &light,
-    )?;
-    let mut curve = found.curve.unwrap_or(curve);
-    footing.thin(&mut curve);
-    let subjects = subjects(
-        &ready.gauge,
-        &mut film,
-        &curve,
-        &swings.stimuli,
-        settings.hit_ratio,
-    )?;
+    let found = hygiene::clean_trials(rig, &curve, &swings.stimuli, settings, s)?;
+    let curve = found.curve.unwrap_or(curve);
+    let subjects = subjects(s, &curve, &swings.stimuli, settings.hit_ratio);
     let widths = Widths::new(rig.trial.settle, settings.tolerance, &subjects);
     if let Some(text) = widths.missing(&swings.stimuli) {
         warnings.push(text);
     }
+    let footing = &s.facts.footing;
     let mut trials = observe_all(&curve, &swings.stimuli, settings, &widths);
     warnings.extend(footing.judge(&mut trials, &curve, settings));
     hygiene::mark(&mut trials, &found.found);
-    let hygiene = hygiene::record(&light, &found.found, ready.scale.rate().fps(), &times);
+    let flicker = s.facts.flicker.as_ref();
+    let hygiene = hygiene::record(flicker, &found.found, clock.scale.rate().fps(), &times);
     warnings.extend(hygiene.iter().flat_map(hygiene::warnings));
-    let refresh_hz = stated.or(measured.map(|m| m.period_s)).map(|p| 1.0 / p);
     Ok(Watched {
         direct_onset,
         frames: times.len() as u64,
         duration_s: times.last().copied().unwrap_or(0.0) + curve.frame_s,
-        refresh_hz,
+        refresh_hz: s.facts.refresh_hz,
         hygiene,
         warnings,
         trials,
-        footing,
+        footing: signals.facts.footing,
         curve,
         subjects,
     })
-}
-
-fn disagreement(measured: f64, stated: f64, warnings: &mut Vec<String>) {
-    let times = stated / measured;
-    // A live view slower than the screen shows as a whole fraction of it.
-    let whole = (times - times.round()).abs() < 0.03 * times && times.round() >= 1.0;
-    if !whole {
-        warnings.push(format!(
-            "the screen was seen to change {measured:.2} times a second, but `screen.refresh_hz` \
-             says {stated}; what was seen is used: correct the rig"
-        ));
-    }
 }
 
 fn observe_all(
@@ -219,13 +202,12 @@ fn stimuli(
     rig: &Rig,
     curve: &Curve,
     times: &[f64],
-    film: &mut Film,
-    footing: &Footing,
+    signals: &mut Signals,
     settings: &Settings,
 ) -> Result<(Swings, bool), SwingError> {
     match &rig.stimulus {
         RigStimulus::Light { .. } | RigStimulus::Tone => {
-            let (times, light) = footing.seen(times, &film.light);
+            let (times, light) = signals.facts.footing.seen(times, &signals.light);
             let stimuli = light_stimuli(&times, &light, settings.hold_s);
             Ok((
                 Swings {
@@ -235,7 +217,7 @@ fn stimuli(
                 true,
             ))
         }
-        RigStimulus::Swing { at, .. } => swings(rig, *at, curve, times, film, footing, settings),
+        RigStimulus::Swing { at, .. } => swings(rig, *at, curve, times, signals, settings),
     }
 }
 
@@ -244,32 +226,29 @@ fn swings(
     at: SwingAt,
     curve: &Curve,
     times: &[f64],
-    film: &mut Film,
-    footing: &Footing,
+    signals: &mut Signals,
     settings: &Settings,
 ) -> Result<(Swings, bool), SwingError> {
-    let area = rig.screen.af_area;
-    let area = [area.left, area.top, area.right, area.bottom];
-    let mut screen = screen_view(&mut film.screen, curve);
-    let mut direct = film
-        .direct
-        .as_mut()
-        .map(|r| direct_view(r, times, curve.frame_s, footing));
-    let is_direct = direct.is_some();
+    let is_direct = signals.facts.direct;
+    let mut screen = screen_view(&mut signals.pictures, curve);
+    // One picture a sample is kept.
+    screen.pictures = (0..curve.samples.len()).collect();
+    // How the target moves in a direct view is kept, its pictures are not.
+    let mut none = Reel::new(1, 1);
+    let direct =
+        is_direct.then(|| direct_view(&mut none, times, curve.frame_s, &signals.facts.footing));
+    let view = direct.as_ref().unwrap_or(&screen);
     let found = match at {
         SwingAt::Rest => {
-            let view = direct.as_mut().unwrap_or(&mut screen);
-            let mut stimuli = swing_stimuli(view, settings.hold_s)?;
+            let mut stimuli = swing_stimuli(&signals.shifts, view, settings.hold_s);
+            let area = sides(&rig.screen.af_area);
             let side_clarity = tell_sides(&mut stimuli, &mut screen, area, is_direct)?;
             Swings {
                 stimuli,
                 side_clarity,
             }
         }
-        SwingAt::Cover => match &mut direct {
-            Some(view) => cover_stimuli(view, [0.0, 0.0, 1.0, 1.0], settings.hold_s)?,
-            None => cover_stimuli(&mut screen, area, settings.hold_s)?,
-        },
+        SwingAt::Cover => cover_stimuli(&signals.cover, view, settings.hold_s),
     };
     Ok((found, is_direct))
 }
@@ -279,7 +258,7 @@ fn swings(
 const SCREEN_FIT: f64 = 0.37;
 
 /// The target on the camera's screen: one picture per update.
-fn screen_view<'a>(reel: &'a mut crate::screen::Reel, curve: &Curve) -> View<'a> {
+pub fn screen_view<'a>(reel: &'a mut Reel, curve: &Curve) -> View<'a> {
     let period = if curve.every_frame {
         0.0
     } else {
@@ -305,8 +284,8 @@ fn screen_view<'a>(reel: &'a mut crate::screen::Reel, curve: &Curve) -> View<'a>
 const DIRECT_SPAN_S: f64 = 1.0 / 60.0;
 
 /// The target seen directly: one picture per frame.
-fn direct_view<'a>(
-    reel: &'a mut crate::screen::Reel,
+pub fn direct_view<'a>(
+    reel: &'a mut Reel,
     times: &[f64],
     frame_s: f64,
     footing: &Footing,

@@ -8,12 +8,12 @@ use crate::geometry::{Homography, Point, Quad, ScreenFrac, StoredPx, UprightPx, 
 use crate::rig::{AreaFrac, PixelRect, Rig, Stimulus};
 use crate::screen::steady::{Place, Sight, Steady, Tracker, Untracked};
 use crate::screen::{Reel, Region, ThumbMap};
-use crate::sharpness::{Averager, BlurScale, Meter, Places, Reading, Stills, TileReel};
+use crate::sharpness::{Averager, BlurSums, Meter, Places, Reading, Stills, TileReel};
 use crate::units::StoredTime;
 
 /// Cells of the small pictures: fine enough for a slow approach, coarse
 /// enough that defocus and noise average out.
-const CELLS: (usize, usize) = (64, 48);
+pub const CELLS: (usize, usize) = (64, 48);
 
 /// Where everything lies in this clip's stored picture.
 pub struct Gauge {
@@ -183,8 +183,8 @@ impl Gauge {
 
     /// What blur does to the measure, from a still of the area.
     #[must_use]
-    pub fn blur_scale(&self, still: &[f32], noise_share: f64) -> Option<BlurScale> {
-        self.meter.blur_scale(still, noise_share)
+    pub fn blur_sums(&self, still: &[f32]) -> BlurSums {
+        self.meter.blur_sums(still)
     }
 
     /// Film pixels per ‰ of the screen's height.

@@ -3,6 +3,7 @@
 use std::io;
 
 use super::gauge::Film;
+use super::signals::Signals;
 use crate::rig::{Rig, Stimulus as RigStimulus, SwingAt};
 use crate::screen::even_light;
 use crate::sharpness::clean::mains::{Clock, check};
@@ -64,7 +65,8 @@ impl SteadyLight {
         Ok(())
     }
 
-    fn flicker(&self) -> Option<&Flicker> {
+    /// The flicker found.
+    pub fn flicker(&self) -> Option<&Flicker> {
         self.found.as_ref().map(|f| &f.0)
     }
 }
@@ -86,9 +88,7 @@ pub fn clean_trials(
     curve: &Curve,
     stimuli: &[Stimulus],
     settings: &Settings,
-    film: &mut Film,
-    places: &Places,
-    light: &SteadyLight,
+    signals: &mut Signals,
 ) -> io::Result<Cleaned> {
     // A free pendulum goes on moving after its onset.
     let moves_on = matches!(
@@ -99,21 +99,21 @@ pub fn clean_trials(
         }
     );
     let mut frames = Frames {
-        readings: &film.readings,
-        reel: &mut film.tiles,
-        places,
-        keys: &film.keys,
-        flicker: light.flicker(),
+        readings: &signals.readings,
+        reel: &mut signals.tiles,
+        places: &signals.places,
+        keys: &signals.facts.keys,
+        flicker: signals.facts.flicker.as_ref(),
     };
     let (curve, found) = clean(curve, stimuli, settings, !moves_on, &mut frames)?;
     Ok(Cleaned { curve, found })
 }
 
 /// What stands in the timing file; `None` where nothing was found.
-pub fn record(light: &SteadyLight, found: &Found, fps: f64, times: &[f64]) -> Option<Hygiene> {
+pub fn record(light: Option<&Flicker>, found: &Found, fps: f64, times: &[f64]) -> Option<Hygiene> {
     let span = times.last().copied().unwrap_or(0.0);
     let mut out = Hygiene {
-        flicker: light.flicker().map(|f| flicker(f, fps, span)),
+        flicker: light.map(|f| flicker(f, fps, span)),
         ..Hygiene::default()
     };
     if found.left_out > 0.0 || found.drawn_over {

@@ -1,9 +1,8 @@
 //! The subjects of a clip: what blur does to each side's sharpness.
 
 use std::collections::BTreeMap;
-use std::io;
 
-use super::gauge::{Film, Gauge};
+use super::signals::Signals;
 use crate::rig::Settle;
 use crate::sharpness::{Reading, Still};
 use crate::store::schema::Side;
@@ -14,18 +13,15 @@ pub type Subjects = BTreeMap<Option<Side>, Subject>;
 
 /// The sharpest still of every side, turned into a scale of blur. A side
 /// without a still has none.
-///
-/// # Errors
-/// When a temporary file cannot be read.
+#[must_use]
 pub fn subjects(
-    gauge: &Gauge,
-    film: &mut Film,
+    signals: &Signals,
     curve: &Curve,
     stimuli: &[Stimulus],
     hit_ratio: f64,
-) -> io::Result<Subjects> {
+) -> Subjects {
     let mut best: BTreeMap<Option<Side>, (usize, f64)> = BTreeMap::new();
-    for (k, still) in film.stills.list().iter().enumerate() {
+    for (k, (still, _)) in signals.stills.iter().enumerate() {
         let (Some(side), Some(level)) = (side_of(still, curve, stimuli), level(still, curve))
         else {
             continue;
@@ -37,24 +33,23 @@ pub fn subjects(
     }
     let mut out = Subjects::new();
     for (side, (k, level)) in best {
-        let still = film.stills.list()[k];
+        let (still, sums) = &signals.stills[k];
         let noise = noise_share(
-            &film.readings[still.first..=still.last],
+            &signals.readings[still.first..=still.last],
             level,
             still.frames,
         );
-        let picture = film.stills.picture(k)?;
-        if let Some(scale) = gauge.blur_scale(&picture, noise) {
+        if let Some(scale) = sums.scale(noise) {
             let subject = Subject {
                 scale,
                 best: level,
                 hit_ratio,
-                px_per_permille: gauge.px_per_permille(),
+                px_per_permille: signals.facts.px_per_permille,
             };
             out.insert(side, subject);
         }
     }
-    Ok(out)
+    out
 }
 
 /// The side whose subject a still shows: that of the trial it lies in. `None`

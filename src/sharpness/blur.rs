@@ -31,6 +31,69 @@ pub struct BlurScale {
     shares: Vec<f64>,
 }
 
+/// What is left of a picture's energy and of white noise's at every diameter
+/// of [`DIAMETERS`]: all that a picture says of blur.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BlurSums {
+    /// The picture's.
+    pub power: Vec<f64>,
+    /// White noise's.
+    pub white: Vec<f64>,
+}
+
+impl BlurSums {
+    /// Numbers of each kind.
+    pub const EACH: usize = DIAMETERS.len();
+
+    /// From a sharp picture of `region` (its rectangle, row by row);
+    /// `response` is the measure's squared response at (fx, fy), cycles per
+    /// film pixel.
+    #[must_use]
+    pub fn new(picture: &[f32], region: &Region, response: &dyn Fn(f64, f64) -> f64) -> Self {
+        let tiles = tiles_inside(region, SIDE);
+        let step = tiles.len().div_ceil(TILES).max(1);
+        let mut spectrum = Spectrum::new();
+        for tile in tiles.iter().step_by(step) {
+            spectrum.add(picture, region.width, *tile);
+        }
+        let bins = spectrum.weighted(response);
+        let sum = |of: fn(&Bin) -> f64| {
+            let left = |d: &f64| {
+                let part = |b: &Bin| of(b) * disc(d * b.frequency).powi(2);
+                bins.iter().map(part).sum()
+            };
+            DIAMETERS.iter().map(left).collect()
+        };
+        Self {
+            power: sum(|b| b.power),
+            white: sum(|b| b.response),
+        }
+    }
+
+    /// The scale, where `noise_share` of the picture's energy is noise, 0..1.
+    /// `None` where no tile fitted, or nothing but noise is left.
+    #[must_use]
+    pub fn scale(&self, noise_share: f64) -> Option<BlurScale> {
+        let (total, white) = (self.power.first()?, self.white.first()?);
+        if !(*total > 0.0 && *white > 0.0) {
+            return None;
+        }
+        let noise = noise_share.clamp(0.0, 0.95) * total / white;
+        let energies = self.power.iter().zip(&self.white);
+        let energies: Vec<f64> = energies.map(|(p, w)| p - noise * w).collect();
+        let sharp = energies[0];
+        let mut least = 1.0;
+        let shares = energies
+            .iter()
+            .map(|e| {
+                least = f64::min(least, e / sharp).max(0.0);
+                least
+            })
+            .collect();
+        (sharp > 0.0).then_some(BlurScale { shares })
+    }
+}
+
 impl BlurScale {
     /// From a sharp picture of `region` (its rectangle, row by row).
     /// `noise_share` is the noise's part of the picture's energy, 0..1;
@@ -43,34 +106,7 @@ impl BlurScale {
         noise_share: f64,
         response: &dyn Fn(f64, f64) -> f64,
     ) -> Option<Self> {
-        let tiles = tiles_inside(region, SIDE);
-        let step = tiles.len().div_ceil(TILES).max(1);
-        let mut spectrum = Spectrum::new();
-        for tile in tiles.iter().step_by(step) {
-            spectrum.add(picture, region.width, *tile);
-        }
-        let bins = spectrum.weighted(response);
-        let total: f64 = bins.iter().map(|b| b.power).sum();
-        let white: f64 = bins.iter().map(|b| b.response).sum();
-        if !(total > 0.0 && white > 0.0) {
-            return None;
-        }
-        let noise = noise_share.clamp(0.0, 0.95) * total / white;
-        let energy = |d: f64| -> f64 {
-            bins.iter()
-                .map(|b| (b.power - noise * b.response) * disc(d * b.frequency).powi(2))
-                .sum()
-        };
-        let sharp = energy(0.0);
-        let mut least = 1.0;
-        let shares = DIAMETERS
-            .iter()
-            .map(|d| {
-                least = f64::min(least, energy(*d) / sharp).max(0.0);
-                least
-            })
-            .collect();
-        (sharp > 0.0).then_some(Self { shares })
+        BlurSums::new(picture, region, response).scale(noise_share)
     }
 
     /// Share of the sharp energy at a diameter, film pixels.

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::blur::BlurScale;
+use super::blur::BlurSums;
 use super::classic::{Brenner, GreyVariance, Laplacian};
 use super::gradient::Tenengrad;
 use super::grid::{Grid, Places, Tiles};
@@ -124,10 +124,10 @@ impl Meter {
     }
 
     /// What blur does to this measure on a subject, from a sharp picture of
-    /// the area's rectangle; see [`BlurScale::new`].
+    /// the area's rectangle; see [`BlurSums::new`].
     #[must_use]
-    pub fn blur_scale(&self, picture: &[f32], noise_share: f64) -> Option<BlurScale> {
-        BlurScale::new(picture, &self.region, noise_share, &|fx, fy| {
+    pub fn blur_sums(&self, picture: &[f32]) -> BlurSums {
+        BlurSums::new(picture, &self.region, &|fx, fy| {
             self.operator.response(fx, fy)
         })
     }

@@ -25,13 +25,15 @@ mod operator;
 mod spectrum;
 mod still;
 mod tile_reel;
+mod update_tiles;
 
 #[cfg(test)]
 mod tests;
 
-pub use blur::BlurScale;
+pub use blur::{BlurScale, BlurSums};
 pub use defaults::{MeasureDefaults, defaults};
 pub use grid::{COLUMNS, Places, ROWS, TILES, Tiles};
 pub use meter::{Meter, MeterError, Reading};
 pub use still::{Averager, Still, Stills};
 pub use tile_reel::TileReel;
+pub use update_tiles::{TileCodes, UpdateTiles};

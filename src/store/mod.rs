@@ -1,4 +1,4 @@
-//! Files that stay: `NAME.timing.json`.
+//! Files that stay: `NAME.timing.json`, and the [`signals`] kept beside it.
 //!
 //! In: what `trial` found. Out: JSON whose keys carry their units, written
 //! whole or not at all; read back with every doubtful value refused by name.
@@ -7,6 +7,7 @@ mod check;
 mod error;
 pub mod read;
 pub mod schema;
+pub mod signals;
 pub mod write;
 
 pub use check::doubts;

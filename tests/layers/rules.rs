@@ -31,6 +31,8 @@ const WRAPPED: &[(&str, &[&str])] = &[
     ("ffmpeg_sys_next", &["clip/"]),
     ("clap", &["cli/"]),
     ("indicatif", &["cli/progress.rs"]),
+    ("ctrlc", &["cli/interrupt.rs"]),
+    ("npyz", &["store/signals/"]),
     ("hdrhistogram", &["stats/histogram.rs"]),
 ];
 

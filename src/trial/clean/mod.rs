@@ -23,8 +23,8 @@ use crate::store::schema::Side;
 pub use keys::MOST as MOST_KEY_STEP;
 use light::{Power, TrialLight};
 use overlay::Relative;
-pub use tiles::Frames;
 use tiles::{Chosen, Stretch};
+pub use tiles::{Frames, update_tiles};
 
 /// What was found in a clip's trials.
 #[derive(Clone, Debug, Default, PartialEq)]
