@@ -67,7 +67,7 @@ fn other(scene: &str, rig: &str) {
 #[test]
 fn a_light_judged_again_is_the_light_decoded_again() {
     let scene = "seed = 42\nstimulus = \"light\"\nwindow_ms = 600\n\
-                 [light]\ncenter = [40, 250]\nradius = 8\non_ms = 900\noff_ms = 500\n\
+                 [light]\ncenter = [40, 250]\nradius = 8\non_ms = 1200\noff_ms = 500\n\
                  [screen]\ncorners = [[20, 14], [300, 16], [302, 226], [18, 224]]\nbezel_px = 8\n\
                  [film]\nsize = [320, 270]\n[[trial]]\n[[trial]]\n";
     let rig = RIG.replace(
