@@ -3,7 +3,7 @@
 //!
 //! The whole table, other textures included: `cargo bench --bench card`.
 
-#![allow(clippy::unwrap_used)]
+#![allow(clippy::expect_used, clippy::unwrap_used, clippy::panic)]
 
 #[path = "support/texture.rs"]
 mod texture;

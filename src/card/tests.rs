@@ -110,7 +110,7 @@ fn discs_cover_the_texture_and_half_of_it_is_black() {
         assert!((card.leaves.black_share - 0.5).abs() <= 0.003);
         let radii = card.leaves.discs.iter().map(|d| d.radius);
         let (least, most) = radii.fold((f64::MAX, 0.0), |(a, b), r| (r.min(a), r.max(b)));
-        assert!(least >= 0.99 && least < 1.1, "{least}");
+        assert!((0.99..1.1).contains(&least), "{least}");
         assert!(most > 10.0 && most <= area.width / 8.0 + 0.01, "{most}");
     }
 }

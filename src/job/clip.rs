@@ -203,6 +203,10 @@ pub fn watch(
     warnings.extend(footing.judge(&mut trials, &curve, settings));
     let jumped = hygiene::mark(&mut trials, &found.found, &curve, &film.keys);
     warnings.extend(hygiene::jumped_words(&jumped));
+    if let Some(text) = light.hides(&curve) {
+        trials.iter_mut().for_each(|t| t.disturbed = true);
+        warnings.push(text);
+    }
     let hygiene = hygiene::record(
         &light,
         &found.found,

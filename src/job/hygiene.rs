@@ -17,6 +17,11 @@ use crate::trial::{Curve, Observed, Settings, Stimulus};
 /// Steps at key frames up to this are evened out and recorded without a word.
 const PLAIN_STEP: f64 = 0.1;
 
+/// Share of rows gone black that counts.
+const LEAST_BLACK: f64 = 0.02;
+/// Frames of an update that show a row in one of them, whatever goes black.
+const FEWEST_FRAMES: f64 = 3.5;
+
 /// Flicker, where there is any, and the readings as filmed.
 pub struct SteadyLight {
     found: Option<(Flicker, Vec<Reading>)>,
@@ -67,6 +72,21 @@ impl SteadyLight {
     pub fn is_strong(&self) -> bool {
         let strong = |f: &Flicker| f.depth.max(f.bands) > LOOKS_LIKE_MOTION;
         self.flicker().is_some_and(strong)
+    }
+
+    /// In words, where rows go black and an update is too short for another
+    /// frame of it to show them: no trial can be told then.
+    pub fn hides(&self, curve: &Curve) -> Option<String> {
+        let f = self.flicker()?;
+        let frames = curve.period_s / curve.frame_s.max(f64::MIN_POSITIVE);
+        (f.black > LEAST_BLACK && frames < FEWEST_FRAMES).then(|| {
+            format!(
+                "black bands cover {:.0} % of the rows and the screen shows a picture for only \
+                 {frames:.1} frames, so the trials cannot be told: set the screen to full \
+                 brightness, or film with a longer exposure",
+                100.0 * f.black
+            )
+        })
     }
 
     fn flicker(&self) -> Option<&Flicker> {

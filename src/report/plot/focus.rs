@@ -7,14 +7,17 @@ const BOTTOM: f64 = 150.0;
 /// Height of a line of the legend.
 const ROW: f64 = 16.0;
 
+/// Time in ms, share in focus from then on, and its interval.
+pub type Step = (f64, f64, Option<(f64, f64)>);
+
 /// One curve.
 pub struct FocusLine {
     /// What it is called.
     pub name: String,
     /// Class that gives colour and dashes.
     pub class: String,
-    /// Time in ms, share in focus from then on, and its interval.
-    pub steps: Vec<(f64, f64, Option<(f64, f64)>)>,
+    /// In order of time.
+    pub steps: Vec<Step>,
 }
 
 /// Curves on one scale from 0 to `to_ms`, bands where `banded`.

@@ -126,7 +126,7 @@ mod tests {
         let dots: Vec<Dot> = (0..200)
             .map(|k| Dot {
                 kind: kinds[k % 5],
-                ms: (k % 5 == 0).then(|| 300.0 + (k % 7) as f64 * 20.0),
+                ms: (k % 5 == 0).then_some(300.0 + (k % 7) as f64 * 20.0),
             })
             .collect();
         let marks = stack(&dots, &Scale::new((0.0, 1500.0), (LEFT, TIME_END)));
