@@ -2,9 +2,11 @@
 
 use super::bench::{Bench, Told, content};
 
-pub const COMMANDS: [&str; 9] = [
+pub const COMMANDS: [&str; 11] = [
     "time",
     "compare",
+    "show",
+    "report",
     "gate",
     "plan",
     "render",
