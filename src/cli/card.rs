@@ -161,6 +161,9 @@ fn told(made: &Document) -> String {
     )
 }
 
+/// Half of what the smallest disc is rounded to, mm.
+const ROUNDING_MM: f64 = 0.005;
+
 fn warnings(card: &Card, field: Option<Field>, wanted: f64) -> Vec<String> {
     let mut out = Vec::new();
     let Some(field) = field else { return out };
@@ -175,12 +178,13 @@ fn warnings(card: &Card, field: Option<Field>, wanted: f64) -> Vec<String> {
         ));
     }
     let got = card.spec.finest_mm;
-    if got > wanted {
+    // The smallest disc is rounded; that alone is no matter.
+    if got > wanted + ROUNDING_MM {
         out.push(format!(
             "two pixels of the screen are {wanted:.2} mm on this card; the smallest disc is {got} \
              mm, the finest that is printed: the texture is a little coarse there"
         ));
-    } else if got < wanted {
+    } else if got < wanted - ROUNDING_MM {
         out.push(format!(
             "two pixels of the screen are {wanted:.1} mm on this card; the smallest disc is {got} \
              mm, the coarsest that suits a sheet: its finest detail does not show"

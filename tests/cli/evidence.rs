@@ -17,9 +17,7 @@ fn evidence_is_kept_the_same_again_and_needs_no_clip() {
         std::fs::rename(bench.path(name), away.join(name)).unwrap();
     }
     std::fs::remove_file(bench.path("good.mp4")).unwrap();
-    let shown = bench
-        .run("show away/kit-amber.timing.json --json")
-        .json();
+    let shown = bench.run("show away/kit-amber.timing.json --json").json();
     assert_eq!(shown["missing"].as_array().unwrap().len(), 0, "{shown}");
     let trial = &shown["trial"];
     let stills = shown["stills"].as_array().unwrap();

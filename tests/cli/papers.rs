@@ -134,7 +134,7 @@ fn manual_pages_are_sound_roff() {
         for line in text.lines().filter(|l| l.starts_with(['.', '\''])) {
             let request = line.split(' ').next().unwrap();
             let known = [
-                "TH", "SH", "SS", "TP", "RS", "RE", "PP", "br", "ie", "el", "nf", "fi",
+                "TH", "SH", "SS", "TP", "IP", "RS", "RE", "PP", "br", "ie", "el", "nf", "fi",
             ];
             assert!(known.contains(&&request[1..]), "{page}: {line}");
         }
