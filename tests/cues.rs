@@ -7,7 +7,7 @@
 
 use focuslag::job::{Done, Events, JobError, JobOptions, run};
 use focuslag::render::{Scene, Truth, render};
-use focuslag::rig::{Rig, Session, Setup};
+use focuslag::rig::{Rig, Session};
 use focuslag::stats::describe::describe;
 use focuslag::stats::sample::Latencies;
 use focuslag::store::schema::{Clip, Verdict};
@@ -28,18 +28,7 @@ fn tried(name: &str, scene: &str, rig: &str) -> (Truth, Result<Done, Vec<JobErro
     let truth = render(&scene, dir.path(), &path, |_, _| ()).expect("a clip");
     let corners = truth.screen.corners.expect("a screen");
     let rig = format!("name = \"r\"\nscreen.corners = {corners:?}\n{rig}\n");
-    let session = Session {
-        setups: vec![Setup {
-            name: "kit-amber".to_owned(),
-            tags: std::collections::BTreeMap::default(),
-            clips: vec![path],
-            rig: Rig::parse(&rig, "rig").expect("a rig"),
-            rig_file: "rig".into(),
-            reference: None,
-        }],
-        excludes: Vec::new(),
-        warnings: Vec::new(),
-    };
+    let session = Session::of_one("kit-amber", path, Rig::parse(&rig, "rig").expect("a rig"));
     let options = JobOptions {
         out: dir.path().to_path_buf(),
         force: true,

@@ -5,7 +5,7 @@
 
 use focuslag::job::{Events, JobOptions, run};
 use focuslag::render::{Scene, Truth, render};
-use focuslag::rig::{Rig, Session, Setup};
+use focuslag::rig::{Rig, Session};
 use focuslag::store::schema::{Clip, Verdict};
 
 struct Silent;
@@ -31,18 +31,7 @@ fn timed(extra: &str) -> (Truth, Clip) {
     let corners = truth.screen.corners.expect("a screen");
     let rig =
         format!("name = \"r\"\n[screen]\ncorners = {corners:?}\n[stimulus]\nkind = \"swing\"\n");
-    let session = Session {
-        setups: vec![Setup {
-            name: "kit-amber".to_owned(),
-            tags: std::collections::BTreeMap::default(),
-            clips: vec![path],
-            rig: Rig::parse(&rig, "rig").expect("a rig"),
-            rig_file: "rig".into(),
-            reference: None,
-        }],
-        excludes: Vec::new(),
-        warnings: Vec::new(),
-    };
+    let session = Session::of_one("kit-amber", path, Rig::parse(&rig, "rig").expect("a rig"));
     let options = JobOptions {
         out: dir.path().to_path_buf(),
         force: true,

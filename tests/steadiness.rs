@@ -8,7 +8,7 @@ use std::path::Path;
 
 use focuslag::job::{Events, JobOptions, run};
 use focuslag::render::{Scene, Truth, render};
-use focuslag::rig::{Rig, Session, Setup};
+use focuslag::rig::{Rig, Session};
 use focuslag::store::schema::{Clip, Timing, Verdict};
 
 struct Silent;
@@ -25,18 +25,11 @@ fn time(truth: &Truth, clip: &Path, folder: &Path, workers: usize) -> Timing {
         "name = \"counter\"\n[screen]\ncorners = {corners:?}\n[stimulus]\nkind = \"swing\"\n\
          [trial]\nwindow_ms = 900\n"
     );
-    let session = Session {
-        setups: vec![Setup {
-            name: "kit-slate".to_owned(),
-            tags: Default::default(),
-            clips: vec![clip.to_path_buf()],
-            rig: Rig::parse(&rig, "rig").expect("a rig"),
-            rig_file: "rig".into(),
-            reference: None,
-        }],
-        excludes: Vec::new(),
-        warnings: Vec::new(),
-    };
+    let session = Session::of_one(
+        "kit-slate",
+        clip.to_path_buf(),
+        Rig::parse(&rig, "rig").expect("a rig"),
+    );
     let options = JobOptions {
         out: folder.to_path_buf(),
         force: true,

@@ -111,7 +111,7 @@ impl CueGauge {
                     lanes[at + 1].push(shares[1]);
                 }
                 Look::Light(region) => {
-                    let mean = super::gauge::mean_luma(frame, region, shift, &mut row);
+                    let mean = super::sink::mean_luma(frame, region, shift, &mut row);
                     lanes[at].push(mean as f32);
                 }
             }

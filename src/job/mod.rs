@@ -17,6 +17,7 @@ mod output;
 mod rate;
 mod segments;
 mod setup;
+mod sink;
 mod steady;
 mod subject;
 

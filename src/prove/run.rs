@@ -1,13 +1,12 @@
 //! Renders cases, times their clips, scores them.
 
-use std::collections::BTreeMap;
 use std::path::Path;
 
 use super::deck::Case;
 use super::score::Score;
 use crate::job::{Events, JobError, JobOptions, run};
 use crate::render::{RenderError, Truth, foresee, render};
-use crate::rig::{Rig, Session, Setup};
+use crate::rig::{Rig, Session};
 use crate::store::schema::Timing;
 
 /// Why a case could not be played or timed.
@@ -52,18 +51,7 @@ pub fn play(case: &Case, folder: &Path, watch: &dyn Watch) -> Result<Truth, Prov
 /// trial is a score in which all are missed.
 pub fn measure(case: &Case, rig: &Rig, truth: &Truth, folder: &Path) -> Result<Score, ProveError> {
     let clip = folder.join(format!("{}.mp4", case.name));
-    let session = Session {
-        setups: vec![Setup {
-            name: "kit-amber".to_owned(),
-            tags: BTreeMap::new(),
-            clips: vec![clip],
-            rig: rig.clone(),
-            rig_file: "rig".into(),
-            reference: None,
-        }],
-        excludes: Vec::new(),
-        warnings: Vec::new(),
-    };
+    let session = Session::of_one("kit-amber", clip, rig.clone());
     let options = JobOptions {
         out: folder.to_path_buf(),
         force: true,

@@ -75,6 +75,23 @@ impl Reference {
 }
 
 impl Session {
+    /// One setup of one clip, its rig at hand rather than in a file.
+    #[must_use]
+    pub fn of_one(name: &str, clip: PathBuf, rig: Rig) -> Self {
+        Self {
+            setups: vec![Setup {
+                name: name.to_owned(),
+                tags: BTreeMap::new(),
+                clips: vec![clip],
+                rig,
+                rig_file: "rig".into(),
+                reference: None,
+            }],
+            excludes: Vec::new(),
+            warnings: Vec::new(),
+        }
+    }
+
     /// Reads a session file, its rigs, and looks its clips up.
     ///
     /// # Errors
