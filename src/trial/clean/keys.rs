@@ -18,9 +18,9 @@ const LEAST: f64 = 0.03;
 pub const MOST: f64 = 0.2;
 /// Updates on either side in which the sharpness rests.
 const REST: usize = 4;
-/// Unrest there, ÷ step: a picture still gains detail before a key frame, but
-/// a lens that moves does not leave a step that its neighbours know nothing of.
-const UNREST: f64 = 0.6;
+/// Unrest there, ÷ step. With more play, a lens that hunts past a key frame
+/// is taken for a repainted picture.
+const UNREST: f64 = 0.25;
 /// A step of this share of the level can bring a trial into its band.
 const ENTERS: f64 = 0.025;
 /// A step is the codec's where it is so many times the largest before it.
