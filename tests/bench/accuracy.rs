@@ -66,6 +66,7 @@ fn main() {
     let request = request();
     let scratch = tempfile::tempdir().expect("a temporary folder");
     let folder = request.keep.as_ref().map_or(scratch.path(), Path::new);
+    std::fs::create_dir_all(folder).expect("a folder");
     let mut all = Score::default();
     println!("{}", line(&prove::HEAD.map(|h| h.replace('\n', " "))));
     for case in scenes::cases(request.seed) {
