@@ -11,7 +11,7 @@ use crate::sharpness::clean::{Flicker, find_flicker, steady};
 use crate::sharpness::{Places, Reading};
 use crate::store::schema::hygiene as record;
 use crate::store::schema::hygiene::Hygiene;
-use crate::trial::clean::{Found, Frames, MOST_KEY_STEP, clean, enters_by_jump};
+use crate::trial::clean::{Found, Frames, clean, enters_by_jump};
 use crate::trial::{Curve, Observed, Settings, Stimulus};
 
 /// Steps at key frames up to this are evened out and recorded without a word.
@@ -199,7 +199,7 @@ fn void_by_keys(found: &Found) -> impl Iterator<Item = usize> {
     let mut trials: Vec<usize> = found
         .key_steps
         .iter()
-        .filter(|s| (s.1 - 1.0).abs() > MOST_KEY_STEP)
+        .filter(|s| (s.1 - 1.0).abs() > found.most_at_keys)
         .map(|s| s.0)
         .collect();
     trials.dedup();

@@ -2,7 +2,8 @@
 //! with known truth.
 //!
 //! `cargo bench --bench matrix -- [--quick] [--seed N] [--only TEXT]
-//! [--measure NAME]... [--photographs FOLDER] [--keep FOLDER] [-v]`
+//! [--measure NAME]... [--trial 'KEY = VALUE']... [--photographs FOLDER] [--keep FOLDER]
+//! [-v]`
 //!
 //! Each disturbance alone and all together, at capture rates of 60 (a feed),
 //! 120, 240 and 480 frames per second and screens of 30, 60, 100 and 120 Hz in
@@ -31,6 +32,8 @@ struct Request {
     quick: bool,
     only: Option<String>,
     measures: Vec<String>,
+    /// Lines put into `[trial]`.
+    trial: String,
     photographs: Option<String>,
     keep: Option<String>,
     verbose: bool,
@@ -42,6 +45,7 @@ fn request() -> Request {
         quick: false,
         only: None,
         measures: Vec::new(),
+        trial: String::new(),
         photographs: None,
         keep: None,
         verbose: false,
@@ -53,6 +57,7 @@ fn request() -> Request {
             "--quick" => r.quick = true,
             "--only" => r.only = args.next(),
             "--measure" => r.measures.push(args.next().expect("--measure NAME")),
+            "--trial" => r.trial += &(args.next().expect("--trial 'KEY = VALUE'") + "\n"),
             "--photographs" => r.photographs = args.next(),
             "--keep" => r.keep = args.next(),
             "-v" => r.verbose = true,
@@ -75,7 +80,7 @@ const RATES: [(f64, f64, Option<f64>); 8] = [
 ];
 
 /// A rig at some rates: a swing seen on the screen, or directly too, or a light.
-fn bed(i: usize, (fps, refresh_hz, live_fps): (f64, f64, Option<f64>)) -> Bed {
+fn bed(i: usize, (fps, refresh_hz, live_fps): (f64, f64, Option<f64>), trial: &str) -> Bed {
     let screen = if refresh_hz == 0.0 {
         "[screen]\nfeed = true\n".to_owned()
     } else {
@@ -96,7 +101,7 @@ fn bed(i: usize, (fps, refresh_hz, live_fps): (f64, f64, Option<f64>)) -> Bed {
     };
     let text = format!(
         "name = \"matrix\"\n[capture]\nfps = {fps:?}\nframe_size = {size:?}\n{screen}\
-         [stimulus]\n{stimulus}"
+         [stimulus]\n{stimulus}[trial]\n{trial}"
     );
     let mut bed = Bed::of(&Rig::parse(&text, "rig").expect("a rig")).expect("a bed");
     bed.live_fps = live_fps;
@@ -122,7 +127,7 @@ fn cases(r: &Request, photographs: &[PathBuf]) -> Vec<Case> {
             let first = k * rounds + round + round * 3;
             let fitting = (0..RATES.len())
                 .map(|j| (first + j) % RATES.len())
-                .map(|i| bed(first, RATES[i]))
+                .map(|i| bed(first, RATES[i], &r.trial))
                 .find(|b| trouble.fits(b));
             let n = photographs.len();
             let content = match (round + k) % 2 {

@@ -15,29 +15,67 @@ use super::super::curve::{Curve, Sample, median};
 /// the band.
 const LEAST: f64 = 0.03;
 /// A step of more is a repainted picture: what it was before, nobody knows.
-pub const MOST: f64 = 0.2;
+const MOST: f64 = 0.2;
+/// The same in a film that is seen to do so at most of its key frames: then a
+/// step is no lens that happens to move there.
+const MOST_OF_MANY: f64 = 0.6;
+/// Steps that make such a film, and their least share of the key frames at
+/// which the sharpness rests.
+const MANY: usize = 3;
+const MOSTLY: f64 = 0.5;
 /// Updates on either side in which the sharpness rests.
 const REST: usize = 4;
 /// Unrest there, ÷ step. With more play, a lens that hunts past a key frame
 /// is taken for a repainted picture.
 const UNREST: f64 = 0.25;
+/// Frames before a key frame that may already show some of it: pictures coded
+/// from both sides (ITU-T H.264, clause 3, bi-predictive slices).
+const BOTH_SIDES: usize = 3;
 /// A step of this share of the level can bring a trial into its band.
 const ENTERS: f64 = 0.025;
 /// A step is the codec's where it is so many times the largest before it.
 const SUDDEN: f64 = 3.0;
 
-/// A step at a key frame.
+/// A key frame at which the sharpness rests on both sides.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Step {
-    /// Index of the first sample after it.
-    pub sample: usize,
+pub struct Pause {
+    /// One past the last sample that shows nothing of the key frame.
+    before: usize,
+    /// Index of the first sample that shows nothing else.
+    after: usize,
     /// Level after ÷ level before.
     pub ratio: f64,
 }
 
-/// The steps at key frames (numbers of frames, rising) within some samples.
+impl Pause {
+    /// Whether the level steps there.
+    #[must_use]
+    pub fn steps(&self) -> bool {
+        (self.ratio - 1.0).abs() > LEAST
+    }
+}
+
+/// The largest step, as a share of the level, that can be evened out in a clip
+/// with such pauses.
 #[must_use]
-pub fn steps(curve: &Curve, range: &Range<usize>, keys: &[usize]) -> Vec<Step> {
+pub fn most<'a>(pauses: impl Iterator<Item = &'a Pause>) -> f64 {
+    let (mut all, mut stepping) = (0, 0);
+    for p in pauses {
+        all += 1;
+        stepping += usize::from(p.steps());
+    }
+    #[allow(clippy::cast_precision_loss)]
+    let mostly = stepping as f64 >= MOSTLY * all as f64;
+    if stepping >= MANY && mostly {
+        MOST_OF_MANY
+    } else {
+        MOST
+    }
+}
+
+/// The pauses at key frames (numbers of frames, rising) within some samples.
+#[must_use]
+pub fn pauses(curve: &Curve, range: &Range<usize>, keys: &[usize]) -> Vec<Pause> {
     let samples = &curve.samples;
     let (Some(first), Some(last)) = (samples.get(range.start), range.end.checked_sub(1)) else {
         return Vec::new();
@@ -47,26 +85,31 @@ pub fn steps(curve: &Curve, range: &Range<usize>, keys: &[usize]) -> Vec<Step> {
     let to = keys.partition_point(|k| *k < until);
     keys[from..to.max(from)]
         .iter()
-        .filter_map(|key| step(samples, range, *key))
+        .filter_map(|key| pause(samples, range, *key))
         .collect()
 }
 
-fn step(samples: &[Sample], range: &Range<usize>, key: usize) -> Option<Step> {
+fn pause(samples: &[Sample], range: &Range<usize>, key: usize) -> Option<Pause> {
     // The update that holds the key frame shows both pictures.
     let holds = samples.partition_point(|s| s.end <= key);
     let mixed = samples.get(holds)?.clean_frames().start < key;
     let after = holds + usize::from(mixed);
-    let before = holds.checked_sub(REST).filter(|b| *b >= range.start)?;
     if after + REST > range.end {
         return None;
     }
-    let (a, b) = (&samples[before..holds], &samples[after..after + REST]);
-    let (low, high) = (level(a)?, level(b)?);
-    let ratio = high / low.max(f64::MIN_POSITIVE);
-    let rests = (spread(a) + spread(b)) < UNREST * (high - low).abs();
-    (rests && (ratio - 1.0).abs() > LEAST).then_some(Step {
-        sample: after,
-        ratio,
+    let shown = samples[holds].end - samples[holds].first;
+    (0..=BOTH_SIDES.div_ceil(shown)).find_map(|early| {
+        let before = holds.checked_sub(early)?;
+        let start = before.checked_sub(REST).filter(|b| *b >= range.start)?;
+        let (a, b) = (&samples[start..before], &samples[after..after + REST]);
+        let (low, high) = (level(a)?, level(b)?);
+        let unrest = spread(a) + spread(b);
+        let rests = unrest < (UNREST * (high - low).abs()).max(UNREST * LEAST * high);
+        rests.then_some(Pause {
+            before,
+            after,
+            ratio: high / low.max(f64::MIN_POSITIVE),
+        })
     })
 }
 
@@ -102,19 +145,15 @@ fn spread(samples: &[Sample]) -> f64 {
 }
 
 /// Brings what came before each step to the level after it, back to `from`.
-pub fn level_out(curve: &mut Curve, from: usize, steps: &[Step]) {
+pub fn level_out(curve: &mut Curve, from: usize, steps: &[Pause]) {
     for step in steps {
-        let mixed = step.sample - 1;
-        for s in &mut curve.samples[from..mixed] {
+        for s in &mut curve.samples[from..step.before] {
             s.value *= step.ratio;
         }
-        // The update that shows both is taken for the one after.
-        let next = curve.samples[step.sample].value;
-        let before = &mut curve.samples[mixed];
-        before.value = if (before.value * step.ratio - next).abs() < (before.value - next).abs() {
-            before.value * step.ratio
-        } else {
-            next
-        };
+        // What shows both is taken for what comes after.
+        let next = curve.samples[step.after].value;
+        for s in &mut curve.samples[step.before..step.after] {
+            s.value = next;
+        }
     }
 }

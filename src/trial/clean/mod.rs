@@ -20,7 +20,8 @@ use super::curve::{Curve, median};
 use super::{Settings, Stimulus};
 use crate::sharpness::{Places, TILES};
 use crate::store::schema::Side;
-pub use keys::{MOST as MOST_KEY_STEP, enters_by_jump};
+use keys::Pause;
+pub use keys::enters_by_jump;
 use light::{Power, TrialLight};
 use overlay::Relative;
 pub use tiles::Frames;
@@ -41,6 +42,8 @@ pub struct Found {
     /// Steps of the sharpness at key frames while it rests: trial, level after
     /// ÷ before.
     pub key_steps: Vec<(usize, f64)>,
+    /// The largest of them, as a share of the level, that could be evened out.
+    pub most_at_keys: f64,
     /// How the sharpness follows the light: energy grows with this power of
     /// it; `None` where it could not be told.
     pub power: Option<f64>,
@@ -50,7 +53,12 @@ impl Found {
     /// Whether anything was found.
     #[must_use]
     pub fn nothing(&self) -> bool {
-        *self == Self::default()
+        let most_at_keys = self.most_at_keys;
+        *self
+            == Self {
+                most_at_keys,
+                ..Self::default()
+            }
     }
 }
 
@@ -72,20 +80,29 @@ pub fn clean(
     frames: &mut Frames<'_>,
 ) -> io::Result<(Option<Curve>, Found)> {
     let (mut out, mut found) = clean_area(curve, stimuli, settings, rests, frames)?;
-    for t in 0..stimuli.len() {
-        let start = curve.at_or_after(begins(&stimuli[t]));
-        let end = stimuli.get(t + 1).map_or(f64::MAX, begins);
-        let end = end.min(stimuli[t].onset_s + settings.window_s + settings.hold_s);
-        let onset = curve.at_or_after(stimuli[t].onset_s).max(start);
-        let range = onset..curve.at_or_after(end).max(onset);
-        let steps = keys::steps(out.as_ref().unwrap_or(curve), &range, frames.keys);
+    let base = out.as_ref().unwrap_or(curve);
+    let pauses: Vec<Vec<Pause>> = (0..stimuli.len())
+        .map(|t| keys::pauses(base, &observed(curve, stimuli, t, settings), frames.keys))
+        .collect();
+    found.most_at_keys = keys::most(pauses.iter().flatten());
+    for (t, mut steps) in pauses.into_iter().enumerate() {
+        steps.retain(Pause::steps);
         if !steps.is_empty() {
             let out = out.get_or_insert_with(|| curve.clone());
-            keys::level_out(out, start, &steps);
+            keys::level_out(out, curve.at_or_after(begins(&stimuli[t])), &steps);
             found.key_steps.extend(steps.iter().map(|s| (t, s.ratio)));
         }
     }
     Ok((out, found))
+}
+
+/// The samples of a trial from onset on.
+fn observed(curve: &Curve, stimuli: &[Stimulus], t: usize, settings: &Settings) -> Range<usize> {
+    let start = curve.at_or_after(begins(&stimuli[t]));
+    let end = stimuli.get(t + 1).map_or(f64::MAX, begins);
+    let end = end.min(stimuli[t].onset_s + settings.window_s + settings.hold_s);
+    let onset = curve.at_or_after(stimuli[t].onset_s).max(start);
+    onset..curve.at_or_after(end).max(onset)
 }
 
 /// Graphics and light.
