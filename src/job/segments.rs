@@ -180,9 +180,16 @@ fn part(
     Ok((stored, own.len()))
 }
 
+/// Frames before and after a key frame whose change can be the codec's.
+const BEFORE_KEY: usize = 2;
+const AFTER_KEY: usize = 0;
+/// Frames to a key frame from which enough others are left.
+const SPARSE_KEYS: usize = 10;
+
 /// Times and changes of the frames that tell the screen's rhythm: those filmed
 /// at the clip's main rate. A frame after another rate has nothing to be
-/// compared with.
+/// compared with, and what changes around a key frame is the codec's doing: it
+/// would pass for a screen that changes as often as key frames come.
 #[must_use]
 pub fn rhythm_frames(
     scale: &TimeScale,
@@ -190,10 +197,16 @@ pub fn rhythm_frames(
     film: &Film,
 ) -> (Vec<f64>, Vec<Option<f64>>) {
     let main = |t: f64| scale.rate_at(ShotTime(t)) == scale.rate();
+    let sparse = film.keys.len() * SPARSE_KEYS <= times.len();
+    let by_key = |k: usize| {
+        let next = film.keys.partition_point(|key| *key + AFTER_KEY < k);
+        let near = film.keys.get(next).is_some_and(|key| *key <= k + BEFORE_KEY);
+        sparse && near
+    };
     let frames = (0..times.len()).filter(|k| main(times[*k]));
     let change = |k: usize| {
         let follows = k.checked_sub(1).is_some_and(|b| main(times[b]));
-        film.readings[k].change.filter(|_| follows)
+        film.readings[k].change.filter(|_| follows && !by_key(k))
     };
     frames.map(|k| (times[k], change(k))).unzip()
 }
