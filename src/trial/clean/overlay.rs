@@ -1,8 +1,10 @@
 //! Graphics drawn over the focus area: boxes, icons, digits.
 //!
-//! Two signs. A tile's sharpness jumps from one update to the next and stays,
-//! while the others do not follow: something appeared, went or changed its
-//! colour. Or a tile stays sharp while all others are blurred: something is
+//! Two signs. A tile's sharpness and its light jump from one update to the next
+//! and stay, while the others do not follow: something appeared, went or changed
+//! its colour. Sharpness alone also jumps where compression repaints a picture or
+//! a photograph's parts come into focus one by one; neither changes how bright a
+//! tile is. Or a tile stays sharp while all others are blurred: something is
 //! drawn there all the time. Such tiles are left out for the whole clip, so
 //! that the same tiles count at onset and in the plateau.
 
@@ -12,7 +14,9 @@ use crate::sharpness::{COLUMNS, Places, ROWS, TILES};
 
 /// A jump of a tile, ÷ the area's usual sharpness, that is no focusing.
 const JUMP: f32 = 0.35;
-/// The same beside a tile that jumps.
+/// What a line drawn into a tile changes of its light at least, ÷ the area's.
+const LIGHT: f32 = 0.02;
+/// As [`JUMP`], beside a tile that jumps.
 const BESIDE: f32 = 0.05;
 /// Updates on either side of a jump in which the tile rests.
 const REST: usize = 3;
@@ -51,6 +55,8 @@ impl Default for Range {
 pub struct Relative {
     /// Per update: sharpness of each tile, 1 = the area's usual plateau.
     pub tiles: Vec<[f32; TILES]>,
+    /// Per update: light of each tile, 1 = the area's.
+    light: Vec<[f32; TILES]>,
     /// Each tile's own plateau.
     plateau: [f32; TILES],
     /// Per update: how focused the middle tile is, 1 = plateau.
@@ -65,8 +71,10 @@ impl Relative {
         let from = n.checked_sub(hold.max(REST))?;
         let pixels: f32 = places.mean.iter().sum();
         let mut tiles: Vec<[f32; TILES]> = Vec::with_capacity(n);
+        let mut lit: Vec<[f32; TILES]> = Vec::with_capacity(n);
         for (energy, mean) in stretch.energy.iter().zip(&stretch.mean) {
             let light: f32 = (0..TILES).map(|i| mean[i] * places.mean[i]).sum::<f32>() / pixels;
+            lit.push(std::array::from_fn(|i| mean[i] / light.max(1e-3)));
             let light = (light * light).max(1e-6);
             tiles.push(std::array::from_fn(|i| {
                 energy[i] / places.energy[i].max(1.0) / light
@@ -101,6 +109,7 @@ impl Relative {
             .collect();
         Some(Self {
             tiles,
+            light: lit,
             plateau,
             focus,
         })
@@ -127,7 +136,8 @@ pub fn jumps(trial: &Relative, left_out: &mut [bool; TILES]) -> Vec<usize> {
             continue;
         }
         let jump: [f32; TILES] = std::array::from_fn(|i| jump(trial, k, i, focusing));
-        let sure: [bool; TILES] = jump.map(|j| j.abs() > JUMP);
+        let sure: [bool; TILES] =
+            std::array::from_fn(|i| jump[i].abs() > JUMP && lit(trial, k, i) > LIGHT);
         let count = sure.iter().filter(|s| **s).count();
         let of_sure = jump.iter().zip(&sure).filter(|(_, s)| **s);
         #[allow(clippy::cast_precision_loss)]
@@ -179,6 +189,11 @@ fn jump(trial: &Relative, k: usize, i: usize, focusing: f32) -> f32 {
         return 0.0;
     }
     jump - own
+}
+
+/// How much a tile's light changes between updates `k − 1` and `k`.
+fn lit(trial: &Relative, k: usize, i: usize) -> f32 {
+    (middle(&trial.light[k..k + REST], i) - middle(&trial.light[k - REST..k], i)).abs()
 }
 
 /// The tiles around one.
