@@ -14,8 +14,9 @@ use crate::sharpness::{COLUMNS, Places, ROWS, TILES};
 
 /// A jump of a tile, ÷ the area's usual sharpness, that is no focusing.
 const JUMP: f32 = 0.35;
-/// What a line drawn into a tile changes of its light at least, ÷ the area's.
-const LIGHT: f32 = 0.02;
+/// What a line drawn into a tile changes of its light at least, ÷ the area's,
+/// beyond what the middle tile changes.
+const LIGHT: f32 = 0.01;
 /// As [`JUMP`], beside a tile that jumps.
 const BESIDE: f32 = 0.05;
 /// Updates on either side of a jump in which the tile rests.
@@ -118,7 +119,11 @@ impl Relative {
 
 /// The middle of a tile's values over a few updates.
 fn middle(updates: &[[f32; TILES]], i: usize) -> f32 {
-    let mut v: Vec<f32> = updates.iter().map(|t| t[i]).collect();
+    middle_of(updates.iter().map(|t| t[i]))
+}
+
+fn middle_of(values: impl IntoIterator<Item = f32>) -> f32 {
+    let mut v: Vec<f32> = values.into_iter().collect();
     v.sort_by(f32::total_cmp);
     v.get(v.len() / 2).copied().unwrap_or(0.0)
 }
@@ -136,8 +141,10 @@ pub fn jumps(trial: &Relative, left_out: &mut [bool; TILES]) -> Vec<usize> {
             continue;
         }
         let jump: [f32; TILES] = std::array::from_fn(|i| jump(trial, k, i, focusing));
+        let lit: [f32; TILES] = std::array::from_fn(|i| lit(trial, k, i));
+        let all = middle_of(lit);
         let sure: [bool; TILES] =
-            std::array::from_fn(|i| jump[i].abs() > JUMP && lit(trial, k, i) > LIGHT);
+            std::array::from_fn(|i| jump[i].abs() > JUMP && (lit[i] - all).abs() > LIGHT);
         let count = sure.iter().filter(|s| **s).count();
         let of_sure = jump.iter().zip(&sure).filter(|(_, s)| **s);
         #[allow(clippy::cast_precision_loss)]
@@ -193,7 +200,7 @@ fn jump(trial: &Relative, k: usize, i: usize, focusing: f32) -> f32 {
 
 /// How much a tile's light changes between updates `k − 1` and `k`.
 fn lit(trial: &Relative, k: usize, i: usize) -> f32 {
-    (middle(&trial.light[k..k + REST], i) - middle(&trial.light[k - REST..k], i)).abs()
+    middle(&trial.light[k..k + REST], i) - middle(&trial.light[k - REST..k], i)
 }
 
 /// The tiles around one.
