@@ -17,8 +17,9 @@ const JUMP: f32 = 0.35;
 /// What a line drawn into a tile changes of its light at least, ÷ the area's,
 /// beyond what the middle tile changes.
 const LIGHT: f32 = 0.01;
-/// As [`JUMP`], beside a tile that jumps.
-const BESIDE: f32 = 0.05;
+/// As [`JUMP`], beside a tile that jumps, ÷ the area's mean sharpness: less
+/// does not show in the whole.
+const BESIDE: f32 = 0.15;
 /// Updates on either side of a jump in which the tile rests.
 const REST: usize = 3;
 /// Unrest there, ÷ jump.
@@ -60,6 +61,8 @@ pub struct Relative {
     light: Vec<[f32; TILES]>,
     /// Each tile's own plateau.
     plateau: [f32; TILES],
+    /// Their mean, at least 1.
+    mean: f32,
     /// Per update: how focused the middle tile is, 1 = plateau.
     pub focus: Vec<f32>,
 }
@@ -71,6 +74,7 @@ impl Relative {
         let n = stretch.len();
         let from = n.checked_sub(hold.max(REST))?;
         let pixels: f32 = places.mean.iter().sum();
+        let of = &places.energy;
         let mut tiles: Vec<[f32; TILES]> = Vec::with_capacity(n);
         let mut lit: Vec<[f32; TILES]> = Vec::with_capacity(n);
         for (energy, mean) in stretch.energy.iter().zip(&stretch.mean) {
@@ -95,6 +99,8 @@ impl Relative {
             return None;
         }
         plateau.iter_mut().for_each(|p| *p /= usual);
+        let places: f32 = places.energy.iter().sum();
+        let mean = (0..TILES).map(|i| plateau[i] * of[i]).sum::<f32>() / places.max(1.0);
         for t in &mut tiles {
             t.iter_mut().for_each(|v| *v /= usual);
         }
@@ -111,6 +117,7 @@ impl Relative {
         Some(Self {
             tiles,
             light: lit,
+            mean: mean.max(1.0),
             plateau,
             focus,
         })
@@ -154,7 +161,7 @@ pub fn jumps(trial: &Relative, left_out: &mut [bool; TILES]) -> Vec<usize> {
             continue;
         }
         for i in 0..TILES {
-            let beside = jump[i].abs() > BESIDE && near(i).any(|j| sure[j]);
+            let beside = jump[i].abs() > BESIDE * trial.mean && near(i).any(|j| sure[j]);
             left_out[i] |= sure[i] || beside;
         }
         at.push(k);
@@ -218,6 +225,8 @@ const NEVER_BELOW: f32 = 0.5;
 const OTHERS_BELOW: f32 = 0.2;
 /// …and is at least this sharp then, of the area's usual.
 const LEAST_SHARP: f32 = 0.25;
+/// Least sharpness of what a line spills into the tile beside.
+const SPILL: f32 = 0.05;
 /// Trials needed to tell.
 const FEWEST_TRIALS: usize = 3;
 
@@ -250,7 +259,7 @@ impl Range {
         }
         // The lines reach a little into the tiles beside.
         for i in sure.iter().flat_map(|i| near(*i)) {
-            left_out[i] |= self.low[i] > BESIDE && f64::from(ratio(i)) > others + 0.15;
+            left_out[i] |= self.low[i] > SPILL && f64::from(ratio(i)) > others + 0.15;
         }
     }
 }
