@@ -20,14 +20,15 @@ pub struct MeasureDefaults {
 #[must_use]
 pub fn defaults(measure: &MeasureSpec) -> MeasureDefaults {
     let (tolerance, hit_ratio) = match measure {
-        MeasureSpec::Tenengrad { .. } => (0.05, 0.8),
-        MeasureSpec::MidBand { .. } => (0.05, 0.8),
-        MeasureSpec::VarianceOfLaplacian => (0.10, 0.6),
-        MeasureSpec::NormalizedVariance => (0.02, 0.93),
-        MeasureSpec::Brenner => (0.06, 0.75),
+        MeasureSpec::Tenengrad { .. } => (0.05, 0.9),
+        MeasureSpec::MidBand { .. } => (0.05, 0.9),
+        MeasureSpec::VarianceOfLaplacian => (0.10, 0.8),
+        MeasureSpec::NormalizedVariance => (0.02, 0.965),
+        MeasureSpec::Brenner => (0.06, 0.88),
     };
     MeasureDefaults {
-        version: 1,
+        // 2: hits need half the loss of sharpness that version 1 allowed.
+        version: 2,
         tolerance,
         hit_ratio,
     }
