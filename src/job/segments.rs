@@ -200,7 +200,10 @@ pub fn rhythm_frames(
     let sparse = film.keys.len() * SPARSE_KEYS <= times.len();
     let by_key = |k: usize| {
         let next = film.keys.partition_point(|key| *key + AFTER_KEY < k);
-        let near = film.keys.get(next).is_some_and(|key| *key <= k + BEFORE_KEY);
+        let near = film
+            .keys
+            .get(next)
+            .is_some_and(|key| *key <= k + BEFORE_KEY);
         sparse && near
     };
     let frames = (0..times.len()).filter(|k| main(times[*k]));

@@ -96,6 +96,20 @@ impl<'s> HoldRule<'s> {
         self.measure(samples, &mine, starts_end, top.2)
     }
 
+    /// The first samples of the first holds in a band twice as wide as the
+    /// plateau's and in one half as wide (never narrower than its noise): how
+    /// slowly the level was reached.
+    #[must_use]
+    pub fn approach(&self, samples: &[Sample], starts_end: usize, p: &Plateau) -> [usize; 2] {
+        let first = |band: f64, or: usize| {
+            (0..starts_end.min(samples.len()))
+                .find(|i| self.keeps(samples, *i, p.level, band))
+                .unwrap_or(or)
+        };
+        let narrow = (0.5 * p.band).max(3.0 * p.sigma).min(p.band);
+        [first(2.0 * p.band, p.settle), first(narrow, p.settle)]
+    }
+
     fn measure(
         &self,
         samples: &[Sample],

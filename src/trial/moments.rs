@@ -135,7 +135,10 @@ pub fn observe(
         seen.reversals = turns(&samples[from.min(settle)..=settle], 0.1 * p.level, &p);
         seen.overshoot = overshoot(samples, &p);
         seen.relapses = relapses(&samples[p.settle..starts], &p, rule.hold_s);
-        seen.uncertainty_s = uncertainty(curve, samples, &p, &stimulus, settings);
+        let [wide, narrow] = rule.approach(samples, starts, &p);
+        let approach =
+            (samples[narrow].shown_s - samples[wide.max(after.min(narrow))].shown_s).max(0.0);
+        seen.uncertainty_s = uncertainty(curve, samples, &p, approach, &stimulus, settings);
     }
     seen
 }
@@ -254,6 +257,7 @@ fn uncertainty(
     curve: &Curve,
     samples: &[Sample],
     p: &Plateau,
+    approach_s: f64,
     stimulus: &Stimulus,
     settings: &Settings,
 ) -> f64 {
@@ -282,7 +286,9 @@ fn uncertainty(
         frame_s: curve.frame_s.max(hole),
         update_s: update,
         onset_u_s: stimulus.onset_u_s,
-        fit_s: fit_s.min(settings.hold_s / 2.0),
+        fit_s: fit_s
+            .max(approach_s / 12f64.sqrt())
+            .min(settings.hold_s / 2.0),
         span_s: at.shown_s - stimulus.onset_s,
         rate_u: settings.rate_u,
     }
