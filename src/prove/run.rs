@@ -5,7 +5,7 @@ use std::path::Path;
 use super::deck::Case;
 use super::score::Score;
 use crate::job::{Events, JobError, JobOptions, run};
-use crate::render::{RenderError, Truth, foresee, render};
+use crate::render::{RenderError, Scene, Truth, foresee, render};
 use crate::rig::{Rig, Session};
 use crate::store::schema::Timing;
 
@@ -61,9 +61,19 @@ pub fn measure(case: &Case, rig: &Rig, truth: &Truth, folder: &Path) -> Result<S
     let done = run(&session, &options, &Silent).map_err(ProveError::Request)?;
     let timing: Option<Timing> = done.written.into_iter().next().map(|w| w.1);
     match timing {
-        Some(timing) => Ok(Score::of(truth, &timing)),
+        Some(timing) => Ok(Score::of(truth, &timing, hidden(&case.scene))),
         None if done.failures.iter().all(|f| f.contains("no trial")) => Ok(Score::empty(truth)),
         None => Err(ProveError::Failed(done.failures.join("; "))),
+    }
+}
+
+/// Trials in which the filming camera refocuses after onset.
+fn hidden(scene: &Scene) -> &[usize] {
+    let refocus = &scene.film.refocus;
+    if refocus.blur_px > 0.0 && refocus.at_ms >= 0.0 {
+        &refocus.trials
+    } else {
+        &[]
     }
 }
 

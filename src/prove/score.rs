@@ -57,9 +57,10 @@ impl Score {
         }
     }
 
-    /// Of the first clip of a timing.
+    /// Of the first clip of a timing. `hidden` are trials that the filming camera
+    /// itself hid: there a void is no mistake.
     #[must_use]
-    pub fn of(truth: &Truth, timing: &Timing) -> Self {
+    pub fn of(truth: &Truth, timing: &Timing, hidden: &[usize]) -> Self {
         let Some(clip) = timing.clips.first() else {
             return Self::empty(truth);
         };
@@ -104,6 +105,11 @@ impl Score {
             };
             used[k] = true;
             s.trial(i, (t, f), onset, (unit_ms, frame_ms));
+            let judged_void = f.verdict == Verdict::Void && t.verdict != TrueVerdict::Void;
+            if judged_void && hidden.contains(&i) {
+                s.void_by_mistake -= 1;
+                s.judgeable -= 1;
+            }
         }
         s.extra = used.iter().filter(|u| !**u).count();
         s

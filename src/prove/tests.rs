@@ -101,7 +101,7 @@ fn a_perfect_result_scores_without_error_and_a_late_one_by_its_distance() {
             "made_by": {}, "clips": [clip]
         });
         let timing: schema::Timing = serde_json::from_value(timing).unwrap();
-        Row::of("all", &Score::of(&truth, &timing))
+        Row::of("all", &Score::of(&truth, &timing, &[]))
     };
     let perfect = found(0.0);
     assert_eq!((perfect.missed, perfect.extra, perfect.wrong), (0, 0, 0));

@@ -19,6 +19,8 @@ const MOST: f64 = 0.2;
 /// The same in a film that is seen to do so at most of its key frames: then a
 /// step is no lens that happens to move there.
 const MOST_OF_MANY: f64 = 0.6;
+/// A step to so many times the level is no codec's: a lens arrived.
+const LENS: f64 = 3.0;
 /// Steps that make such a film, and their least share of the key frames at
 /// which the sharpness rests.
 const MANY: usize = 3;
@@ -105,10 +107,12 @@ fn pause(samples: &[Sample], range: &Range<usize>, key: usize) -> Option<Pause> 
         let (low, high) = (level(a)?, level(b)?);
         let unrest = spread(a) + spread(b);
         let rests = unrest < (UNREST * (high - low).abs()).max(UNREST * LEAST * high);
-        rests.then_some(Pause {
+        let ratio = high / low.max(f64::MIN_POSITIVE);
+        let repainted = (1.0 / LENS..=LENS).contains(&ratio);
+        (rests && repainted).then_some(Pause {
             before,
             after,
-            ratio: high / low.max(f64::MIN_POSITIVE),
+            ratio,
         })
     })
 }
