@@ -10,7 +10,8 @@
 //!         & times   of pixels  frame         verdicts  quantiles JSON
 //! ```
 //!
-//! `store` keeps what `trial` found, `render` makes films whose truth is known
+//! `scout` looks at a clip and drafts the rig for it. `store` keeps what `trial`
+//! found, `render` makes films whose truth is known
 //! (and shares no code with the analysis), `prove` times such films and says
 //! how far off it was, `card` lays out the target to print, `cli` is what a
 //! person types.
@@ -25,6 +26,7 @@ pub mod prove;
 pub mod render;
 pub mod report;
 pub mod rig;
+pub mod scout;
 pub mod screen;
 pub mod sharpness;
 pub mod stats;

@@ -20,3 +20,5 @@ mod papers;
 mod prove;
 #[path = "cli/requests.rs"]
 mod requests;
+#[path = "cli/scout.rs"]
+mod scout;

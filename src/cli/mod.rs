@@ -5,6 +5,7 @@
 //! is a file: its flags, its example, and how it calls the rest.
 
 mod card;
+mod check;
 mod compare;
 mod completions;
 pub mod exit;
@@ -17,6 +18,7 @@ mod progress;
 mod prove;
 mod render;
 mod report;
+mod scout;
 mod sets;
 mod show;
 mod stdin;
@@ -57,6 +59,10 @@ struct Cli {
 // Parsed once: its size does not matter.
 #[allow(clippy::large_enum_variant)]
 enum Command {
+    /// Look at a clip and draft its rig: screen, rates, stimulus
+    Scout(scout::ScoutArgs),
+    /// What `time` would do: rig, session and headers tested in about a second
+    Check(check::CheckArgs),
     /// Time every trial of a session's clips, and show each setup's table
     Time(time::TimeArgs),
     /// Hold setups against each other
@@ -114,6 +120,8 @@ fn called_with(args: &[OsString]) -> Exit {
         quiet: cli.quiet,
     };
     match cli.command {
+        Command::Scout(args) => scout::run(&args, talk),
+        Command::Check(args) => check::run(&args, talk),
         Command::Time(args) => time::run(&args, talk),
         Command::Compare(args) => compare::run(&args, talk),
         Command::Show(args) => show::run(&args, talk),

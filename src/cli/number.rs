@@ -12,6 +12,14 @@ pub fn number(text: &str) -> Result<f64, String> {
     }
 }
 
+/// The same above zero.
+pub fn above_zero(text: &str) -> Result<f64, String> {
+    match number(text)? {
+        value if value > 0.0 => Ok(value),
+        _ => Err("give a number above 0".to_owned()),
+    }
+}
+
 /// `0.9` for `90%`, `240` for `240fps`, `59.94` for `59,94`.
 fn meant(text: &str) -> Option<f64> {
     let text = text.trim().replace(',', ".");

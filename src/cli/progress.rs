@@ -36,6 +36,12 @@ impl Bars {
         }
     }
 
+    /// So many of so many frames are done.
+    pub fn part(&self, done: u64, all: u64) {
+        self.bar.set_length(all);
+        self.bar.set_position(done);
+    }
+
     /// What was warned of so far.
     #[must_use]
     pub fn warnings(&self) -> Vec<String> {

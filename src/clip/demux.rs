@@ -70,6 +70,9 @@ pub(super) fn run(
         }
         let _ = current.send(budget.parcel(packet, true));
         at += 1;
+        if plan.only.is_some_and(|only| at >= only) {
+            break;
+        }
     }
     Ok(damaged)
 }

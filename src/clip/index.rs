@@ -48,6 +48,20 @@ impl Orientation {
         };
         Point::new(if self.mirrored { w - x } else { x }, y)
     }
+
+    /// Where a point of the stored picture lies in the upright frame.
+    #[must_use]
+    #[allow(clippy::cast_precision_loss)]
+    pub fn to_upright(self, p: Point<StoredPx>) -> Point<UprightPx> {
+        let (w, h) = (self.stored.0 as f64, self.stored.1 as f64);
+        let (x, y) = (if self.mirrored { w - p.x } else { p.x }, p.y);
+        match self.quarter_turns % 4 {
+            0 => Point::new(x, y),
+            1 => Point::new(h - y, x),
+            2 => Point::new(w - x, h - y),
+            _ => Point::new(y, w - x),
+        }
+    }
 }
 
 /// What is known of a clip without decoding it.
@@ -111,6 +125,8 @@ pub(super) struct DecodePlan {
     pub promised: Option<usize>,
     /// Packets to be shown that are in the file.
     pub present: usize,
+    /// Packets after which nothing is read; `None`: to the file's end.
+    pub only: Option<usize>,
     /// Whether the decoder is to refuse what it can only guess at.
     pub strict: bool,
     /// How the file was opened.
@@ -136,6 +152,28 @@ impl ClipIndex {
         let ticks: Vec<i64> = stamps.iter().map(|s| (s / tick).round() as i64).collect();
         super::rate::beat(&ticks, tick).map(|b| b.fps)
     }
+
+    /// The beginning of the clip, as long as `frames` frames need: whole
+    /// stretches, at least one. For a look; what is missing is not reported.
+    #[must_use]
+    pub fn head(&self, frames: usize) -> Self {
+        let mut head = self.clone();
+        head.first = None;
+        let stretches = &mut head.plan.stretches;
+        let keep = stretches.iter().take_while(|s| s.first < frames).count();
+        if keep.max(1) >= stretches.len() {
+            return head;
+        }
+        stretches.truncate(keep.max(1));
+        let Some(last) = stretches.last().copied() else {
+            return head;
+        };
+        let until = head.plan.time(last.to).0;
+        head.stamps.retain(|t| *t < until - 1e-9);
+        head.plan.only = Some(last.tail_end);
+        head.plan.promised = None;
+        head
+    }
 }
 
 impl DecodePlan {
@@ -156,9 +194,30 @@ impl Default for DecodePlan {
             stretches: Vec::new(),
             promised: None,
             present: 0,
+            only: None,
             strict: false,
             options: ProbeOptions::default(),
             length: 0,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_point_comes_back_from_every_orientation() {
+        for quarter_turns in 0..4 {
+            for mirrored in [false, true] {
+                let o = Orientation {
+                    quarter_turns,
+                    mirrored,
+                    stored: (640, 360),
+                };
+                let p = Point::new(100.5, 33.25);
+                assert_eq!(o.to_upright(o.to_stored(p)), p, "{o:?}");
+            }
         }
     }
 }

@@ -93,6 +93,7 @@ fn look(
             stretches: stretch::plan(&scan.notes),
             promised: promise.shown,
             present: stamps::shown(&scan.notes).count(),
+            only: None,
             strict: scan.strict,
             options,
             length,

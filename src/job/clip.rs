@@ -9,6 +9,7 @@ use super::segments;
 use super::steady::Footing;
 use super::subject::{Subjects, Widths, sharpest, subjects};
 use crate::clip::{ClipError, ClipIndex, DecodeReport, decode};
+use crate::geometry::{Quad, UprightPx};
 use crate::rig::{Rig, Stimulus as RigStimulus, SwingAt};
 use crate::screen::refresh;
 use crate::store::schema;
@@ -28,6 +29,8 @@ pub struct Ready {
     pub rate_u: f64,
     /// Where everything lies.
     pub gauge: Gauge,
+    /// The screen's corners, where they were looked for and found.
+    pub found: Option<Quad<UprightPx>>,
 }
 
 /// What a clip showed.
@@ -36,6 +39,8 @@ pub struct Watched {
     pub trials: Vec<Observed>,
     /// The onset was seen directly: world time, not the screen's.
     pub direct_onset: bool,
+    /// The screen's corners, where they were looked for and found.
+    pub found: Option<Quad<UprightPx>>,
     /// Frames used.
     pub frames: u64,
     /// Length as shot, seconds.
@@ -226,6 +231,7 @@ pub fn watch(
     let refresh_hz = stated.or(measured.map(|m| m.period_s)).map(|p| 1.0 / p);
     Ok(Watched {
         direct_onset,
+        found: ready.found,
         frames: times.len() as u64,
         duration_s: times.last().copied().unwrap_or(0.0) + curve.frame_s,
         refresh_hz,
@@ -388,8 +394,9 @@ fn direct_view<'a>(
 /// The screen as the timing file describes it.
 #[must_use]
 pub fn screen_record(rig: &Rig, watched: Option<&Watched>) -> schema::Screen {
+    let corners = rig.screen.corners.or(watched.and_then(|w| w.found));
     schema::Screen {
-        corners: rig.screen.corners.map(|q| q.corners.map(|c| [c.x, c.y])),
+        corners: corners.map(|q| q.corners.map(|c| [c.x, c.y])),
         refresh_hz: watched.and_then(|w| w.refresh_hz),
         live_view_hz: None,
     }

@@ -60,10 +60,10 @@ pub enum JobError {
         /// As the clip is.
         got: (usize, usize),
     },
-    /// The rig says nothing of the screen.
+    /// The screen's corners make no shape.
     #[error(
-        "rig \"{rig}\": needs `screen.corners` (the four corners of the camera's screen in the \
-         film, px) or `screen.feed = true`; the screen is not looked for yet"
+        "rig \"{rig}\": the four points of `screen.corners` make no plain four-sided shape in this \
+         clip; correct them, or leave them out and the screen is looked for"
     )]
     NoScreen {
         /// The rig.

@@ -6,15 +6,18 @@
 //! is decoded and reported together ([`JobError`]); a clip that cannot be
 //! judged is listed and the rest goes on.
 
+mod check;
 mod clip;
 mod cues;
 mod error;
 mod evidence;
+pub mod find;
 mod gauge;
 mod hygiene;
 mod moire;
 mod output;
 mod rate;
+mod rehearse;
 mod segments;
 mod setup;
 mod sink;
@@ -24,7 +27,10 @@ mod subject;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
+pub use check::{Checked, CheckedClip, CheckedSetup, Taken, check};
 pub use error::JobError;
+pub use rate::{RateFrom, true_rate};
+pub use rehearse::{Instants, Rehearsed, rehearse};
 pub use setup::settings;
 
 use crate::clip::{ProbeOptions, ffmpeg_version, probe};
@@ -95,7 +101,8 @@ pub fn run(
     options: &JobOptions,
     events: &dyn Events,
 ) -> Result<Done, Vec<JobError>> {
-    let prepared = prepare(session, options)?;
+    let mut prepared = prepare(session, options)?;
+    find::screens(session, &mut prepared, options, events);
     let mut done = Done::default();
     for (setup, clips) in session.setups.iter().zip(prepared) {
         let (timing, pack) = time_setup(session, setup, clips, options, events, &mut done.failures);
@@ -174,8 +181,10 @@ fn open(path: &Path, rig: &Rig, faults: &mut Vec<JobError>) -> Prepared {
         .map_err(|e| e.to_string())
         .map(|mut index| {
             let rate = rate::true_rate(rig, &index).map_err(|e| vec![e]);
-            let gauge = Gauge::new(rig, &index);
-            index.first = None;
+            let gauge = Gauge::new(&find::stand_in(rig, &index), &index);
+            if !find::needed(rig) {
+                index.first = None;
+            }
             if !rig.capture.segments.is_empty() {
                 // Slow parts are no lost frames.
                 index
@@ -188,6 +197,7 @@ fn open(path: &Path, rig: &Rig, faults: &mut Vec<JobError>) -> Prepared {
                     gauge: gauge.at_rate(scale.rate().fps()),
                     scale,
                     rate_u,
+                    found: None,
                 })),
                 (rate, gauge) => {
                     faults.extend(rate.err().into_iter().flatten());

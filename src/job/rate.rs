@@ -55,6 +55,42 @@ fn relative_u(scale: &TimeScale) -> f64 {
     if stands { CLOCK_U } else { NOMINAL_U }
 }
 
+/// Where a true rate comes from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum RateFrom {
+    /// `capture.fps`.
+    Rig,
+    /// The container's metadata.
+    Metadata,
+    /// The stamps, which run faster than real-time video does.
+    Stamps,
+}
+
+impl RateFrom {
+    /// Where [`true_rate`] takes the rate of this clip from.
+    #[must_use]
+    pub fn of(rig: &Rig, index: &ClipIndex) -> Option<Self> {
+        if rig.capture.fps.is_some() {
+            Some(Self::Rig)
+        } else if index.stated_fps.and_then(CaptureRate::new).is_some() {
+            Some(Self::Metadata)
+        } else {
+            (index.stored_fps > SURELY_TRUE_FPS).then_some(Self::Stamps)
+        }
+    }
+
+    /// In words.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Rig => "as the rig says",
+            Self::Metadata => "as the clip's metadata say",
+            Self::Stamps => "as the clip's time stamps run",
+        }
+    }
+}
+
 /// What cannot be done with a rig.
 ///
 /// # Errors
@@ -65,9 +101,6 @@ pub fn supported(rig: &Rig) -> Result<(), JobError> {
     let started = usize::from(matches!(rig.stimulus, Stimulus::Tone));
     if beeps + started > 1 {
         return Err(JobError::Tones { rig: rig_name() });
-    }
-    if !rig.screen.feed && rig.screen.corners.is_none() {
-        return Err(JobError::NoScreen { rig: rig_name() });
     }
     Ok(())
 }

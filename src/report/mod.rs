@@ -5,6 +5,7 @@
 //! columns; the machine's form is the structs' own JSON.
 
 mod bars;
+mod check;
 mod compare;
 mod cues;
 mod gate;
@@ -15,6 +16,7 @@ mod page;
 mod plan;
 mod plot;
 mod row;
+mod scout;
 mod setup;
 pub(crate) mod table;
 mod time;
@@ -22,11 +24,13 @@ mod trial;
 mod words;
 
 pub use bars::histogram_text;
+pub use check::check_text;
 pub use compare::{compare_markdown, compare_text, pairs_text};
 pub use gate::{gate_markdown, gate_text};
 pub use gate_junit::gate_junit;
 pub use page::{PAGE_MARK, Page, Source, Stills, page};
 pub use plan::plan_text;
+pub use scout::scout_text;
 pub use setup::{setup_markdown, setup_text};
 pub use time::{time_report, time_text};
 pub use trial::{

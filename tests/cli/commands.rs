@@ -2,7 +2,9 @@
 
 use super::bench::{Bench, Told, content};
 
-pub const COMMANDS: [&str; 11] = [
+pub const COMMANDS: [&str; 13] = [
+    "scout",
+    "check",
     "time",
     "compare",
     "show",

@@ -64,10 +64,6 @@ fn a_rig_that_does_not_fit_its_clip_is_refused() {
             ),
             &["good.mp4", "stimulus.region", "outside"],
         ),
-        (
-            rig("corners = [[20, 14], [300, 16], [302, 226], [18, 224]]", ""),
-            &["counter", "screen.corners"],
-        ),
     ] {
         bench.file("rig.toml", &text);
         let told = bench.run(TIME);

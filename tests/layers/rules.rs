@@ -19,6 +19,7 @@ const ROW: &[&str] = &[
     "card",
     "store",
     "job",
+    "scout",
     "report",
     "render",
     "prove",

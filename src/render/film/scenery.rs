@@ -3,7 +3,7 @@
 use crate::geometry::{Homography, Point, Quad, UprightPx, whole_screen};
 use crate::render::layer::{Canvas, noise};
 use crate::render::rng::{self, Use};
-use crate::render::scene::Scene;
+use crate::render::scene::{Bright, Outline, Scene};
 
 /// Luminance of the bezel and of the desk, linear.
 const BEZEL: f32 = 0.012;
@@ -61,5 +61,30 @@ pub(super) fn desk(scene: &Scene, quad: &Quad<UprightPx>) -> Canvas {
             *v += inside * (BEZEL - *v);
         }
     }
+    for bright in &scene.brights {
+        put(&mut base, bright);
+    }
     base
+}
+
+/// Draws a bright thing, its edges one pixel soft.
+fn put(base: &mut Canvas, bright: &Bright) {
+    let w = base.w;
+    let [x0, y0, x1, y1] = bright.area;
+    let (cx, cy) = (f64::midpoint(x0, x1), f64::midpoint(y0, y1));
+    let (rx, ry) = ((x1 - x0) / 2.0, (y1 - y0) / 2.0);
+    // How far inside a place lies, px; less than 0 outside.
+    let depth = |x: f64, y: f64| {
+        let (dx, dy) = ((x - cx).abs(), (y - cy).abs());
+        match bright.shape {
+            Outline::Window => (rx - dx).min(ry - dy),
+            Outline::Lamp => rx.min(ry) * (1.0 - (dx / rx.max(1e-9)).hypot(dy / ry.max(1e-9))),
+        }
+    };
+    for (i, v) in base.values.iter_mut().enumerate() {
+        let d = depth((i % w) as f64 + 0.5, (i / w) as f64 + 0.5);
+        let share = |d: f64| (d + 0.5).clamp(0.0, 1.0) as f32;
+        *v += share(d + bright.rim_px) * (BEZEL - *v) * f32::from(u8::from(bright.rim_px > 0.0));
+        *v += share(d) * (bright.light as f32 - *v);
+    }
 }

@@ -6,6 +6,7 @@
 //! milliseconds unless a key ends in `_s`.
 
 mod behaviour;
+mod bright;
 mod checks;
 mod checks_more;
 mod film;
@@ -20,6 +21,7 @@ mod stage;
 mod upset;
 
 pub use behaviour::{Kit, Lens, Outcome, Spread, Trial};
+pub use bright::{Bright, Outline};
 pub use film::{Container, Film, Stored};
 pub use layers::{Layer, Target, Texture};
 pub use light::{Flicker, Pwm};
@@ -103,6 +105,9 @@ pub struct Scene {
     /// What the camera draws over its live view.
     #[serde(rename = "overlay")]
     pub overlays: Vec<Overlay>,
+    /// Bright things beside the screen.
+    #[serde(rename = "bright")]
+    pub brights: Vec<Bright>,
     /// What the camera sounds.
     #[serde(rename = "beep")]
     pub beeps: Vec<Beep>,
@@ -163,6 +168,7 @@ impl Default for Scene {
             overlays: Vec::new(),
             beeps: Vec::new(),
             sound: Sound::default(),
+            brights: Vec::new(),
             glare: Glare::default(),
             film: Film::default(),
             container: Container::default(),

@@ -1,0 +1,115 @@
+//! `focuslag check`: what `time` would do, without doing it.
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+
+use super::exit::Exit;
+use super::stdin;
+use super::talk::Talk;
+use crate::job::{self, Checked, JobOptions};
+use crate::report::check_text;
+use crate::rig::{Fault, Session};
+
+/// Tests session, rigs and the clips' headers, and says what would be done.
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  focuslag check session.toml
+  focuslag check --rig rigs/counter.toml amber-1.mp4 amber-2.mp4
+
+Reads headers and time stamps, and decodes one frame of each clip: about a second
+for a session. Nothing is written. All faults are told at once. Exit codes: 0 `time`
+would do it, 1 some clips cannot be timed, 2 the request is wrong.")]
+pub struct CheckArgs {
+    /// A session file (TOML); with --rig the clips of one setup
+    #[arg(required = true, value_name = "SESSION.toml | CLIP")]
+    files: Vec<PathBuf>,
+    /// Rig file, instead of a session file
+    #[arg(long, value_name = "RIG.toml")]
+    rig: Option<PathBuf>,
+    /// Name of the setup the clips belong to
+    #[arg(long, value_name = "NAME", requires = "rig", default_value = "setup")]
+    setup: String,
+    /// Folder the timing files would go to [default: beside the session file, else the working
+    /// folder]
+    #[arg(long, value_name = "DIR")]
+    out: Option<PathBuf>,
+    /// As for `time`: timing files of other clips or settings would be replaced
+    #[arg(long)]
+    force: bool,
+}
+
+/// Checks a session, or the clips of one rig.
+pub fn run(args: &CheckArgs, talk: Talk) -> Exit {
+    let (session, beside) = match read(args) {
+        Ok(read) => read,
+        Err(errors) => return talk.stop(&errors, Exit::Refused),
+    };
+    let options = JobOptions {
+        out: args.out.clone().unwrap_or(beside),
+        force: args.force,
+        workers: 1,
+        stdin: None,
+    };
+    let checked = job::check(&session, &options);
+    let exit = exit(&checked);
+    let done = if talk.json {
+        talk.document(&checked, exit)
+    } else {
+        talk.result(&check_text(&checked), exit)
+    };
+    for warning in &checked.warnings {
+        talk.warn(warning);
+    }
+    for text in checked.errors.iter().chain(&checked.failures) {
+        talk.error(text);
+    }
+    done
+}
+
+fn exit(checked: &Checked) -> Exit {
+    if !checked.errors.is_empty() {
+        Exit::Refused
+    } else if !checked.failures.is_empty() {
+        Exit::Failed
+    } else {
+        Exit::Done
+    }
+}
+
+fn read(args: &CheckArgs) -> Result<(Session, PathBuf), Vec<String>> {
+    let lines = |list: Vec<Fault>| list.iter().map(ToString::to_string).collect::<Vec<_>>();
+    if let Some(rig) = &args.rig {
+        if args.files.iter().any(|f| stdin::named(f)) {
+            return Err(vec![
+                "command line: CLIP: `-` cannot be checked without reading it to its end; name a \
+                 file"
+                    .to_owned(),
+            ]);
+        }
+        let session = Session::from_flags(rig, &args.setup, &[], &args.files);
+        return Ok((session.map_err(|e| lines(e.list))?, PathBuf::from(".")));
+    }
+    let [file] = args.files.as_slice() else {
+        return Err(vec![format!(
+            "command line: {} files, but one session file is wanted; to check clips without a \
+             session file give --rig RIG.toml before them",
+            args.files.len()
+        )]);
+    };
+    if stdin::named(file) {
+        let text = stdin::text("session file").map_err(|e| vec![e])?;
+        let session = Session::parse(&text, stdin::NAME, Path::new(""));
+        return Ok((session.map_err(|e| lines(e.list))?, PathBuf::from(".")));
+    }
+    if stdin::binary(file) {
+        return Err(vec![format!(
+            "{}: is no session file (it is not text); to check a clip give --rig RIG.toml before it",
+            file.display()
+        )]);
+    }
+    let session = Session::read(file).map_err(|e| lines(e.list))?;
+    let folder = file.parent().filter(|p| !p.as_os_str().is_empty());
+    Ok((session, folder.unwrap_or(Path::new(".")).to_path_buf()))
+}

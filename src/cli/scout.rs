@@ -1,0 +1,236 @@
+//! `focuslag scout`: from a clip to a draft of its rig.
+
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+use image::RgbImage;
+use serde::Serialize;
+
+use super::exit::Exit;
+use super::progress::Bars;
+use super::stdin;
+use super::talk::Talk;
+use crate::job::Events;
+use crate::report::scout_text;
+use crate::scout::{Draft, Finding, Kind, Request, scout};
+
+/// Looks at a clip, finds screen, rates and stimulus, and drafts a rig file.
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  focuslag scout amber-1.mp4 -o rigs/counter.toml
+  focuslag scout slow.mp4 -o rigs/counter.toml --fps 240
+
+Writes the rig file and, beside it, a picture with everything drawn in (RIG.png).
+Look at the picture once: it takes a glance to see whether the outline runs along
+the screen's edge. What is not plain is refused with a reason, never guessed.
+Exit code 1: no rig could be drafted from this clip.")]
+pub struct ScoutArgs {
+    /// A clip in which the target swings (or the trigger light goes on) a few times; `-`: from
+    /// standard input
+    #[arg(value_name = "CLIP")]
+    clip: PathBuf,
+    /// The rig file to write
+    #[arg(short, long = "out", value_name = "RIG.toml")]
+    out: PathBuf,
+    /// What to call the rig [default: the clip's name]
+    #[arg(long, value_name = "NAME")]
+    name: Option<String>,
+    /// True rate of the filming camera, where the clip does not tell it
+    #[arg(long, value_name = "FPS", value_parser = super::number::above_zero)]
+    fps: Option<f64>,
+    /// The clip is a recording of the viewfinder or HDMI feed itself
+    #[arg(long)]
+    feed: bool,
+    /// Replace a rig file or picture that is already there
+    #[arg(long)]
+    force: bool,
+}
+
+#[derive(Serialize)]
+struct Document<'a> {
+    rig: String,
+    picture: String,
+    clip: &'a str,
+    name: &'a str,
+    frame_size: (usize, usize),
+    capture_fps: Option<f64>,
+    suggested_fps: Option<f64>,
+    corners: Option<[[f64; 2]; 4]>,
+    corner_u_px: Option<f64>,
+    sway_px: Option<f64>,
+    refresh_hz: Option<f64>,
+    stimulus: &'static str,
+    region: Option<[f64; 4]>,
+    screen_later_ms: Option<f64>,
+    masks: &'a [[f64; 4]],
+    window_ms: f64,
+    longest_window_ms: Option<f64>,
+    trials: usize,
+    findings: Vec<Finding>,
+    warnings: &'a [String],
+}
+
+/// Drafts a rig.
+pub fn run(args: &ScoutArgs, talk: Talk) -> Exit {
+    let picture = args.out.with_extension("png");
+    let faults = faults(args, &picture);
+    if !faults.is_empty() {
+        return talk.stop(&faults, Exit::Refused);
+    }
+    let spooled = if stdin::named(&args.clip) {
+        match crate::clip::spool_stdin() {
+            Ok(file) => Some(file),
+            Err(e) => return talk.stop(&[e.to_string()], Exit::Refused),
+        }
+    } else {
+        None
+    };
+    let clip = spooled.as_ref().map_or(args.clip.as_path(), |f| f.path());
+    let shown = |text: String| match &spooled {
+        Some(f) => text.replace(&f.path().display().to_string(), stdin::NAME),
+        None => text,
+    };
+    let request = Request {
+        name: args
+            .name
+            .clone()
+            .or_else(|| spooled.as_ref().map(|_| "rig".to_owned())),
+        fps: args.fps,
+        feed: args.feed,
+        workers: std::thread::available_parallelism().map_or(1, |n| n.get().min(2)),
+    };
+    let bars = Bars::new(talk);
+    let name = args.clip.file_name().unwrap_or(args.clip.as_os_str());
+    bars.clip(&name.to_string_lossy(), 0);
+    let drafted = scout(clip, &request, &|done, all| bars.part(done, all));
+    bars.clip_done();
+    let (mut draft, image) = match drafted {
+        Ok(d) => d,
+        Err(e) => return talk.stop(&[shown(e.to_string())], Exit::Failed),
+    };
+    if spooled.is_some() {
+        stdin::NAME.clone_into(&mut draft.clip);
+    }
+    if let Err(e) = save(&draft, &image, &args.out, &picture) {
+        return talk.stop(&[e], Exit::Failed);
+    }
+    let exit = if talk.json {
+        talk.document(&document(&draft, &args.out, &picture), Exit::Done)
+    } else {
+        talk.result(&scout_text(&draft), Exit::Done)
+    };
+    for warning in &draft.warnings {
+        talk.warn(warning);
+    }
+    talk.note(&format!(
+        "written: {}, {}",
+        args.out.display(),
+        picture.display()
+    ));
+    exit
+}
+
+/// What is wrong with the request, all of it.
+fn faults(args: &ScoutArgs, picture: &Path) -> Vec<String> {
+    let mut out = Vec::new();
+    if args.out.extension().is_none_or(|e| e != "toml") {
+        out.push(format!(
+            "command line: --out: {}: a rig file ends in .toml; name it so",
+            args.out.display()
+        ));
+    }
+    let folder = args.out.parent().filter(|p| !p.as_os_str().is_empty());
+    if folder.is_some_and(|f| !f.is_dir()) {
+        out.push(format!(
+            "{}: its folder does not exist; make it first",
+            args.out.display()
+        ));
+    }
+    for file in [args.out.as_path(), picture] {
+        if file.exists() && !args.force {
+            out.push(format!(
+                "{}: is there already; choose another name with --out, or give --force to replace it",
+                file.display()
+            ));
+        }
+    }
+    if !stdin::named(&args.clip) && !args.clip.exists() {
+        out.push(format!(
+            "{}: is not there; check the path",
+            args.clip.display()
+        ));
+    }
+    out
+}
+
+/// Writes both files whole or not at all: each is made beside its place first.
+fn save(draft: &Draft, image: &RgbImage, out: &Path, picture: &Path) -> Result<(), String> {
+    let failed = |file: &Path, e: &dyn std::fmt::Display| {
+        format!(
+            "{}: cannot be written: {e}; free some space, or choose another folder with --out",
+            file.display()
+        )
+    };
+    let mut png = std::io::Cursor::new(Vec::new());
+    image
+        .write_to(&mut png, image::ImageFormat::Png)
+        .map_err(|e| failed(picture, &e))?;
+    for (file, bytes) in [
+        (picture, png.into_inner()),
+        (out, draft.toml().into_bytes()),
+    ] {
+        let folder = file
+            .parent()
+            .filter(|p| !p.as_os_str().is_empty())
+            .unwrap_or(Path::new("."));
+        let mut temporary =
+            tempfile::NamedTempFile::new_in(folder).map_err(|e| failed(file, &e))?;
+        temporary.write_all(&bytes).map_err(|e| failed(file, &e))?;
+        readable(temporary.as_file());
+        temporary.persist(file).map_err(|e| failed(file, &e))?;
+    }
+    Ok(())
+}
+
+/// A temporary file is its owner's alone; a rig is for everybody.
+#[cfg(unix)]
+fn readable(file: &std::fs::File) {
+    use std::os::unix::fs::PermissionsExt;
+    // Where it cannot be changed the file is still there.
+    let _ = file.set_permissions(std::fs::Permissions::from_mode(0o644));
+}
+
+#[cfg(not(unix))]
+fn readable(_: &std::fs::File) {}
+
+fn document<'a>(draft: &'a Draft, out: &Path, picture: &Path) -> Document<'a> {
+    let (stimulus, region, later) = match draft.kind {
+        Kind::Light(p) => ("light", Some(p.rect), None),
+        Kind::Swing(None) => ("swing", None, None),
+        Kind::Swing(Some(d)) => ("swing", Some(d.place.rect), Some(1e3 * d.lead_s)),
+    };
+    Document {
+        rig: out.display().to_string(),
+        picture: picture.display().to_string(),
+        clip: &draft.clip,
+        name: &draft.name,
+        frame_size: draft.size,
+        capture_fps: draft.rate.map(|r| r.0),
+        suggested_fps: draft.suggested_fps(),
+        corners: draft.found.map(|f| f.rounded()),
+        corner_u_px: draft.found.map(|f| f.corner_u_px),
+        sway_px: draft.found.map(|f| f.sway_px),
+        refresh_hz: draft.refresh_hz,
+        stimulus,
+        region,
+        screen_later_ms: later,
+        masks: &draft.graphics.masks,
+        window_ms: draft.window_ms(),
+        longest_window_ms: draft.longest_ms,
+        trials: draft.trials,
+        findings: draft.findings(),
+        warnings: &draft.warnings,
+    }
+}

@@ -1,0 +1,184 @@
+//! A rig that says nothing of the screen: the screen is looked for in every
+//! clip, once nothing else is wrong with the request.
+
+use std::io;
+use std::path::Path;
+
+use super::clip::Ready;
+use super::gauge::Gauge;
+use super::{Events, JobOptions, Prepared};
+use crate::clip::{ClipError, ClipIndex, decode};
+use crate::geometry::Quad;
+use crate::rig::{Rig, Session};
+use crate::screen::find::{Found, Glance, Look, Looks, Refusal, find, wanted};
+
+/// Frames that are looked at closely.
+const CLOSELY: usize = 60;
+/// Frames of a clip's beginning in which the screen is looked for first: ten
+/// seconds at 240 a second.
+const BEGINNING: usize = 2400;
+
+/// Why a clip could not be looked at.
+#[derive(Debug, thiserror::Error)]
+pub enum LookError {
+    /// It cannot be decoded.
+    #[error(transparent)]
+    Clip(#[from] ClipError),
+    /// Temporary pictures cannot be written.
+    #[error("temporary files cannot be written: {0}; free some space where temporary files go")]
+    Io(#[from] io::Error),
+}
+
+/// Looks at a clip (or at its [`ClipIndex::head`]); `all`: every frame is kept
+/// as a small picture too.
+///
+/// # Errors
+/// [`LookError`].
+pub fn look(
+    index: &ClipIndex,
+    all: bool,
+    workers: usize,
+    progress: impl Fn(u64) + Sync,
+) -> Result<Looks, LookError> {
+    let size = index.orientation.stored;
+    let look = Look {
+        size,
+        wanted: wanted(&index.stamps, CLOSELY),
+        half_frame_s: 0.5 / index.stored_fps.max(1.0),
+        all,
+    };
+    let mut looks = Looks::new(size);
+    let mut failed = None;
+    decode(
+        index,
+        workers,
+        |_| Glance::new(&look),
+        |part| {
+            if let Err(e) = part.and_then(|p| looks.append(p)) {
+                failed.get_or_insert(e);
+            }
+        },
+        progress,
+    )?;
+    failed.map_or(Ok(looks), |e| Err(e.into()))
+}
+
+/// Looks for the screen in the clip's beginning, and in all of it where
+/// nothing changes there.
+fn search(
+    index: &ClipIndex,
+    workers: usize,
+    progress: &(dyn Fn(u64) + Sync),
+) -> Result<Result<Found, Refusal>, LookError> {
+    let head = index.head(BEGINNING);
+    let found = find(&look(&head, false, workers, progress)?, index.orientation);
+    match found {
+        Err(Refusal::Still(_) | Refusal::None) if head.stamps.len() < index.stamps.len() => Ok(
+            find(&look(index, false, workers, progress)?, index.orientation),
+        ),
+        found => Ok(found),
+    }
+}
+
+/// Whether the screen of this rig's clips has to be looked for.
+#[must_use]
+pub fn needed(rig: &Rig) -> bool {
+    !rig.screen.feed && rig.screen.corners.is_none()
+}
+
+/// The rig with corners to check everything else by, where it has none yet.
+#[must_use]
+pub fn stand_in(rig: &Rig, index: &ClipIndex) -> Rig {
+    let mut rig = rig.clone();
+    if needed(&rig) {
+        let (w, h) = index.orientation.upright_size();
+        #[allow(clippy::cast_precision_loss)]
+        let (w, h) = (w as f64, h as f64);
+        rig.screen.corners = Some(Quad::rect(0.1 * w, 0.1 * h, 0.9 * w, 0.9 * h));
+    }
+    rig
+}
+
+/// Finds the screens that the rigs leave open. A clip without one fails, the
+/// others go on.
+pub fn screens(
+    session: &Session,
+    prepared: &mut [Vec<Prepared>],
+    options: &JobOptions,
+    events: &dyn Events,
+) {
+    for (setup, clips) in session.setups.iter().zip(prepared) {
+        if needed(&setup.rig) {
+            of_setup(&setup.rig, clips, options, events);
+        }
+    }
+}
+
+fn of_setup(rig: &Rig, clips: &mut [Prepared], options: &JobOptions, events: &dyn Events) {
+    let searched: Vec<Option<Result<Found, Refusal>>> = clips
+        .iter_mut()
+        .map(|(path, ready)| {
+            let open = ready.as_ref().ok()?;
+            let name = path.file_name().unwrap_or(path.as_os_str());
+            events.clip(
+                &format!("{}: screen", name.to_string_lossy()),
+                open.index.stamps.len().min(BEGINNING) as u64,
+            );
+            let found = search(&open.index, options.workers, &|n| events.frames(n));
+            events.clip_done();
+            match found {
+                Ok(found) => Some(found),
+                Err(e) => {
+                    *ready = Err(e.to_string());
+                    None
+                }
+            }
+        })
+        .collect();
+    let sure: Vec<Found> = searched
+        .iter()
+        .flatten()
+        .filter_map(|f| f.as_ref().ok().copied())
+        .collect();
+    for ((path, ready), found) in clips.iter_mut().zip(&searched) {
+        let Some(found) = found else { continue };
+        let settled = match found {
+            Ok(f) => Ok(*f),
+            // Nothing moves in a clip focused by hand; the screen that moves
+            // in another clip of the setup, in the same place, is this one.
+            Err(Refusal::Still(f)) if sure.iter().any(|s| f.is_like(s)) => Ok(*f),
+            Err(refusal) => Err(format!("{}: {}", path.display(), refusal.words())),
+        };
+        let taken = std::mem::replace(ready, Err(String::new()));
+        *ready = taken.and_then(|open| settled.and_then(|f| placed(rig, path, open, f)));
+    }
+}
+
+/// The clip with its screen in place.
+fn placed(
+    rig: &Rig,
+    path: &Path,
+    mut ready: Box<Ready>,
+    found: Found,
+) -> Result<Box<Ready>, String> {
+    let mut with = rig.clone();
+    let [a, b, c, d] = found
+        .rounded()
+        .map(|[x, y]| crate::geometry::Point::new(x, y));
+    with.screen.corners = Some(Quad::new([a, b, c, d]));
+    let gauge = Gauge::new(&with, &ready.index).map_err(|faults| {
+        let faults: Vec<String> = faults.iter().map(ToString::to_string).collect();
+        format!("{}: {}", path.display(), faults.join("; "))
+    })?;
+    ready.gauge = gauge;
+    ready.index.first = None;
+    ready.index.warnings.push(format!(
+        "the screen was found by itself ({}): corners {:?}, each to ±{:.1} px; to be sure look at \
+         it once with `focuslag scout`",
+        found.sureness(),
+        found.rounded(),
+        2.0 * found.corner_u_px
+    ));
+    ready.found = with.screen.corners;
+    Ok(ready)
+}

@@ -1,0 +1,76 @@
+//! One clip timed for a look, nothing written: what a draft of a rig gives.
+
+use super::clip::{Ready, film, watch};
+use super::gauge::Gauge;
+use super::{rate, settings};
+use crate::clip::ClipIndex;
+use crate::rig::Rig;
+use crate::store::schema::Side;
+use crate::store::schema::hygiene::Hygiene;
+
+/// What a rig shows of a clip.
+#[derive(Clone, Debug, Default)]
+pub struct Rehearsed {
+    /// Updates of the screen per second, where they could be told.
+    pub refresh_hz: Option<f64>,
+    /// Trials in order.
+    pub trials: Vec<Instants>,
+    /// What was found that is not focus.
+    pub hygiene: Option<Hygiene>,
+    /// In plain words.
+    pub warnings: Vec<String>,
+}
+
+/// A trial's stimulus, seconds as shot.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Instants {
+    /// Which way the subject changed.
+    pub side: Option<Side>,
+    /// When the target began to move.
+    pub move_s: Option<f64>,
+    /// When the stimulus was complete.
+    pub onset_s: f64,
+}
+
+/// Times the clip (or its [`ClipIndex::head`]) with a rig that has corners or
+/// is a feed. `index.first` serves to follow the screen.
+///
+/// # Errors
+/// In words: what does not fit, or what cannot be read.
+pub fn rehearse(
+    rig: &Rig,
+    index: &ClipIndex,
+    workers: usize,
+    progress: impl Fn(u64) + Sync,
+) -> Result<Rehearsed, String> {
+    let (scale, rate_u) = rate::true_rate(rig, index).map_err(|e| e.to_string())?;
+    let gauge = Gauge::new(rig, index).map_err(|all| {
+        let all: Vec<String> = all.iter().map(ToString::to_string).collect();
+        all.join("; ")
+    })?;
+    let mut index = index.clone();
+    index.first = None;
+    let ready = Ready {
+        index,
+        scale,
+        rate_u,
+        gauge,
+        found: None,
+    };
+    let (film, report) = film(&ready, workers, progress).map_err(|e| e.to_string())?;
+    let watched = watch(rig, &ready, &settings(rig), film, report).map_err(|e| e.to_string())?;
+    Ok(Rehearsed {
+        refresh_hz: watched.refresh_hz,
+        trials: watched
+            .trials
+            .iter()
+            .map(|t| Instants {
+                side: t.stimulus.side,
+                move_s: t.stimulus.move_s,
+                onset_s: t.stimulus.onset_s,
+            })
+            .collect(),
+        hygiene: watched.hygiene,
+        warnings: watched.warnings,
+    })
+}

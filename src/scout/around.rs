@@ -1,0 +1,327 @@
+//! What happens beside the screen: a trigger light, the target seen directly.
+
+use std::io;
+
+use image::{GrayImage, Luma};
+use imageproc::distance_transform::Norm;
+use imageproc::morphology::close;
+use imageproc::region_labelling::{Connectivity, connected_components};
+
+use crate::clip::Orientation;
+use crate::geometry::{Point, Quad, StoredPx};
+use crate::screen::find::{Looks, holds};
+
+/// Least course of a pixel that is active, luma, and in noise deviations.
+const LEAST_RANGE: f32 = 0.06;
+const LEAST_SNR: f32 = 6.0;
+/// Smallest side of a light and of a direct view, px.
+const LEAST_LIGHT_PX: f64 = 5.0;
+const LEAST_VIEW_PX: f64 = 40.0;
+/// Largest side of a light, share of the frame's height.
+const LARGEST_LIGHT: f64 = 0.2;
+/// Share of a light's frame that it fills.
+const LIGHT_FILLS: f64 = 0.6;
+/// Share of the frames in which a light is plainly on or plainly off.
+const TWO_LEVELS: f64 = 0.85;
+/// Part of a light's frame that is kept: its middle.
+const LIGHT_KEPT: f64 = 0.7;
+/// Least correlation of motion beside the screen with motion on it.
+const ALIKE: f64 = 0.5;
+/// How late the screen may be, seconds as shot.
+const LATEST_S: f64 = 0.4;
+
+/// A place beside the screen, x0 y0 x1 y1 in px of the upright frame.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Place {
+    /// Left, top, right, bottom.
+    pub rect: [f64; 4],
+}
+
+/// The target seen directly.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Direct {
+    /// Where.
+    pub place: Place,
+    /// How much later the screen shows the same motion, seconds as shot.
+    pub lead_s: f64,
+    /// How alike the two motions are, 0..=1.
+    pub alike: f64,
+}
+
+/// What was seen beside the screen.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Around {
+    /// A light that steps between two levels.
+    pub light: Option<Place>,
+    /// A part that moves before the screen shows it.
+    pub direct: Option<Direct>,
+}
+
+/// A patch that is active, in reduced pixels.
+struct Patch {
+    pixels: Vec<usize>,
+    /// Left, top, right, bottom, in stored px.
+    bounds: [f64; 4],
+}
+
+/// Looks beside the screen at `quad` (stored px); `factor`: seconds as shot
+/// per stored second.
+///
+/// # Errors
+/// When temporary pictures cannot be read back.
+pub fn around(
+    looks: &mut Looks,
+    quad: &Quad<StoredPx>,
+    factor: f64,
+    orientation: Orientation,
+) -> io::Result<Around> {
+    let patches = patches(looks, quad);
+    let mut out = Around::default();
+    let height = looks.size.1.min(looks.size.0);
+    for patch in &patches {
+        if out.light.is_none() && is_light(looks, patch, height) {
+            let rect = upright(kept(patch.bounds, LIGHT_KEPT), orientation);
+            out.light = Some(Place { rect });
+        }
+    }
+    let large = |p: &&Patch| {
+        let [x0, y0, x1, y1] = p.bounds;
+        x1 - x0 >= LEAST_VIEW_PX && y1 - y0 >= LEAST_VIEW_PX
+    };
+    let views: Vec<&Patch> = patches.iter().filter(large).collect();
+    if views.is_empty() {
+        return Ok(out);
+    }
+    let times: Vec<f64> = looks.times.iter().map(|t| t.0 * factor).collect();
+    let screen = quad.bounds();
+    let mut areas = vec![kept(screen, 0.9)];
+    areas.extend(views.iter().map(|p| p.bounds));
+    let motion = motion(looks, &times, &areas)?;
+    let mut best: Option<Direct> = None;
+    for (view, moves) in views.iter().zip(&motion[1..]) {
+        let Some((lead_s, alike)) = lead(&times, moves, &motion[0]) else {
+            continue;
+        };
+        if best.is_none_or(|b| alike > b.alike) {
+            let rect = upright(clear_of(view.bounds, screen), orientation);
+            best = Some(Direct {
+                place: Place { rect },
+                lead_s,
+                alike,
+            });
+        }
+    }
+    out.direct = best;
+    Ok(out)
+}
+
+#[allow(clippy::cast_precision_loss, clippy::cast_possible_truncation)]
+fn patches(looks: &Looks, quad: &Quad<StoredPx>) -> Vec<Patch> {
+    let (range, noise) = (looks.range(), looks.noise());
+    let f = looks.factor as f64;
+    let margin = -(4.0 + f).max(0.012 * quad.height());
+    let middle = |i: usize| {
+        let (x, y) = (i % range.width, i / range.width);
+        Point::new((x as f64 + 0.5) * f, (y as f64 + 0.5) * f)
+    };
+    let active = |i: usize| {
+        let least = LEAST_RANGE.max(LEAST_SNR * noise.get(i).copied().unwrap_or(0.0));
+        range.values[i] > least && !holds(quad, middle(i), margin)
+    };
+    let (w, h) = (range.width as u32, range.height as u32);
+    let image = GrayImage::from_fn(w, h, |x, y| {
+        Luma([if active((y * w + x) as usize) { 255 } else { 0 }])
+    });
+    let joined = close(&image, Norm::LInf, 3);
+    let labels = connected_components(&joined, Connectivity::Eight, Luma([0u8]));
+    let mut patches: Vec<Vec<usize>> = Vec::new();
+    for (i, label) in labels.as_raw().iter().enumerate() {
+        let label = *label as usize;
+        if label > 0 && active(i) {
+            if patches.len() < label {
+                patches.resize(label, Vec::new());
+            }
+            patches[label - 1].push(i);
+        }
+    }
+    patches.retain(|p| p.len() >= 6);
+    patches.sort_by_key(|p| std::cmp::Reverse(p.len()));
+    patches.truncate(12);
+    patches
+        .into_iter()
+        .map(|pixels| {
+            let xs = pixels.iter().map(|i| i % range.width);
+            let ys = pixels.iter().map(|i| i / range.width);
+            let (x0, x1) = ends(xs);
+            let (y0, y1) = ends(ys);
+            let bounds = [
+                x0 as f64 * f,
+                y0 as f64 * f,
+                (x1 + 1) as f64 * f,
+                (y1 + 1) as f64 * f,
+            ];
+            Patch { pixels, bounds }
+        })
+        .collect()
+}
+
+fn ends(v: impl Iterator<Item = usize>) -> (usize, usize) {
+    v.fold((usize::MAX, 0), |(a, b), x| (a.min(x), b.max(x)))
+}
+
+/// Whether a patch is small, filled, and either on or off in every frame.
+#[allow(clippy::cast_precision_loss)]
+fn is_light(looks: &Looks, patch: &Patch, height: usize) -> bool {
+    let [x0, y0, x1, y1] = patch.bounds;
+    let (w, h) = (x1 - x0, y1 - y0);
+    let large = w.max(h) > LARGEST_LIGHT * height as f64;
+    let thin = w.min(h) < LEAST_LIGHT_PX || w.max(h) > 2.0 * w.min(h);
+    let area = w * h / (looks.factor * looks.factor) as f64;
+    if large || thin || (patch.pixels.len() as f64) < LIGHT_FILLS * area {
+        return false;
+    }
+    let mut levels: Vec<f32> = looks
+        .pictures
+        .iter()
+        .map(|p| patch.pixels.iter().map(|i| p.values[*i]).sum::<f32>() / patch.pixels.len() as f32)
+        .collect();
+    levels.sort_by(f32::total_cmp);
+    let (low, high) = (levels[0], levels[levels.len() - 1]);
+    let near = |v: &&f32| **v < low + 0.2 * (high - low) || **v > high - 0.2 * (high - low);
+    let plain = levels.iter().filter(near).count() as f64;
+    let lit = levels
+        .iter()
+        .filter(|v| **v > f32::midpoint(low, high))
+        .count();
+    plain >= TWO_LEVELS * levels.len() as f64 && lit >= 2 && levels.len() - lit >= 2
+}
+
+/// How much the picture changes in each area from a sixtieth of a second ago.
+#[allow(
+    clippy::cast_precision_loss,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss
+)]
+fn motion(looks: &mut Looks, times: &[f64], areas: &[[f64; 4]]) -> io::Result<Vec<Vec<f64>>> {
+    let n = looks.reel.len();
+    let frame = match (times.first(), times.last()) {
+        (Some(a), Some(b)) if n > 1 => (b - a) / (n - 1) as f64,
+        _ => return Ok(vec![Vec::new(); areas.len()]),
+    };
+    let span = ((1.0 / 60.0 / frame).round() as usize).max(1);
+    let mut held = std::collections::VecDeque::new();
+    let mut out = vec![Vec::with_capacity(n); areas.len()];
+    let (w, h) = (looks.size.0 as f64, looks.size.1 as f64);
+    for k in 0..n {
+        let now = looks.reel.get(k)?;
+        if held.len() >= span
+            && let Some(before) = held.pop_front()
+        {
+            let before: &crate::screen::Thumb = &before;
+            for (area, series) in areas.iter().zip(&mut out) {
+                let cell = |v: f64, all: f64, cells: usize| {
+                    ((v / all * cells as f64) as usize).min(cells - 1)
+                };
+                let (x0, x1) = (cell(area[0], w, now.width), cell(area[2], w, now.width));
+                let (y0, y1) = (cell(area[1], h, now.height), cell(area[3], h, now.height));
+                let mut sum = 0.0;
+                for y in y0..=y1 {
+                    for x in x0..=x1 {
+                        let i = y * now.width + x;
+                        sum += f64::from((now.cells[i] - before.cells[i]).abs());
+                    }
+                }
+                series.push(sum / ((y1 - y0 + 1) * (x1 - x0 + 1)) as f64);
+            }
+        } else {
+            out.iter_mut().for_each(|s| s.push(0.0));
+        }
+        held.push_back(now);
+    }
+    Ok(out)
+}
+
+/// How much later `screen` does what `direct` does, and how alike they are;
+/// `None` where it is not later, or not alike.
+#[allow(
+    clippy::cast_precision_loss,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss
+)]
+fn lead(times: &[f64], direct: &[f64], screen: &[f64]) -> Option<(f64, f64)> {
+    let n = times.len().min(direct.len()).min(screen.len());
+    if n < 50 {
+        return None;
+    }
+    let frame = (times[n - 1] - times[0]) / (n - 1) as f64;
+    let most = ((LATEST_S / frame) as usize).min(n / 3);
+    let at = |lag: i64| {
+        let pairs = (0..n).filter_map(|i| {
+            let j = i64::try_from(i).ok()? + lag;
+            let j = usize::try_from(j).ok().filter(|j| *j < n)?;
+            Some((direct[i], screen[j]))
+        });
+        correlation(pairs)
+    };
+    let most = i64::try_from(most).ok()?;
+    let best = (-most..=most)
+        .map(|lag| (lag, at(lag)))
+        .max_by(|a, b| a.1.total_cmp(&b.1))?;
+    (best.0 > 0 && best.1 >= ALIKE).then_some((best.0 as f64 * frame, best.1))
+}
+
+fn correlation(pairs: impl Iterator<Item = (f64, f64)>) -> f64 {
+    let (mut n, mut a, mut b, mut aa, mut bb, mut ab) = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0);
+    for (x, y) in pairs {
+        n += 1.0;
+        a += x;
+        b += y;
+        aa += x * x;
+        bb += y * y;
+        ab += x * y;
+    }
+    let (va, vb) = (n * aa - a * a, n * bb - b * b);
+    if va <= 0.0 || vb <= 0.0 {
+        return 0.0;
+    }
+    (n * ab - a * b) / (va * vb).sqrt()
+}
+
+/// The middle part of a rectangle.
+fn kept([x0, y0, x1, y1]: [f64; 4], part: f64) -> [f64; 4] {
+    let (dx, dy) = (
+        (x1 - x0) * (1.0 - part) / 2.0,
+        (y1 - y0) * (1.0 - part) / 2.0,
+    );
+    [x0 + dx, y0 + dy, x1 - dx, y1 - dy]
+}
+
+/// A rectangle cut so that it does not reach into another, at the side that
+/// costs least.
+fn clear_of(a: [f64; 4], b: [f64; 4]) -> [f64; 4] {
+    let apart = a[2] <= b[0] || a[0] >= b[2] || a[3] <= b[1] || a[1] >= b[3];
+    if apart {
+        return a;
+    }
+    let cuts = [
+        [a[0], a[1], b[0].min(a[2]), a[3]],
+        [b[2].max(a[0]), a[1], a[2], a[3]],
+        [a[0], a[1], a[2], b[1].min(a[3])],
+        [a[0], b[3].max(a[1]), a[2], a[3]],
+    ];
+    let area = |r: &[f64; 4]| (r[2] - r[0]).max(0.0) * (r[3] - r[1]).max(0.0);
+    let best = cuts.into_iter().max_by(|p, q| area(p).total_cmp(&area(q)));
+    best.unwrap_or(a)
+}
+
+/// A rectangle of the stored picture in the upright frame, whole pixels.
+fn upright([x0, y0, x1, y1]: [f64; 4], orientation: Orientation) -> [f64; 4] {
+    let a = orientation.to_upright(Point::new(x0, y0));
+    let b = orientation.to_upright(Point::new(x1, y1));
+    [
+        a.x.min(b.x).ceil(),
+        a.y.min(b.y).ceil(),
+        a.x.max(b.x).floor(),
+        a.y.max(b.y).floor(),
+    ]
+}

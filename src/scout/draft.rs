@@ -1,0 +1,261 @@
+//! The draft: values, and the rig file made of them.
+
+use std::fmt::Write as _;
+use std::path::Path;
+
+use super::around::{Direct, Place};
+use super::findings::Finding;
+use super::graphics::Graphics;
+use super::{ASSUMED_FPS, DEFAULT_HOLD, DEFAULT_WINDOW, Found, RateFrom, Rehearsed, Request};
+use crate::clip::ClipIndex;
+use crate::units::{CaptureRate, TimeScale};
+
+/// Steps in which a window is proposed, ms.
+const WINDOW_STEP_MS: f64 = 50.0;
+/// Instants are told to an update or two: so much is left free before the next
+/// trial, ms.
+const MARGIN_MS: f64 = 40.0;
+/// Shortest window a rig may have, ms.
+pub(super) const SHORTEST_MS: f64 = 100.0;
+/// Rates filming cameras have.
+const USUAL_FPS: [f64; 8] = [30.0, 60.0, 100.0, 120.0, 200.0, 240.0, 480.0, 960.0];
+
+/// What starts a trial.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Kind {
+    /// A swing, perhaps with the target seen directly.
+    Swing(Option<Direct>),
+    /// A trigger light.
+    Light(Place),
+}
+
+/// A rig in the making.
+#[derive(Clone, Debug)]
+pub struct Draft {
+    /// The rig's name.
+    pub name: String,
+    /// The clip's file name.
+    pub clip: String,
+    /// Upright frame, px.
+    pub size: (usize, usize),
+    /// Frames looked at, of how many.
+    pub frames: usize,
+    /// Rate of the stamps.
+    pub stored_fps: f64,
+    /// True rate and who says so; `None`: nothing tells.
+    pub rate: Option<(f64, Option<RateFrom>)>,
+    /// The screen; `None` for a feed.
+    pub found: Option<Found>,
+    /// What starts a trial.
+    pub kind: Kind,
+    /// Graphics over the focus area.
+    pub graphics: Graphics,
+    /// Updates per second as shot, where they were told.
+    pub refresh_hz: Option<f64>,
+    /// Trials seen while trying the draft out.
+    pub trials: usize,
+    /// The longest window that fits between the trials, ms.
+    pub longest_ms: Option<f64>,
+    /// The lamp's line in the film: whether it confirms the rate.
+    pub lamp: Option<(f64, bool)>,
+    /// What the trial run warned of.
+    pub warnings: Vec<String>,
+}
+
+impl Draft {
+    /// What is known before anything is tried.
+    #[must_use]
+    pub fn new(clip: &Path, index: &ClipIndex, request: &Request, found: Option<Found>) -> Self {
+        let stem = clip.file_stem().map(|s| s.to_string_lossy().into_owned());
+        let said = request.fps.map(|f| (f, None));
+        let stated = index.stated_fps.map(|f| (f, Some(RateFrom::Metadata)));
+        let own = (index.stored_fps > 61.0).then_some((index.stored_fps, Some(RateFrom::Stamps)));
+        Self {
+            name: request
+                .name
+                .clone()
+                .or(stem)
+                .unwrap_or_else(|| "rig".to_owned()),
+            clip: clip
+                .file_name()
+                .map_or_else(String::new, |n| n.to_string_lossy().into_owned()),
+            size: index.orientation.upright_size(),
+            frames: index.stamps.len(),
+            stored_fps: index.stored_fps,
+            rate: said.or(stated).or(own),
+            found,
+            kind: Kind::Swing(None),
+            graphics: Graphics::default(),
+            refresh_hz: None,
+            trials: 0,
+            longest_ms: None,
+            lamp: None,
+            warnings: Vec::new(),
+        }
+    }
+
+    pub(super) fn fps(&self) -> f64 {
+        self.rate.map_or(ASSUMED_FPS, |r| r.0)
+    }
+
+    /// World seconds per stored second, as far as known.
+    #[must_use]
+    pub fn seconds_per_stored(&self) -> f64 {
+        CaptureRate::new(self.fps()).map_or(1.0, |r| {
+            TimeScale::new(self.stored_fps, r).factor().unwrap_or(1.0)
+        })
+    }
+
+    /// Takes over what trying it out showed.
+    pub fn take(&mut self, seen: &Rehearsed) {
+        self.refresh_hz = seen.refresh_hz;
+        self.trials = seen.trials.len();
+        self.warnings.clone_from(&seen.warnings);
+        let mut room: Vec<f64> = seen
+            .trials
+            .windows(2)
+            .map(|p| (p[1].move_s.unwrap_or(p[1].onset_s) - p[0].onset_s) * 1e3)
+            .collect();
+        room.sort_by(f64::total_cmp);
+        self.longest_ms = room
+            .get(room.len() / 10)
+            .map(|r| (r - DEFAULT_HOLD.0).max(0.0));
+        let flicker = seen.hygiene.as_ref().and_then(|h| h.flicker.as_ref());
+        self.lamp = flicker.and_then(|f| Some((f.seen_hz?, f.confirms_capture_fps?)));
+    }
+
+    /// The window that is proposed, ms.
+    #[must_use]
+    pub fn window_ms(&self) -> f64 {
+        let fits = self
+            .longest_ms
+            .map_or(DEFAULT_WINDOW.0, |ms| ms - MARGIN_MS);
+        let stepped = (fits / WINDOW_STEP_MS).floor() * WINDOW_STEP_MS;
+        stepped.clamp(SHORTEST_MS.max(DEFAULT_HOLD.0), DEFAULT_WINDOW.0)
+    }
+
+    /// The rate that a screen of 60 refreshes a second speaks for, where
+    /// nothing else tells.
+    #[must_use]
+    pub fn suggested_fps(&self) -> Option<f64> {
+        let updates = self.refresh_hz.filter(|_| self.rate.is_none())?;
+        let guess = ASSUMED_FPS * 60.0 / updates;
+        USUAL_FPS
+            .into_iter()
+            .find(|f| (guess / f - 1.0).abs() < 0.02)
+    }
+
+    /// The rig to try out with: the rate is always given.
+    #[must_use]
+    pub fn trial_toml(&self) -> String {
+        let mut text = self.toml();
+        if !matches!(self.rate, Some((_, None))) {
+            let fps = format!("[capture]\nfps = {}\n", number(self.fps()));
+            text = text.replacen("[capture]\n", &fps, 1);
+        }
+        text
+    }
+
+    /// The rig file.
+    #[must_use]
+    pub fn toml(&self) -> String {
+        let mut t = format!(
+            "# Drafted by `focuslag scout` from {}. Look at the picture beside this file\n\
+             # before you rely on it.\nname = {}\n\n[capture]\n",
+            one_line(&self.clip),
+            toml::Value::String(self.name.clone())
+        );
+        let rate = self.rate_finding();
+        comment(&mut t, &rate);
+        match self.rate {
+            Some((fps, None)) => line(&mut t, &format!("fps = {}", number(fps))),
+            Some((fps, Some(_))) => line(&mut t, &format!("# fps = {}", number(fps))),
+            None => line(
+                &mut t,
+                &format!(
+                    "# fps = {}   # take out the first # once you are sure",
+                    number(self.suggested_fps().unwrap_or(ASSUMED_FPS))
+                ),
+            ),
+        }
+        line(
+            &mut t,
+            &format!(
+                "frame_size = [{}, {}]\n\n[screen]",
+                self.size.0, self.size.1
+            ),
+        );
+        comment(&mut t, &self.screen_finding());
+        match &self.found {
+            Some(f) => line(&mut t, &format!("corners = {:?}", f.rounded())),
+            None => line(&mut t, "feed = true"),
+        }
+        comment(&mut t, &self.refresh_finding());
+        if let Some(hz) = self.refresh_hz {
+            line(&mut t, &format!("# refresh_hz = {}", number(hz)));
+        }
+        comment(&mut t, &self.area_finding());
+        line(&mut t, "af_area = [0.35, 0.30, 0.65, 0.70]");
+        comment(&mut t, &self.masks_finding());
+        if !self.graphics.masks.is_empty() {
+            line(&mut t, &format!("masks = {:?}", self.graphics.masks));
+        }
+        line(&mut t, "\n[stimulus]");
+        comment(&mut t, &self.stimulus_finding());
+        t + &self.stimulus_toml() + &self.trial_table()
+    }
+
+    fn stimulus_toml(&self) -> String {
+        match self.kind {
+            Kind::Light(p) => format!("kind = \"light\"\nregion = {:?}\n", p.rect),
+            Kind::Swing(None) => "kind = \"swing\"\nat = \"rest\"\n".to_owned(),
+            Kind::Swing(Some(d)) => format!(
+                "kind = \"swing\"\nat = \"rest\"\nregion = {:?}\n",
+                d.place.rect
+            ),
+        }
+    }
+
+    fn trial_table(&self) -> String {
+        let mut t = "\n[trial]\n".to_owned();
+        comment(&mut t, &self.window_finding());
+        line(&mut t, &format!("window_ms = {}", number(self.window_ms())));
+        line(&mut t, &format!("hold_ms = {}", number(DEFAULT_HOLD.0)));
+        t
+    }
+}
+
+fn line(t: &mut String, text: &str) {
+    t.push_str(text);
+    t.push('\n');
+}
+
+/// A finding as comment lines.
+fn comment(t: &mut String, f: &Finding) {
+    let mut text = format!("{}: {}. {}.", capital(f.what), f.value, capital(f.sure));
+    if !f.check.is_empty() {
+        let _ = write!(text, " Check: {}.", f.check);
+    }
+    for l in textwrap::wrap(&one_line(&text), 84) {
+        line(t, &format!("# {l}"));
+    }
+}
+
+fn capital(s: &str) -> String {
+    let mut c = s.chars();
+    c.next()
+        .map_or(String::new(), |f| f.to_uppercase().chain(c).collect())
+}
+
+/// A comment must not end early.
+fn one_line(s: &str) -> String {
+    s.chars()
+        .map(|c| if c.is_control() { '·' } else { c })
+        .collect()
+}
+
+/// A number to a hundredth, whole where it is nearly so; TOML takes it as it is.
+pub(super) fn number(v: f64) -> String {
+    let near = (v * 100.0).round() / 100.0;
+    format!("{near}")
+}

@@ -1,0 +1,189 @@
+//! From a clip alone to a rig that works.
+//!
+//! In: one clip, and what a person may say of it ([`Request`]). Out: a
+//! [`Draft`]: every value with how sure it is and what to check by eye, as
+//! commented TOML that the rig's own reader takes, and a picture of the frame
+//! with everything drawn in. What is not plain is refused with a reason
+//! ([`ScoutError`]) rather than guessed.
+//!
+//! The clip is decoded twice: once to look for the screen and at what is
+//! beside it (`screen::find`, `around`), once to time it with the draft
+//! ([`crate::job::rehearse`]): the rig is known to work on its own clip.
+
+mod around;
+mod draft;
+mod findings;
+mod graphics;
+mod letters;
+mod still;
+
+use std::path::Path;
+
+pub use around::{Around, Direct, Place};
+pub use draft::{Draft, Kind};
+pub use findings::Finding;
+pub use graphics::Graphics;
+
+use crate::clip::{ClipError, ClipIndex, ProbeOptions, probe};
+use crate::geometry::{Homography, Quad, ScreenFrac, StoredPx, whole_screen};
+use crate::job::find::{LookError, look};
+use crate::job::{RateFrom, Rehearsed, rehearse};
+use crate::rig::{DEFAULT_AF_AREA, DEFAULT_HOLD, DEFAULT_WINDOW, Rig};
+use crate::screen::find::{Found, find};
+
+/// Frames that are looked at: 25 s at 240 a second.
+const FRAMES: usize = 6000;
+/// Rate a clip is looked at with where nothing tells it.
+const ASSUMED_FPS: f64 = 240.0;
+/// Trials that show that a stimulus was told right.
+const FEWEST_TRIALS: usize = 2;
+/// Side of the focus area below which sharpness is hard to judge, px.
+const SMALL_AREA_PX: f64 = 256.0;
+
+/// What a person says.
+#[derive(Clone, Debug, Default)]
+pub struct Request {
+    /// The rig's name; else the clip's.
+    pub name: Option<String>,
+    /// True rate of the filming camera.
+    pub fps: Option<f64>,
+    /// The clip is a recording of the feed itself.
+    pub feed: bool,
+    /// Threads that decode.
+    pub workers: usize,
+}
+
+/// Why there is no draft.
+#[derive(Debug, thiserror::Error)]
+pub enum ScoutError {
+    /// The clip cannot be read.
+    #[error(transparent)]
+    Clip(#[from] ClipError),
+    /// The clip cannot be looked at.
+    #[error(transparent)]
+    Look(#[from] LookError),
+    /// Temporary pictures cannot be read back.
+    #[error("temporary files cannot be read back: {0}")]
+    Io(#[from] std::io::Error),
+    /// No screen, or not for sure.
+    #[error("{file}: {reason}")]
+    Screen {
+        /// The clip.
+        file: String,
+        /// In words.
+        reason: String,
+    },
+    /// The draft does not work on its own clip.
+    #[error("{file}: {reason}")]
+    Draft {
+        /// The clip.
+        file: String,
+        /// In words.
+        reason: String,
+    },
+}
+
+/// Looks at a clip; `progress` hears how many frames of how many are done.
+///
+/// # Errors
+/// [`ScoutError`].
+pub fn scout(
+    clip: &Path,
+    request: &Request,
+    progress: &(dyn Fn(u64, u64) + Sync),
+) -> Result<(Draft, image::RgbImage), ScoutError> {
+    let index = probe(clip, &ProbeOptions::default())?;
+    let mut head = index.head(FRAMES);
+    head.first.clone_from(&index.first);
+    let frames = head.stamps.len() as u64;
+    let workers = request.workers.max(1);
+    let mut looks = look(&head, true, workers, |n| progress(n, 2 * frames))?;
+    let file = clip.display().to_string();
+    let found = if request.feed {
+        None
+    } else {
+        Some(
+            find(&looks, head.orientation).map_err(|r| ScoutError::Screen {
+                file: file.clone(),
+                reason: r.words(),
+            })?,
+        )
+    };
+    let mut draft = Draft::new(clip, &index, request, found);
+    let factor = draft.seconds_per_stored();
+    let screen = stored_screen(&index, found.as_ref());
+    let beside = match found {
+        Some(_) => around::around(&mut looks, &screen, factor, head.orientation)?,
+        None => Around::default(),
+    };
+    let a = DEFAULT_AF_AREA;
+    if let Some(map) = Homography::between(&whole_screen(), &screen) {
+        let map: Homography<ScreenFrac, StoredPx> = map;
+        let area = [a.left, a.top, a.right, a.bottom];
+        draft.graphics = graphics::graphics(&looks, &map, area);
+    }
+    let seen = try_out(&mut draft, &beside, &head, workers, &|n| {
+        progress(frames + n.min(frames), 2 * frames);
+    })
+    .map_err(|reason| ScoutError::Draft {
+        file: file.clone(),
+        reason,
+    })?;
+    draft.take(&seen);
+    let parsed = Rig::parse(&draft.toml(), "draft").map_err(|e| ScoutError::Draft {
+        file,
+        reason: format!("the draft does not read as a rig: {e}"),
+    })?;
+    let picture = still::still(&looks, &head, &parsed, &draft);
+    Ok((draft, picture))
+}
+
+/// The screen in the stored picture; the whole of it for a feed.
+#[allow(clippy::cast_precision_loss)]
+fn stored_screen(index: &ClipIndex, found: Option<&Found>) -> Quad<StoredPx> {
+    let o = index.orientation;
+    let upright = found.map_or_else(
+        || {
+            let (w, h) = o.upright_size();
+            Quad::rect(0.0, 0.0, w as f64, h as f64)
+        },
+        |f| f.corners,
+    );
+    let mut corners = upright.corners.map(|p| o.to_stored(p));
+    if o.mirrored {
+        corners.reverse();
+    }
+    Quad::new(corners)
+}
+
+/// Times the clip with what may start a trial, the plainest first, and keeps
+/// the first that shows trials.
+fn try_out(
+    draft: &mut Draft,
+    beside: &Around,
+    head: &ClipIndex,
+    workers: usize,
+    progress: &(dyn Fn(u64) + Sync),
+) -> Result<Rehearsed, String> {
+    let mut kinds = Vec::new();
+    kinds.extend(beside.light.map(Kind::Light));
+    kinds.extend(beside.direct.map(|d| Kind::Swing(Some(d))));
+    kinds.push(Kind::Swing(None));
+    let mut last = Err("nothing was tried".to_owned());
+    for kind in kinds {
+        draft.kind = kind;
+        let rig = Rig::parse(&draft.trial_toml(), "draft").map_err(|e| e.to_string())?;
+        last = rehearse(&rig, head, workers, progress);
+        if last.as_ref().is_ok_and(|r| r.trials.len() >= FEWEST_TRIALS) {
+            return last;
+        }
+    }
+    last
+}
+
+/// Smallest side of the focus area in the film, px.
+fn area_px(screen: &Quad<crate::geometry::UprightPx>) -> f64 {
+    let a = DEFAULT_AF_AREA;
+    let w = (a.right - a.left) * screen.width();
+    w.min((a.bottom - a.top) * screen.height())
+}

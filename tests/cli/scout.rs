@@ -1,0 +1,118 @@
+//! A rig drafted from a clip, and what would be done with it.
+
+use focuslag::rig::Rig;
+
+use super::bench::{Bench, RIG, content};
+
+/// The true corners of the bench's clip.
+const CORNERS: [[f64; 2]; 4] = [[20.0, 14.0], [300.0, 16.0], [302.0, 226.0], [18.0, 224.0]];
+
+fn off(corners: &[[f64; 2]]) -> f64 {
+    let pairs = corners.iter().zip(CORNERS);
+    pairs
+        .map(|(a, b)| (a[0] - b[0]).hypot(a[1] - b[1]))
+        .fold(0.0, f64::max)
+}
+
+#[test]
+fn a_draft_reads_as_a_rig_times_its_clip_and_is_not_replaced() {
+    let bench = Bench::new();
+    let told = bench.run("scout good.mp4 -o drafted.toml");
+    assert_eq!(told.code, 0, "{told:?}");
+    assert!(told.out.contains("Ready to time"), "{}", told.out);
+    let rig = Rig::read(&bench.path("drafted.toml")).unwrap();
+    let corners = rig.screen.corners.unwrap().corners.map(|p| [p.x, p.y]);
+    assert!(off(&corners) < 1.5, "{corners:?}");
+    let picture = image::open(bench.path("drafted.png")).unwrap();
+    assert_eq!((picture.width(), picture.height()), (320, 240));
+    let timed = bench.run("time --rig drafted.toml --setup kit-amber good.mp4 --json");
+    assert_eq!(timed.code, 0, "{timed:?}");
+    let written = content(&bench.path("drafted.toml"));
+    bench
+        .run("scout good.mp4 -o drafted.toml")
+        .says(2, &["drafted.toml", "drafted.png", "--force"]);
+    assert_eq!(content(&bench.path("drafted.toml")), written);
+    let again = bench.run("scout good.mp4 -o drafted.toml --force --json");
+    assert_eq!(again.code, 0, "{again:?}");
+    assert_eq!(
+        content(&bench.path("drafted.toml")),
+        written,
+        "the same bytes"
+    );
+    let json: serde_json::Value = serde_json::from_str(&again.out).unwrap();
+    assert_eq!(json["stimulus"], "swing");
+    assert_eq!(json["findings"].as_array().unwrap().len(), 7);
+}
+
+#[test]
+fn what_cannot_be_drafted_is_said_and_nothing_is_written() {
+    let bench = Bench::new();
+    bench.file("words.mp4", "these are words");
+    bench
+        .run("scout words.mp4 -o a.toml")
+        .says(1, &["words.mp4"]);
+    bench
+        .run("scout gone.mp4 -o a.txt")
+        .says(2, &["gone.mp4", ".toml"]);
+    bench
+        .run("scout good.mp4 -o nowhere/a.toml")
+        .says(2, &["nowhere"]);
+    bench
+        .run("scout good.mp4 -o a.toml --fps 0")
+        .says(2, &["above 0"]);
+    assert!(bench.listed("a.toml").is_empty() && bench.listed(".png").is_empty());
+}
+
+#[test]
+fn a_rig_without_corners_has_them_found() {
+    let bench = Bench::new();
+    let rig: String = RIG
+        .lines()
+        .filter(|l| !l.starts_with("corners"))
+        .map(|l| l.to_owned() + "\n")
+        .collect();
+    bench.file("rig.toml", &rig);
+    let told = bench.run("time session.toml --json");
+    assert_eq!(told.code, 0, "{told:?}");
+    assert!(told.err.contains("found by itself"), "{}", told.err);
+    let json: serde_json::Value = serde_json::from_str(&told.out).unwrap();
+    let clip = &json["timings"][0]["timing"]["clips"][0];
+    let corners: Vec<[f64; 2]> = serde_json::from_value(clip["screen"]["corners"].clone()).unwrap();
+    assert!(off(&corners) < 1.5, "{corners:?}");
+    assert_eq!(clip["trials"].as_array().unwrap().len(), 3);
+}
+
+#[test]
+fn check_says_what_would_be_done_and_all_faults_at_once() {
+    let bench = Bench::new();
+    let told = bench.run("check session.toml");
+    assert_eq!(told.code, 0, "{told:?}");
+    for word in [
+        "kit-amber",
+        "240.00",
+        "would be written",
+        "Nothing is wrong",
+    ] {
+        assert!(told.out.contains(word), "{word}\n{}", told.out);
+    }
+    assert!(bench.listed(".timing.json").is_empty());
+    bench.bytes("broken.mp4", b"these are words");
+    bench.session(
+        "[[setup]]\nname = \"kit-amber\"\nclips = [\"good.mp4\"]\n\
+         [[setup]]\nname = \"kit-slate\"\nclips = [\"broken.mp4\"]\n",
+    );
+    bench.run("check session.toml").says(1, &["broken.mp4"]);
+    let rig = RIG.replace("fps = 240.0", "frame_size = [640, 480]");
+    bench.file("rig.toml", &rig);
+    let told = bench.run("check session.toml --json");
+    told.says(2, &["capture.frame_size", "broken.mp4"]);
+    let json: serde_json::Value = serde_json::from_str(&told.out).unwrap();
+    assert_eq!(json["setups"].as_array().unwrap().len(), 2);
+    assert_eq!(json["errors"].as_array().unwrap().len(), 1);
+    assert_eq!(json["failures"].as_array().unwrap().len(), 1);
+    bench.file("rig.toml", RIG);
+    let told = bench.run("check --rig rig.toml good.mp4 --json");
+    assert_eq!(told.code, 0, "{told:?}");
+    let json: serde_json::Value = serde_json::from_str(&told.out).unwrap();
+    assert_eq!(json["setups"][0]["clips"][0]["rate_from"], "rig");
+}
