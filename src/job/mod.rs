@@ -17,11 +17,13 @@ mod hygiene;
 mod moire;
 mod output;
 mod rate;
+mod reference;
 mod rehearse;
 mod segments;
 mod setup;
 mod sink;
 mod steady;
+mod stimuli;
 mod subject;
 
 use std::collections::BTreeMap;
@@ -37,10 +39,11 @@ use crate::clip::{ProbeOptions, ffmpeg_version, probe};
 use crate::rig::{Reference, Rig, Session, Setup};
 use crate::stats::summary::summarise;
 use crate::store::evidence::{Pack, write_evidence};
-use crate::store::schema::{FORMAT, Side, Timing, VERSION};
+use crate::store::schema::{FORMAT, Timing, VERSION};
 use crate::store::{StoreError, write_timing};
 use clip::{Ready, film, watch};
 use gauge::Gauge;
+use reference::by_hand;
 use setup::Outcome;
 
 /// Two-sided level of every interval.
@@ -315,56 +318,6 @@ fn time_clip(
         watched: watched.map_err(|e| options.shown(&e.to_string())),
         excluded,
     }
-}
-
-/// Levels of best focus from the clips focused by hand.
-fn by_hand(
-    setup: &Setup,
-    hand: &[(PathBuf, Outcome)],
-    outcomes: &[Outcome],
-    failures: &mut Vec<String>,
-) -> BTreeMap<Option<Side>, f64> {
-    let wanted: Vec<(Option<Side>, &Path)> = match &setup.reference {
-        None => Vec::new(),
-        Some(Reference::Single(p)) => vec![(None, p.as_path())],
-        Some(Reference::Sides { near, far }) => near
-            .iter()
-            .map(|p| (Some(Side::Near), p.as_path()))
-            .chain(far.iter().map(|p| (Some(Side::Far), p.as_path())))
-            .collect(),
-    };
-    let rules = settings(&setup.rig);
-    let lattice = lattice(outcomes);
-    let mut out = BTreeMap::new();
-    for (side, path) in wanted {
-        let outcome = hand.iter().find(|(p, _)| p == path);
-        let Some(watched) = outcome.and_then(|(_, o)| o.watched.as_ref().ok()) else {
-            continue;
-        };
-        match watched.curve.steady_level(rules.hold_s, rules.tolerance) {
-            Some(level) => {
-                out.insert(side, (level - lattice).max(f64::MIN_POSITIVE));
-            }
-            None => failures.push(format!(
-                "{}: {}: no steady sharpness in this reference clip; film it again, focused by \
-                 hand and left alone. The setup's own best stands in",
-                setup.name,
-                path.display()
-            )),
-        }
-    }
-    out
-}
-
-/// What the screen's own lattice adds in a setup's clips: a reference clip of
-/// one side alone cannot tell it from its subject. 0 where there is none.
-fn lattice(outcomes: &[Outcome]) -> f64 {
-    let mut levels: Vec<f64> = outcomes
-        .iter()
-        .filter_map(|o| o.watched.as_ref().ok()?.lattice)
-        .collect();
-    levels.sort_by(f64::total_cmp);
-    levels.get(levels.len() / 2).copied().unwrap_or(0.0)
 }
 
 /// Warnings that only the whole setup tells.
