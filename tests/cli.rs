@@ -22,3 +22,5 @@ mod prove;
 mod requests;
 #[path = "cli/scout.rs"]
 mod scout;
+#[path = "cli/signals.rs"]
+mod signals;

@@ -33,6 +33,7 @@ fn tried(name: &str, scene: &str, rig: &str) -> (Truth, Result<Done, Vec<JobErro
         out: dir.path().to_path_buf(),
         force: true,
         stdin: None,
+        keeping: focuslag::job::Keeping::default(),
         workers: 2,
     };
     (truth, run(&session, &options, &Silent))

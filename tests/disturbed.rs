@@ -3,7 +3,7 @@
 // Helpers of tests may stop the test.
 #![allow(clippy::expect_used, clippy::panic)]
 
-use focuslag::job::{Events, JobOptions, run};
+use focuslag::job::{Events, JobOptions, Keeping, run};
 use focuslag::render::{Scene, Truth, render};
 use focuslag::rig::{Rig, Session};
 use focuslag::store::schema::{Clip, Verdict};
@@ -37,6 +37,7 @@ fn timed(extra: &str) -> (Truth, Clip) {
         force: true,
         stdin: None,
         workers: 2,
+        keeping: Keeping::default(),
     };
     let mut done = run(&session, &options, &Silent).expect("a sound request");
     let timing = done.written.remove(0).1;

@@ -6,7 +6,7 @@
 
 use std::path::Path;
 
-use focuslag::job::{Events, JobOptions, run};
+use focuslag::job::{Events, JobOptions, Keeping, run};
 use focuslag::render::{Scene, Truth, render};
 use focuslag::rig::{Rig, Session};
 use focuslag::store::schema::{Clip, Timing, Verdict};
@@ -35,6 +35,7 @@ fn time(truth: &Truth, clip: &Path, folder: &Path, workers: usize) -> Timing {
         force: true,
         stdin: None,
         workers,
+        keeping: Keeping::default(),
     };
     let mut done = run(&session, &options, &Silent).expect("a sound request");
     done.written.remove(0).1

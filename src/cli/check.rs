@@ -51,6 +51,7 @@ pub fn run(args: &CheckArgs, talk: Talk) -> Exit {
         force: args.force,
         workers: 1,
         stdin: None,
+        keeping: job::Keeping::default(),
     };
     let checked = job::check(&session, &options);
     let exit = exit(&checked);

@@ -11,6 +11,7 @@ mod completions;
 pub mod exit;
 mod files;
 mod gate;
+mod interrupt;
 mod man;
 mod number;
 mod plan;

@@ -71,6 +71,14 @@ impl Events for Bars {
         self.bar.finish_and_clear();
     }
 
+    fn note(&self, text: &str) {
+        self.bar.suspend(|| self.talk.note(text));
+    }
+
+    fn stopped(&self) -> bool {
+        super::interrupt::asked()
+    }
+
     fn warning(&self, text: &str) {
         self.bar.suspend(|| self.talk.warn(text));
         self.warnings

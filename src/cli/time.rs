@@ -6,11 +6,12 @@ use clap::Args;
 use serde::Serialize;
 
 use super::exit::Exit;
+use super::interrupt;
 use super::progress::Bars;
 use super::sets::compared;
 use super::stdin;
 use super::talk::Talk;
-use crate::job::{self, Done, JobOptions};
+use crate::job::{self, Done, JobOptions, Keeping, Kept};
 use crate::report::time_report;
 use crate::rig::{Rig, Session};
 use crate::stats::compare::Comparison;
@@ -26,9 +27,13 @@ Examples:
   focuslag time session.toml
   focuslag time --rig rigs/counter.toml --setup kit-amber --tag firmware=2.0 amber-1.mp4 amber-2.mp4
   focuslag time --rig rigs/counter.toml --setup kit-amber - < amber-1.mp4
+  focuslag time session.toml --from-signals --force     # judge again, clips not needed
 
 Writes NAME.timing.json per setup. A file that came from other clips or other
 settings is replaced only with --force; running again gives the same bytes.
+What the decoding yields is kept in the folder `signals` beside the timing files;
+with other [trial] settings, or after an interruption (Ctrl-C), the same command
+goes on from it.
 One bad clip does not stop the others: it is listed, and the exit code is 1.")]
 pub struct TimeArgs {
     /// A session file (TOML); with --rig the clips of one setup, `-` for one from standard input
@@ -52,6 +57,38 @@ pub struct TimeArgs {
     /// Threads that decode and measure; the result never depends on it [default: cores, at most 2]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
     workers: Option<u16>,
+    #[command(flatten)]
+    signals: SignalsArgs,
+}
+
+/// What is kept of the decoding.
+#[derive(Debug, Args)]
+#[command(next_help_heading = "Kept signals")]
+struct SignalsArgs {
+    /// Folder of what the clips' decoding yielded, kept to judge again without it [default: `signals` beside the timing files]
+    #[arg(long, value_name = "DIR")]
+    signals: Option<PathBuf>,
+    /// Keep no signals and use none
+    #[arg(long, conflicts_with_all = ["signals", "decode_again", "from_signals"])]
+    no_signals: bool,
+    /// Decode every clip, though its signals are kept
+    #[arg(long, conflicts_with = "from_signals")]
+    decode_again: bool,
+    /// Judge from kept signals alone; the clips need not be there
+    #[arg(long)]
+    from_signals: bool,
+}
+
+impl SignalsArgs {
+    /// As the job wants it, for timing files in `out`.
+    fn keeping(&self, out: &Path) -> Keeping {
+        let folder = self.signals.clone().unwrap_or_else(|| out.join("signals"));
+        Keeping {
+            folder: (!self.no_signals).then_some(folder),
+            again: self.decode_again,
+            only: self.from_signals,
+        }
+    }
 }
 
 /// Everything about a run, for `--json`.
@@ -78,7 +115,12 @@ struct Request {
 
 /// Times a session, or one setup.
 pub fn run(args: &TimeArgs, talk: Talk) -> Exit {
-    let request = match read(args) {
+    let known = match known_clips(args) {
+        Ok(known) => known,
+        Err(e) => return talk.stop(&[e], Exit::Refused),
+    };
+    interrupt::listen();
+    let request = match read(args, &known) {
         Ok(request) => request,
         Err(errors) => return talk.stop(&errors, Exit::Refused),
     };
@@ -86,8 +128,10 @@ pub fn run(args: &TimeArgs, talk: Talk) -> Exit {
     for warning in &request.session.warnings {
         job::Events::warning(&bars, warning);
     }
+    let out = args.out.clone().unwrap_or(request.beside);
     let options = JobOptions {
-        out: args.out.clone().unwrap_or(request.beside),
+        keeping: args.signals.keeping(&out),
+        out,
         force: args.force,
         workers: args.workers.map_or_else(usual_workers, usize::from),
         stdin: request.spooled.as_ref().map(|f| f.path().to_path_buf()),
@@ -104,14 +148,46 @@ pub fn run(args: &TimeArgs, talk: Talk) -> Exit {
     }
 }
 
+/// The clips that count as there: those whose signals are kept, where judging
+/// is from signals alone.
+fn known_clips(args: &TimeArgs) -> Result<Vec<PathBuf>, String> {
+    if !args.signals.from_signals {
+        return Ok(Vec::new());
+    }
+    if args.files.iter().any(|f| stdin::named(f)) && args.rig.is_some() {
+        return Err(
+            "command line: --from-signals: a clip from standard input has no name to find its \
+             signals by; leave it out"
+                .to_owned(),
+        );
+    }
+    let out = match &args.out {
+        Some(out) => out.clone(),
+        None if args.rig.is_some() => PathBuf::from("."),
+        None => args
+            .files
+            .first()
+            .map_or_else(|| PathBuf::from("."), |f| beside(f)),
+    };
+    let keeping = args.signals.keeping(&out);
+    if let Some(folder) = keeping.folder.as_ref().filter(|f| !f.is_dir()) {
+        return Err(format!(
+            "{}: no signals are kept here; run once without --from-signals, or name their folder \
+             with --signals",
+            folder.display()
+        ));
+    }
+    Ok(Kept::look(&keeping).clips())
+}
+
 fn usual_workers() -> usize {
     let cores = std::thread::available_parallelism().map_or(1, usize::from);
     cores.min(USUAL_WORKERS)
 }
 
-fn read(args: &TimeArgs) -> Result<Request, Vec<String>> {
+fn read(args: &TimeArgs, known: &[PathBuf]) -> Result<Request, Vec<String>> {
     let Some(rig) = &args.rig else {
-        return read_session(&args.files);
+        return read_session(&args.files, known);
     };
     let piped = args.files.iter().filter(|f| stdin::named(f)).count();
     if piped > 1 {
@@ -131,7 +207,8 @@ fn read(args: &TimeArgs) -> Result<Request, Vec<String>> {
         spooled = Some(file);
     }
     let name = args.setup.as_deref().unwrap_or_default();
-    let session = Session::from_flags(rig, name, &args.tags, &clips).map_err(|e| lines(&e.list))?;
+    let session = Session::from_flags_knowing(rig, name, &args.tags, &clips, known)
+        .map_err(|e| lines(&e.list))?;
     Ok(Request {
         session,
         beside: PathBuf::from("."),
@@ -139,7 +216,7 @@ fn read(args: &TimeArgs) -> Result<Request, Vec<String>> {
     })
 }
 
-fn read_session(files: &[PathBuf]) -> Result<Request, Vec<String>> {
+fn read_session(files: &[PathBuf], known: &[PathBuf]) -> Result<Request, Vec<String>> {
     let [file] = files else {
         return Err(vec![format!(
             "command line: {} files, but one session file is wanted; to time clips without a \
@@ -154,24 +231,25 @@ fn read_session(files: &[PathBuf]) -> Result<Request, Vec<String>> {
             file.display()
         )]);
     }
-    let (session, beside) = if stdin::named(file) {
+    let session = if stdin::named(file) {
         let text = stdin::text("session file").map_err(|e| vec![e])?;
-        (
-            Session::parse(&text, stdin::NAME, Path::new("")),
-            Path::new(""),
-        )
+        Session::parse_knowing(&text, stdin::NAME, Path::new(""), known)
     } else {
-        (Session::read(file), file.parent().unwrap_or(Path::new("")))
+        Session::read_knowing(file, known)
     };
     Ok(Request {
         session: session.map_err(|e| lines(&e.list))?,
-        beside: if beside.as_os_str().is_empty() {
-            PathBuf::from(".")
-        } else {
-            beside.to_path_buf()
-        },
+        beside: beside(file),
         spooled: None,
     })
+}
+
+/// The folder of a session file; that of standard input is the working folder.
+fn beside(file: &Path) -> PathBuf {
+    match file.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder.to_path_buf(),
+        _ => PathBuf::from("."),
+    }
 }
 
 fn lines(faults: &[crate::rig::Fault]) -> Vec<String> {
@@ -184,7 +262,7 @@ fn finish(done: &Done, mut warnings: Vec<String>, talk: Talk) -> Exit {
         warnings.push(text);
     };
     let comparisons = compared(&done.written, &mut warn);
-    let exit = if done.failures.is_empty() {
+    let exit = if done.failures.is_empty() && !done.stopped {
         Exit::Done
     } else {
         Exit::Failed
@@ -204,13 +282,32 @@ fn finish(done: &Done, mut warnings: Vec<String>, talk: Talk) -> Exit {
     } else {
         talk.result(&text(done, &comparisons), exit)
     };
+    if done.reused > 0 {
+        talk.note(&format!(
+            "{} of {} clips were not decoded: their signals were kept",
+            done.reused,
+            done.reused + done.decoded
+        ));
+    }
     for (file, _) in &done.written {
         talk.note(&format!("written: {}", file.display()));
     }
     for failure in &done.failures {
         talk.error(failure);
     }
+    if done.stopped {
+        talk.error(&stopped(done));
+    }
     exit
+}
+
+fn stopped(done: &Done) -> String {
+    format!(
+        "stopped; {} clips are done and need not be decoded again, and {} timing files are \
+         written. Run the same command again to go on",
+        done.reused + done.decoded,
+        done.written.len()
+    )
 }
 
 fn text(done: &Done, comparisons: &[Comparison]) -> String {

@@ -1,7 +1,7 @@
 //! Frames in order, decoded by one or more workers with one result.
 
 use std::collections::BTreeMap;
-use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Mutex, PoisonError};
 
@@ -60,6 +60,22 @@ pub fn decode<S: FrameSink>(
     joined: impl FnMut(S::Out),
     progress: impl Fn(u64) + Sync,
 ) -> Result<DecodeReport, ClipError> {
+    decode_until(index, workers, new_sink, joined, progress, || false)
+}
+
+/// The same, given up as soon as `stopped` says so; it is asked after every
+/// frame, from any thread.
+///
+/// # Errors
+/// As [`decode`], and [`ClipError::Stopped`].
+pub fn decode_until<S: FrameSink>(
+    index: &ClipIndex,
+    workers: usize,
+    new_sink: impl Fn(usize) -> S + Sync,
+    joined: impl FnMut(S::Out),
+    progress: impl Fn(u64) + Sync,
+    stopped: impl Fn() -> bool + Sync,
+) -> Result<DecodeReport, ClipError> {
     let (input, length) = open::open(&index.path, index.plan.options)?;
     if length != index.plan.length {
         return Err(ClipError::Changed {
@@ -71,7 +87,14 @@ pub fn decode<S: FrameSink>(
     let (done_sender, done) = channel::<Done<S::Out>>();
     let jobs = Mutex::new(jobs);
     let frames = AtomicU64::new(0);
-    let count = || progress(frames.fetch_add(1, Ordering::Relaxed) + 1);
+    let given_up = AtomicBool::new(false);
+    let count = || {
+        progress(frames.fetch_add(1, Ordering::Relaxed) + 1);
+        if stopped() {
+            given_up.store(true, Ordering::Relaxed);
+            budget.cancel();
+        }
+    };
     std::thread::scope(|scope| {
         let reader = scope.spawn(|| {
             let job_sender = job_sender;
@@ -93,6 +116,11 @@ pub fn decode<S: FrameSink>(
         let unread = reader
             .join()
             .unwrap_or_else(|panic| std::panic::resume_unwind(panic));
+        if given_up.load(Ordering::Relaxed) {
+            return Err(ClipError::Stopped {
+                path: index.path.clone(),
+            });
+        }
         Ok(summary?.finish(index, unread?))
     })
 }

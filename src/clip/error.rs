@@ -119,6 +119,12 @@ pub enum ClipError {
         /// The file.
         path: PathBuf,
     },
+    /// The person wanted no more.
+    #[error("{path}: stopped before its end; run the same command again to go on", path = path.display())]
+    Stopped {
+        /// The file.
+        path: PathBuf,
+    },
     /// The decoder or the converter broke down, whatever the packet.
     #[error("{path}: decoding stopped: {detail}; copy the clip again, or convert it without changing its frame rate", path = path.display())]
     Decoder {

@@ -8,7 +8,10 @@ use sha2::{Digest, Sha256};
 use super::{ClipError, open};
 
 /// SHA-256 of a file (FIPS 180-4) in lower-case hex.
-pub(super) fn sha256(path: &Path) -> Result<String, ClipError> {
+///
+/// # Errors
+/// When it cannot be read.
+pub fn sha256(path: &Path) -> Result<String, ClipError> {
     let (mut file, _) = open::local_file(path)?;
     let mut hasher = Sha256::new();
     let mut buffer = vec![0; 1 << 20];

@@ -54,11 +54,12 @@ mod turn;
 mod worker;
 
 pub use chroma::{Chroma, Matrix};
-pub use decode::{FrameSink, decode};
+pub use decode::{FrameSink, decode, decode_until};
 pub use encode::Encoder;
 pub use encode_spec::{Codec, EncodeError, EncodeSpec, Planes};
 pub use error::ClipError;
 pub use frame::{Depth, LumaFrame};
+pub use hash::sha256;
 pub use index::{ClipIndex, Orientation};
 pub use open::ProbeOptions;
 pub use probe::probe;

@@ -1,30 +1,39 @@
 //! One clip from frames to observed trials.
 
-use super::cues::{self, CueTimes};
+use super::Events;
+use super::cues::CueTimes;
 use super::evidence::{Shot, shots};
 use super::gauge::{Film, Gauge};
 use super::hygiene;
 use super::moire;
 use super::segments;
+use super::signals::{Signals, condense};
 use super::steady::Footing;
 use super::stimuli::stimuli;
 use super::subject::{Subjects, Widths, sharpest, subjects};
-use crate::clip::{ClipError, ClipIndex, DecodeReport, decode};
-use crate::geometry::{Quad, UprightPx};
+use crate::clip::{ClipError, ClipIndex, DecodeReport, decode_until};
+use crate::geometry::{Point, Quad, UprightPx};
 use crate::rig::Rig;
-use crate::screen::refresh;
+use crate::sharpness::Response;
 use crate::store::schema;
 use crate::trial::{Curve, Observed, Settings, SwingError, observe};
 use crate::units::TimeScale;
+
+/// How a clip's time is told.
+#[derive(Clone, Debug)]
+pub struct Clock {
+    /// Stored time to true time.
+    pub scale: TimeScale,
+    /// Relative uncertainty of that scale.
+    pub rate_u: f64,
+}
 
 /// A clip that opened, with all it needs to be timed.
 pub struct Ready {
     /// Headers and stamps.
     pub index: ClipIndex,
-    /// Stored time to true time.
-    pub scale: TimeScale,
-    /// Relative uncertainty of that scale.
-    pub rate_u: f64,
+    /// How its time is told.
+    pub clock: Clock,
     /// Where everything lies.
     pub gauge: Gauge,
     /// The screen's corners, where they were looked for and found.
@@ -101,10 +110,11 @@ pub fn film(
     ready: &Ready,
     workers: usize,
     progress: impl Fn(u64) + Sync,
+    stopped: impl Fn() -> bool + Sync,
 ) -> Result<(Film, DecodeReport), WatchError> {
     let mut whole = Film::new(&ready.gauge).with_room(ready.index.stamps.len());
     let mut failed = None;
-    let report = decode(
+    let report = decode_until(
         &ready.index,
         workers,
         |_| ready.gauge.sink(),
@@ -114,6 +124,7 @@ pub fn film(
             }
         },
         progress,
+        stopped,
     )?;
     match failed {
         Some(e) => Err(e.into()),
@@ -124,53 +135,42 @@ pub fn film(
     }
 }
 
-/// Finds and observes the trials of a filmed clip.
+/// Decodes a clip and keeps what judging needs.
 ///
 /// # Errors
 /// [`WatchError`].
-pub fn watch(
+pub fn condense_film(
     rig: &Rig,
     ready: &Ready,
+    workers: usize,
+    events: &dyn Events,
+) -> Result<Signals, WatchError> {
+    let progress = |n| events.frames(n);
+    let (film, report) = film(ready, workers, progress, || events.stopped())?;
+    condense(rig, ready, film, report)
+}
+
+/// Finds and observes the trials of a clip.
+///
+/// # Errors
+/// When temporary files cannot be read back.
+pub fn watch(
+    rig: &Rig,
+    clock: &Clock,
     settings: &Settings,
-    mut film: Film,
-    report: DecodeReport,
+    mut signals: Signals,
 ) -> Result<Watched, WatchError> {
-    let times: Vec<f64> = film.times.iter().map(|t| ready.scale.shot(*t).0).collect();
-    let footing = Footing::of(ready.gauge.untracked(), &mut film, &times);
-    let mut warnings = ready.index.warnings.clone();
-    warnings.extend(report.warnings);
-    let places = ready.gauge.places();
-    let mut light = hygiene::SteadyLight::of(&times, &mut film, places)?;
-    let (whole, change) = segments::rhythm_frames(&ready.scale, &times, &film);
-    let stated = rig.screen.refresh_hz.map(|h| h.period_s());
-    let mut measured = refresh::measure(&whole, &change);
-    let beaten = |m: &refresh::Updates, s: f64| light.is_strong() && !whole_fraction(m.period_s, s);
-    if let (Some(m), Some(s)) = (measured, stated)
-        && beaten(&m, s)
-    {
-        measured = refresh::near(&whole, &change, 1.0 / s);
-    }
-    let rhythm = match (measured, stated) {
-        (Some(m), _) => Some((m.period_s, m.phase_s)),
-        (None, Some(period)) => Some((period, 0.0)),
-        (None, None) => None,
-    };
-    if let (Some(m), Some(s)) = (measured, stated) {
-        disagreement(m.period_s, s, &mut warnings);
-    }
-    light.share_updates(&mut film, places, Curve::updates(&times, rhythm).as_deref())?;
-    let mut curve = Curve::new(&times, &film.readings, rhythm);
-    footing.thin(&mut curve);
+    let s = &mut signals;
+    let times = s.shot(&clock.scale);
+    let mut warnings = s.facts.warnings.clone();
+    let curve = s.curve(&times);
     let settings = &Settings {
-        rate_u: ready.rate_u,
+        rate_u: clock.rate_u,
         ..*settings
     };
-    hygiene::even_direct(&mut film, curve.frame_s)?;
-    let heard = cues::listen(rig, ready)?;
-    let seen = (&times[..], &footing, &heard);
-    let (mut swings, direct_onset) = stimuli(rig, &curve, seen, &mut film, settings)?;
+    let (mut swings, direct_onset) = stimuli(rig, &curve, &times, s, settings)?;
     warnings.extend(segments::widen(
-        &ready.scale,
+        &clock.scale,
         curve.frame_s,
         &mut swings.stimuli,
     ));
@@ -181,86 +181,66 @@ pub fn watch(
             swings.side_clarity
         ));
     }
-    let found = hygiene::clean_trials(
-        rig,
-        &curve,
-        &swings.stimuli,
-        settings,
-        &mut film,
-        places,
-        &light,
-    )?;
+    let found = hygiene::clean_trials(rig, &curve, &swings.stimuli, settings, s)?;
     let mut curve = found.curve.unwrap_or(curve);
-    footing.thin(&mut curve);
-    let sharp = sharpest(&ready.gauge, &mut film, &curve, &swings.stimuli)?;
+    s.facts.footing.thin(&mut curve);
+    let response = Response::new(&rig.measure, 1000.0 * s.facts.px_per_permille);
+    let sharp = sharpest(s, &response, &curve, &swings.stimuli);
     let moire = moire::look(&sharp);
     if let Some(m) = &moire {
         m.take_off(&mut curve);
     }
-    let subjects = subjects(&ready.gauge, sharp, moire.as_ref(), settings.hit_ratio);
+    let subjects = subjects(
+        &response,
+        s.facts.px_per_permille,
+        sharp,
+        moire.as_ref(),
+        settings.hit_ratio,
+    );
     let widths = Widths::new(rig.trial.settle, settings.tolerance, &subjects);
     if let Some(text) = widths.missing(&swings.stimuli) {
         warnings.push(text);
     }
+    let footing = &s.facts.footing;
     let mut trials = observe_all(&curve, &swings.stimuli, settings, &widths);
     warnings.extend(footing.judge(&mut trials, &curve, settings));
-    let jumped = hygiene::mark(&mut trials, &found.found, &curve, &film.keys);
+    let jumped = hygiene::mark(&mut trials, &found.found, &curve, &s.facts.keys);
     warnings.extend(hygiene::jumped_words(&jumped));
-    if let Some(text) = light.hides(&curve) {
+    let flicker = s.facts.flicker.as_ref();
+    if let Some(text) = flicker.and_then(|f| hygiene::hides(f, &curve)) {
         trials.iter_mut().for_each(|t| t.disturbed = true);
         warnings.push(text);
     }
     let hygiene = hygiene::record(
-        &light,
+        flicker,
         &found.found,
         moire.as_ref(),
-        ready.scale.rate().fps(),
+        clock.scale.rate().fps(),
         &times,
     );
     warnings.extend(hygiene.iter().flat_map(hygiene::warnings));
-    let cues = CueTimes::of(
-        rig,
-        ready.gauge.cues(),
-        &film.cues,
-        heard,
-        (&times, &footing),
-        &mut warnings,
-    );
-    let refresh_hz = stated.or(measured.map(|m| m.period_s)).map(|p| 1.0 / p);
+    warnings.extend(s.facts.cue_warnings.iter().cloned());
     Ok(Watched {
         direct_onset,
-        found: ready.found,
+        found: s.facts.found.map(quad),
         frames: times.len() as u64,
         duration_s: times.last().copied().unwrap_or(0.0) + curve.frame_s,
-        refresh_hz,
+        refresh_hz: s.facts.refresh_hz,
         hygiene,
         warnings,
-        footing,
-        shots: shots(ready.gauge.eye(), &mut film, &times, &curve, &trials)?,
+        shots: shots(s.sights.as_mut(), &times, &curve, &trials)?,
         trials,
+        footing: signals.facts.footing,
         curve,
         subjects,
         lattice: moire.and_then(|m| m.level),
-        cues,
+        cues: signals.facts.cues,
     })
 }
 
-fn disagreement(measured_s: f64, stated_s: f64, warnings: &mut Vec<String>) {
-    if !whole_fraction(measured_s, stated_s) {
-        warnings.push(format!(
-            "the screen was seen to change {:.2} times a second, but `screen.refresh_hz` says {}; \
-             what was seen is used: correct the rig",
-            1.0 / measured_s,
-            1.0 / stated_s
-        ));
-    }
-}
-
-/// Whether a period is the stated one or a whole multiple of it: a live view
-/// slower than the screen shows as a whole fraction of its rate.
-fn whole_fraction(measured_s: f64, stated_s: f64) -> bool {
-    let times = measured_s / stated_s;
-    (times - times.round()).abs() < 0.03 * times && times.round() >= 1.0
+/// Corners as they are kept.
+fn quad(corners: [[f64; 2]; 4]) -> Quad<UprightPx> {
+    Quad::new(corners.map(|[x, y]| Point::new(x, y)))
 }
 
 fn observe_all(

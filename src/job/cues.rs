@@ -3,6 +3,8 @@
 
 use std::collections::BTreeMap;
 
+use serde::{Deserialize, Serialize};
+
 use super::JobError;
 use super::clip::{Ready, WatchError};
 use super::setup::tidy;
@@ -134,6 +136,14 @@ pub struct Heard {
     warnings: Vec<String>,
 }
 
+impl Heard {
+    /// The tones, in order of time.
+    #[must_use]
+    pub fn tones(&self) -> &[Spell] {
+        self.tones.as_deref().unwrap_or_default()
+    }
+}
+
 /// Listens to a clip whose rig asks for it.
 ///
 /// # Errors
@@ -149,7 +159,7 @@ pub fn listen(rig: &Rig, ready: &Ready) -> Result<Heard, WatchError> {
     if !starts && cue.is_none() {
         return Ok(heard);
     }
-    let why = match (ready.scale.factor(), sound(&ready.index)?) {
+    let why = match (ready.clock.scale.factor(), sound(&ready.index)?) {
         (_, None) => "it has no sound track",
         (None, _) => "its parts run at different speeds, and its sound cannot be put to them",
         (Some(factor), Some(track)) => {
@@ -157,7 +167,7 @@ pub fn listen(rig: &Rig, ready: &Ready) -> Result<Heard, WatchError> {
             let rate = f64::from(track.rate) / factor;
             let shot = |t: f64| {
                 let stored = StoredTime(track.start.0 + t * factor);
-                ready.scale.shot(stored).0
+                ready.clock.scale.shot(stored).0
             };
             let found = tones(&track.samples, rate);
             heard.tones = Some(found.iter().map(|t| spell(t, shot)).collect());
@@ -196,29 +206,27 @@ fn spell(tone: &Tone, shot: impl Fn(f64) -> f64) -> Spell {
 /// Beeps nearer than this are one press, seconds.
 const ONE_PRESS_S: f64 = 0.25;
 
-impl Heard {
-    /// Every beep as a stimulus; those that follow closely belong to the first.
-    #[must_use]
-    pub fn stimuli(&self) -> Vec<Stimulus> {
-        let mut out: Vec<Stimulus> = Vec::new();
-        let mut last_off = f64::MIN;
-        for s in self.tones.iter().flatten() {
-            if let Some(onset_s) = s.on_s.filter(|on| on - last_off > ONE_PRESS_S) {
-                out.push(Stimulus {
-                    side: None,
-                    move_s: None,
-                    onset_s,
-                    onset_u_s: TONE_U_S,
-                });
-            }
-            last_off = s.off_s.unwrap_or(last_off);
+/// Every tone as a stimulus; those that follow closely belong to the first.
+#[must_use]
+pub fn beeps(tones: &[Spell]) -> Vec<Stimulus> {
+    let mut out: Vec<Stimulus> = Vec::new();
+    let mut last_off = f64::MIN;
+    for s in tones {
+        if let Some(onset_s) = s.on_s.filter(|on| on - last_off > ONE_PRESS_S) {
+            out.push(Stimulus {
+                side: None,
+                move_s: None,
+                onset_s,
+                onset_u_s: TONE_U_S,
+            });
         }
-        out
+        last_off = s.off_s.unwrap_or(last_off);
     }
+    out
 }
 
 /// When each cue of a clip was on.
-#[derive(Default)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct CueTimes {
     /// Name, whether it is heard, and its times.
     seen: Vec<(String, bool, Vec<Spell>)>,

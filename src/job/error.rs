@@ -126,6 +126,28 @@ pub enum JobError {
         /// What differs.
         what: String,
     },
+    /// Judging is from signals alone, and there are none of a clip.
+    #[error(
+        "{file}: no signals of this clip are kept; leave out --from-signals to decode it, or name \
+         their folder with --signals"
+    )]
+    NoSignals {
+        /// The clip.
+        file: String,
+    },
+    /// Judging is from signals alone, and the rig has changed too much.
+    #[error(
+        "{file}: its kept signals were made with another {keys} than rig \"{rig}\" has; put that \
+         back, or leave out --from-signals to decode the clip again"
+    )]
+    OtherSignals {
+        /// The clip.
+        file: String,
+        /// The rig.
+        rig: String,
+        /// The keys that differ.
+        keys: String,
+    },
     /// The output folder cannot take files.
     #[error("{}: {message}", path.display())]
     Output {

@@ -6,7 +6,9 @@ use std::path::Path;
 
 use super::clip::Ready;
 use super::gauge::Gauge;
-use super::{Events, JobOptions, Prepared};
+use super::kept::{Found as There, Kept};
+use super::source::{Prepared, Source};
+use super::{Events, JobOptions};
 use crate::clip::{ClipError, ClipIndex, decode};
 use crate::geometry::Quad;
 use crate::rig::{Rig, Session};
@@ -104,11 +106,18 @@ pub fn stand_in(rig: &Rig, index: &ClipIndex) -> Rig {
 pub fn screens(
     session: &Session,
     prepared: &mut [Vec<Prepared>],
+    kept: &Kept,
     options: &JobOptions,
     events: &dyn Events,
 ) {
     for (setup, clips) in session.setups.iter().zip(prepared) {
-        if needed(&setup.rig) {
+        let there = |clip: &Prepared| match &clip.1 {
+            Ok(Source::Film(ready)) => {
+                matches!(kept.find(&ready.index.sha256, &setup.rig), There::Fits(_))
+            }
+            _ => true,
+        };
+        if needed(&setup.rig) && !clips.iter().all(there) {
             of_setup(&setup.rig, clips, options, events);
         }
     }
@@ -118,7 +127,10 @@ fn of_setup(rig: &Rig, clips: &mut [Prepared], options: &JobOptions, events: &dy
     let searched: Vec<Option<Result<Found, Refusal>>> = clips
         .iter_mut()
         .map(|(path, ready)| {
-            let open = ready.as_ref().ok()?;
+            let open = match ready {
+                Ok(Source::Film(open)) => open,
+                _ => return None,
+            };
             let name = path.file_name().unwrap_or(path.as_os_str());
             events.clip(
                 &format!("{}: screen", name.to_string_lossy()),
@@ -150,7 +162,12 @@ fn of_setup(rig: &Rig, clips: &mut [Prepared], options: &JobOptions, events: &dy
             Err(refusal) => Err(format!("{}: {}", path.display(), refusal.words())),
         };
         let taken = std::mem::replace(ready, Err(String::new()));
-        *ready = taken.and_then(|open| settled.and_then(|f| placed(rig, path, open, f)));
+        *ready = taken.and_then(|source| match source {
+            Source::Film(open) => settled
+                .and_then(|f| placed(rig, path, open, f))
+                .map(Source::Film),
+            kept @ Source::Kept(..) => Ok(kept),
+        });
     }
 }
 
@@ -170,7 +187,7 @@ fn placed(
         let faults: Vec<String> = faults.iter().map(ToString::to_string).collect();
         format!("{}: {}", path.display(), faults.join("; "))
     })?;
-    ready.gauge = gauge;
+    ready.gauge = gauge.at_rate(ready.clock.scale.rate().fps());
     ready.index.first = None;
     ready.index.warnings.push(format!(
         "the screen was found by itself ({}): corners {:?}, each to ±{:.1} px; to be sure look at \

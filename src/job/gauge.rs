@@ -11,12 +11,12 @@ use crate::geometry::{Homography, Point, Quad, ScreenFrac, StoredPx, UprightPx, 
 use crate::rig::{AreaFrac, PixelRect, Rig, Stimulus};
 use crate::screen::steady::{Place, Steady, Untracked};
 use crate::screen::{Reel, Region, ThumbMap};
-use crate::sharpness::{BlurScale, Line, Meter, Places, Power, Reading, Stills, TileReel};
+use crate::sharpness::{Meter, Places, Power, Reading, Response, Stills, TileReel};
 use crate::units::StoredTime;
 
 /// Cells of the small pictures: fine enough for a slow approach, coarse
 /// enough that defocus and noise average out.
-const CELLS: (usize, usize) = (64, 48);
+pub const CELLS: (usize, usize) = (64, 48);
 
 /// Where everything lies in this clip's stored picture.
 pub struct Gauge {
@@ -216,16 +216,10 @@ impl Gauge {
         self.meter.power(still)
     }
 
-    /// Waves that stand out of a still's spectrum.
+    /// What the measure answers to.
     #[must_use]
-    pub fn lines(&self, power: &Power) -> Vec<Line> {
-        self.meter.lines(power)
-    }
-
-    /// What blur does to the measure, from the spectrum of a still of the area.
-    #[must_use]
-    pub fn blur_scale(&self, power: &Power, noise_share: f64) -> Option<BlurScale> {
-        self.meter.blur_scale(power, noise_share)
+    pub fn response(&self) -> Response {
+        self.meter.response()
     }
 
     /// Film pixels per ‰ of the screen's height.

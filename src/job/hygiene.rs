@@ -4,6 +4,7 @@ use std::io;
 
 use super::gauge::Film;
 use super::moire::Moire;
+use super::signals::Signals;
 use crate::rig::{Rig, Stimulus as RigStimulus, SwingAt};
 use crate::screen::even::{LOOKS_LIKE_MOTION, even_light, unsteady};
 use crate::sharpness::clean::mains::{Clock, check};
@@ -74,22 +75,8 @@ impl SteadyLight {
         self.flicker().is_some_and(strong)
     }
 
-    /// In words, where rows go black and an update is too short for another
-    /// frame of it to show them: no trial can be told then.
-    pub fn hides(&self, curve: &Curve) -> Option<String> {
-        let f = self.flicker()?;
-        let frames = curve.period_s / curve.frame_s.max(f64::MIN_POSITIVE);
-        (f.black > LEAST_BLACK && frames < FEWEST_FRAMES).then(|| {
-            format!(
-                "black bands cover {:.0} % of the rows and the screen shows a picture for only \
-                 {frames:.1} frames, so the trials cannot be told: set the screen to full \
-                 brightness, or film with a longer exposure",
-                100.0 * f.black
-            )
-        })
-    }
-
-    fn flicker(&self) -> Option<&Flicker> {
+    /// The flicker found.
+    pub fn flicker(&self) -> Option<&Flicker> {
         self.found.as_ref().map(|f| &f.0)
     }
 }
@@ -106,6 +93,20 @@ pub fn even_direct(film: &mut Film, frame_s: f64) -> io::Result<()> {
         *direct = even_light(direct, half, None)?;
     }
     Ok(())
+}
+
+/// In words, where rows go black and an update is too short for another frame
+/// of it to show them: no trial can be told then.
+pub fn hides(f: &Flicker, curve: &Curve) -> Option<String> {
+    let frames = curve.period_s / curve.frame_s.max(f64::MIN_POSITIVE);
+    (f.black > LEAST_BLACK && frames < FEWEST_FRAMES).then(|| {
+        format!(
+            "black bands cover {:.0} % of the rows and the screen shows a picture for only \
+             {frames:.1} frames, so the trials cannot be told: set the screen to full \
+             brightness, or film with a longer exposure",
+            100.0 * f.black
+        )
+    })
 }
 
 /// The curve without what disturbs single trials, where anything does.
@@ -125,9 +126,7 @@ pub fn clean_trials(
     curve: &Curve,
     stimuli: &[Stimulus],
     settings: &Settings,
-    film: &mut Film,
-    places: &Places,
-    light: &SteadyLight,
+    signals: &mut Signals,
 ) -> io::Result<Cleaned> {
     // A free pendulum goes on moving after its onset.
     let moves_on = matches!(
@@ -138,11 +137,11 @@ pub fn clean_trials(
         }
     );
     let mut frames = Frames {
-        readings: &film.readings,
-        reel: &mut film.tiles,
-        places,
-        keys: &film.keys,
-        flicker: light.flicker(),
+        readings: &signals.readings,
+        reel: &mut signals.tiles,
+        places: &signals.places,
+        keys: &signals.facts.keys,
+        flicker: signals.facts.flicker.as_ref(),
     };
     let (curve, found) = clean(curve, stimuli, settings, !moves_on, &mut frames)?;
     Ok(Cleaned { curve, found })
@@ -150,7 +149,7 @@ pub fn clean_trials(
 
 /// What stands in the timing file; `None` where nothing was found.
 pub fn record(
-    light: &SteadyLight,
+    light: Option<&Flicker>,
     found: &Found,
     moire: Option<&Moire>,
     fps: f64,
@@ -158,7 +157,7 @@ pub fn record(
 ) -> Option<Hygiene> {
     let span = times.last().copied().unwrap_or(0.0);
     let mut out = Hygiene {
-        flicker: light.flicker().map(|f| flicker(f, fps, span)),
+        flicker: light.map(|f| flicker(f, fps, span)),
         moire: moire.map(Moire::record),
         ..Hygiene::default()
     };

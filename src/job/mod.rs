@@ -1,7 +1,7 @@
 //! The main job: a session's clips in, one timing file per setup out.
 //!
 //! The only part that knows every room. In: a checked [`Session`]. Out:
-//! `NAME.timing.json` and `NAME.evidence.zip` per setup, written as soon as the setup is done, and
+//! `NAME.timing.json` per setup, written as soon as the setup is done, and
 //! [`Done`] for the tables. Faults of the request are found before anything
 //! is decoded and reported together ([`JobError`]); a clip that cannot be
 //! judged is listed and the rest goes on.
@@ -14,14 +14,18 @@ mod evidence;
 pub mod find;
 mod gauge;
 mod hygiene;
+mod kept;
 mod moire;
 mod output;
+mod pack;
 mod rate;
 mod reference;
 mod rehearse;
 mod segments;
 mod setup;
+mod signals;
 mod sink;
+mod source;
 mod steady;
 mod stimuli;
 mod subject;
@@ -31,20 +35,20 @@ use std::path::{Path, PathBuf};
 
 pub use check::{Checked, CheckedClip, CheckedSetup, Taken, check};
 pub use error::JobError;
+pub use kept::{Keeping, Kept};
 pub use rate::{RateFrom, true_rate};
 pub use rehearse::{Instants, Rehearsed, rehearse};
 pub use setup::settings;
 
-use crate::clip::{ProbeOptions, ffmpeg_version, probe};
-use crate::rig::{Reference, Rig, Session, Setup};
+use crate::rig::{Reference, Session, Setup};
 use crate::stats::summary::summarise;
 use crate::store::evidence::{Pack, write_evidence};
 use crate::store::schema::{FORMAT, Timing, VERSION};
 use crate::store::{StoreError, write_timing};
-use clip::{Ready, film, watch};
-use gauge::Gauge;
+use clip::watch;
 use reference::by_hand;
 use setup::Outcome;
+use source::{Prepared, Source, open, tell};
 
 /// Two-sided level of every interval.
 pub const CONFIDENCE: f64 = 0.95;
@@ -61,6 +65,8 @@ pub struct JobOptions {
     /// The clip that came through standard input and lies in this temporary
     /// file: written down as `-`.
     pub stdin: Option<PathBuf>,
+    /// What is kept of the decoding, and used of what was kept.
+    pub keeping: Keeping,
 }
 
 impl JobOptions {
@@ -84,6 +90,12 @@ pub trait Events: Sync {
     fn clip_done(&self);
     /// Worth a person's attention.
     fn warning(&self, text: &str);
+    /// Worth knowing.
+    fn note(&self, _text: &str) {}
+    /// Whether the person wants no more; asked after every frame.
+    fn stopped(&self) -> bool {
+        false
+    }
 }
 
 /// What became of a session.
@@ -93,6 +105,12 @@ pub struct Done {
     pub written: Vec<(PathBuf, Timing)>,
     /// What failed, clip by clip.
     pub failures: Vec<String>,
+    /// Clips whose signals there were already.
+    pub reused: usize,
+    /// Clips that were decoded.
+    pub decoded: usize,
+    /// The person wanted no more: what is missing was not looked at.
+    pub stopped: bool,
 }
 
 /// Does the whole job.
@@ -104,11 +122,24 @@ pub fn run(
     options: &JobOptions,
     events: &dyn Events,
 ) -> Result<Done, Vec<JobError>> {
-    let mut prepared = prepare(session, options)?;
-    find::screens(session, &mut prepared, options, events);
+    let kept = Kept::look(&options.keeping);
+    for text in &kept.complaints {
+        events.warning(&format!("{text}; they are passed over"));
+    }
+    let mut prepared = prepare(session, options, &kept)?;
+    find::screens(session, &mut prepared, &kept, options, events);
+    let whole = Whole {
+        session,
+        options,
+        events,
+        kept,
+    };
     let mut done = Done::default();
     for (setup, clips) in session.setups.iter().zip(prepared) {
-        let (timing, pack) = time_setup(session, setup, clips, options, events, &mut done.failures);
+        let Some((timing, pack)) = whole.time_setup(setup, clips, &mut done) else {
+            done.stopped = true;
+            break;
+        };
         if timing.clips.iter().all(|c| c.trials.is_empty()) {
             let name = &setup.name;
             done.failures.push(format!(
@@ -129,11 +160,12 @@ pub fn run(
     Ok(done)
 }
 
-/// A clip before decoding: ready, or why not.
-type Prepared = (PathBuf, Result<Box<Ready>, String>);
-
 /// Opens every clip and checks it against its rig.
-fn prepare(session: &Session, options: &JobOptions) -> Result<Vec<Vec<Prepared>>, Vec<JobError>> {
+fn prepare(
+    session: &Session,
+    options: &JobOptions,
+    kept: &Kept,
+) -> Result<Vec<Vec<Prepared>>, Vec<JobError>> {
     let mut faults = Vec::new();
     if let Err(e) = output::check_folder(&options.out) {
         faults.push(e);
@@ -148,13 +180,13 @@ fn prepare(session: &Session, options: &JobOptions) -> Result<Vec<Vec<Prepared>>
         }
         let mut clips = Vec::new();
         for path in setup_clips(setup) {
-            clips.push(open(&path, &setup.rig, &mut faults));
+            clips.push(open(&path, &setup.rig, options, kept, &mut faults));
         }
         if faults.is_empty() && !options.force {
             let hashes: Vec<&str> = clips
                 .iter()
                 .take(setup.clips.len())
-                .map(|(_, c)| c.as_ref().map_or("", |r| r.index.sha256.as_str()))
+                .map(|(_, c)| c.as_ref().map_or("", Source::sha256))
                 .collect();
             faults.extend(output::occupied(setup, &hashes, options));
             faults.extend(evidence::occupied(setup, options));
@@ -179,145 +211,121 @@ fn setup_clips(setup: &Setup) -> Vec<PathBuf> {
         .collect()
 }
 
-fn open(path: &Path, rig: &Rig, faults: &mut Vec<JobError>) -> Prepared {
-    let ready = probe(path, &ProbeOptions::default())
-        .map_err(|e| e.to_string())
-        .map(|mut index| {
-            let rate = rate::true_rate(rig, &index).map_err(|e| vec![e]);
-            let gauge = Gauge::new(&find::stand_in(rig, &index), &index);
-            if !find::needed(rig) {
-                index.first = None;
+/// All that the setups of a session share.
+struct Whole<'a> {
+    session: &'a Session,
+    options: &'a JobOptions,
+    events: &'a dyn Events,
+    kept: Kept,
+}
+
+impl Whole<'_> {
+    /// `None` where the person wanted no more before its last clip was done.
+    fn time_setup(
+        &self,
+        setup: &Setup,
+        clips: Vec<Prepared>,
+        done: &mut Done,
+    ) -> Option<(Timing, Pack)> {
+        let mut outcomes = Vec::new();
+        let mut hand = Vec::new();
+        for (i, (path, source)) in clips.into_iter().enumerate() {
+            if self.events.stopped() {
+                return None;
             }
-            if !rig.capture.segments.is_empty() {
-                // Slow parts are no lost frames.
-                index
-                    .warnings
-                    .retain(|w| !w.starts_with("steps between frames"));
+            let outcome = self.time_clip(setup, &path, source, done);
+            if self.events.stopped() {
+                return None;
             }
-            match (rate, gauge) {
-                (Ok((scale, rate_u)), Ok(gauge)) => Some(Box::new(Ready {
-                    index,
-                    gauge: gauge.at_rate(scale.rate().fps()),
-                    scale,
-                    rate_u,
-                    found: None,
-                })),
-                (rate, gauge) => {
-                    faults.extend(rate.err().into_iter().flatten());
-                    faults.extend(gauge.err().into_iter().flatten());
-                    None
-                }
+            if let Err(e) = &outcome.watched {
+                done.failures.push(format!("{}: {e}", setup.name));
             }
+            if i < setup.clips.len() {
+                outcomes.push(outcome);
+            } else {
+                hand.push((path, outcome));
+            }
+        }
+        let failures = &mut done.failures;
+        let by_hand = by_hand(setup, &hand, &outcomes, failures);
+        let mut clips = setup::judge_setup(setup, &outcomes, &by_hand);
+        for (clip, outcome) in clips.iter_mut().zip(&outcomes) {
+            clip.warnings
+                .extend(output::excluded_in_vain(clip, outcome.excluded.keys()));
+        }
+        advise(setup, &mut clips, self.events, failures);
+        let summary = summarise(&clips, CONFIDENCE)
+            .map_err(|e| failures.push(format!("{}: {e}", setup.name)))
+            .ok();
+        let file = output::file_of(&setup.name, &self.options.out);
+        let mut earlier = evidence::earlier(&file);
+        let pack = evidence::pack(&setup.name, &clips, &outcomes, earlier.as_mut());
+        let all = outcomes.iter().chain(hand.iter().map(|h| &h.1));
+        let timing = Timing {
+            format: FORMAT.to_owned(),
+            version: VERSION,
+            setup: crate::store::schema::Setup {
+                name: setup.name.clone(),
+                tags: setup.tags.clone(),
+            },
+            rig: setup.rig.to_json(),
+            measure: setup::measure_record(&setup.rig),
+            made_by: made_by(all),
+            clips,
+            summary,
+        };
+        Some((timing, pack))
+    }
+
+    fn time_clip(
+        &self,
+        setup: &Setup,
+        path: &Path,
+        source: Result<Source, String>,
+        done: &mut Done,
+    ) -> Outcome {
+        let (options, rig) = (self.options, &setup.rig);
+        let excludes = self.session.excludes.iter().filter(|e| e.clip == path);
+        let mut outcome = Outcome {
+            path: if options.stdin.as_deref() == Some(path) {
+                "-".to_owned()
+            } else {
+                output::relative(path, &options.out)
+            },
+            sha256: source.as_ref().map_or("", Source::sha256).to_owned(),
+            capture_fps: None,
+            ffmpeg: None,
+            watched: Err(String::new()),
+            excluded: excludes.map(|e| (e.trial, e.reason.clone())).collect(),
+        };
+        let name = options.shown(&path.display().to_string());
+        let name = name
+            .rsplit(std::path::MAIN_SEPARATOR)
+            .next()
+            .unwrap_or(&name);
+        let told = source.and_then(|s| tell(&s, name, path, rig, options, &self.kept, self.events));
+        let watched = told.and_then(|told| {
+            done.reused += usize::from(told.reused);
+            done.decoded += usize::from(!told.reused);
+            outcome.capture_fps = Some(told.clock.scale.rate().fps());
+            outcome.ffmpeg = Some(told.ffmpeg);
+            watch(rig, &told.clock, &settings(rig), told.signals).map_err(|e| e.to_string())
         });
-    let ready = match ready {
-        Ok(Some(r)) => Ok(r),
-        Ok(None) => Err("does not fit its rig".to_owned()),
-        Err(e) => Err(e),
-    };
-    (path.to_path_buf(), ready)
+        outcome.watched = watched.map_err(|e| options.shown(&e));
+        outcome
+    }
 }
 
-fn time_setup(
-    session: &Session,
-    setup: &Setup,
-    clips: Vec<Prepared>,
-    options: &JobOptions,
-    events: &dyn Events,
-    failures: &mut Vec<String>,
-) -> (Timing, Pack) {
-    let mut outcomes = Vec::new();
-    let mut hand = Vec::new();
-    for (i, (path, ready)) in clips.into_iter().enumerate() {
-        let outcome = time_clip(session, setup, &path, ready, options, events);
-        if let Err(e) = &outcome.watched {
-            failures.push(format!("{}: {e}", setup.name));
-        }
-        if i < setup.clips.len() {
-            outcomes.push(outcome);
-        } else {
-            hand.push((path, outcome));
-        }
+/// The programs behind a timing file: signals may have been decoded earlier.
+fn made_by<'a>(outcomes: impl Iterator<Item = &'a Outcome>) -> BTreeMap<String, String> {
+    let mut out = kept::made_by();
+    let mut decoders: Vec<&str> = outcomes.filter_map(|o| o.ffmpeg.as_deref()).collect();
+    decoders.sort_unstable();
+    decoders.dedup();
+    if !decoders.is_empty() {
+        out.insert("ffmpeg".to_owned(), decoders.join(", "));
     }
-    let by_hand = by_hand(setup, &hand, &outcomes, failures);
-    let mut clips = setup::judge_setup(setup, &outcomes, &by_hand);
-    for (clip, outcome) in clips.iter_mut().zip(&outcomes) {
-        clip.warnings
-            .extend(output::excluded_in_vain(clip, outcome.excluded.keys()));
-    }
-    advise(setup, &mut clips, events, failures);
-    let summary = summarise(&clips, CONFIDENCE)
-        .map_err(|e| failures.push(format!("{}: {e}", setup.name)))
-        .ok();
-    let file = output::file_of(&setup.name, &options.out);
-    let mut earlier = evidence::earlier(&file);
-    let pack = evidence::pack(&setup.name, &clips, &outcomes, earlier.as_mut());
-    let timing = Timing {
-        format: FORMAT.to_owned(),
-        version: VERSION,
-        setup: crate::store::schema::Setup {
-            name: setup.name.clone(),
-            tags: setup.tags.clone(),
-        },
-        rig: setup.rig.to_json(),
-        measure: setup::measure_record(&setup.rig),
-        made_by: BTreeMap::from([
-            ("focuslag".to_owned(), env!("CARGO_PKG_VERSION").to_owned()),
-            ("ffmpeg".to_owned(), ffmpeg_version()),
-        ]),
-        clips,
-        summary,
-    };
-    (timing, pack)
-}
-
-fn time_clip(
-    session: &Session,
-    setup: &Setup,
-    path: &Path,
-    ready: Result<Box<Ready>, String>,
-    options: &JobOptions,
-    events: &dyn Events,
-) -> Outcome {
-    let excluded = session
-        .excludes
-        .iter()
-        .filter(|e| e.clip == path)
-        .map(|e| (e.trial, e.reason.clone()))
-        .collect();
-    let piped = options.stdin.as_deref() == Some(path);
-    let relative = if piped {
-        "-".to_owned()
-    } else {
-        output::relative(path, &options.out)
-    };
-    let ready = match ready {
-        Ok(r) => r,
-        Err(e) => {
-            return Outcome {
-                path: relative,
-                sha256: String::new(),
-                capture_fps: None,
-                watched: Err(options.shown(&e)),
-                excluded,
-            };
-        }
-    };
-    let name = options.shown(&path.display().to_string());
-    let name = name
-        .rsplit(std::path::MAIN_SEPARATOR)
-        .next()
-        .unwrap_or(&name);
-    events.clip(name, ready.index.stamps.len() as u64);
-    let watched = film(&ready, options.workers, |n| events.frames(n))
-        .and_then(|(film, report)| watch(&setup.rig, &ready, &settings(&setup.rig), film, report));
-    events.clip_done();
-    Outcome {
-        path: relative,
-        sha256: ready.index.sha256.clone(),
-        capture_fps: Some(ready.scale.rate().fps()),
-        watched: watched.map_err(|e| options.shown(&e.to_string())),
-        excluded,
-    }
+    out
 }
 
 /// Warnings that only the whole setup tells.

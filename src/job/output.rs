@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use super::setup::measure_record;
 use super::{JobError, JobOptions};
-use crate::rig::{Setup, safe_name};
+use crate::rig::{Setup, identity, safe_name};
 use crate::store::read_timing;
 use crate::store::schema::{Clip, Trial, Verdict};
 
@@ -59,8 +59,7 @@ pub fn occupied(setup: &Setup, hashes: &[&str], options: &JobOptions) -> Option<
 /// A clip's path as seen from the folder of the timing file, with `/`.
 #[must_use]
 pub fn relative(clip: &Path, out: &Path) -> String {
-    let real = |p: &Path| std::fs::canonicalize(p).unwrap_or_else(|_| p.to_path_buf());
-    let (clip, out) = (real(clip), real(out));
+    let (clip, out) = (identity(clip), identity(out));
     let path = pathdiff::diff_paths(&clip, out).unwrap_or(clip);
     path.components()
         .map(|c| c.as_os_str().to_string_lossy())

@@ -1,7 +1,8 @@
 //! One clip timed for a look, nothing written: what a draft of a rig gives.
 
-use super::clip::{Ready, film, watch};
+use super::clip::{Clock, Ready, film, watch};
 use super::gauge::Gauge;
+use super::signals::condense;
 use super::{rate, settings};
 use crate::clip::ClipIndex;
 use crate::rig::Rig;
@@ -52,13 +53,13 @@ pub fn rehearse(
     index.first = None;
     let ready = Ready {
         index,
-        scale,
-        rate_u,
+        clock: Clock { scale, rate_u },
         gauge,
         found: None,
     };
-    let (film, report) = film(&ready, workers, progress).map_err(|e| e.to_string())?;
-    let watched = watch(rig, &ready, &settings(rig), film, report).map_err(|e| e.to_string())?;
+    let (film, report) = film(&ready, workers, progress, || false).map_err(|e| e.to_string())?;
+    let signals = condense(rig, &ready, film, report).map_err(|e| e.to_string())?;
+    let watched = watch(rig, &ready.clock, &settings(rig), signals).map_err(|e| e.to_string())?;
     Ok(Rehearsed {
         refresh_hz: watched.refresh_hz,
         trials: watched

@@ -17,6 +17,8 @@ pub struct Outcome {
     pub sha256: String,
     /// True rate used.
     pub capture_fps: Option<f64>,
+    /// Version of FFmpeg that decoded it.
+    pub ffmpeg: Option<String>,
     /// What was seen, or why nothing was.
     pub watched: Result<Watched, String>,
     /// Trials the user takes out, with the reason.

@@ -2,6 +2,8 @@
 //! without a screen are left out, trials they touch are void, and the person
 //! is told.
 
+use serde::{Deserialize, Serialize};
+
 use super::gauge::Film;
 use super::setup::tidy;
 use crate::screen::steady::{Review, Sight, Untracked, review};
@@ -9,10 +11,12 @@ use crate::store::schema;
 use crate::trial::{Curve, Observed, Settings};
 
 /// How a clip was held.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Footing {
     untracked: Option<Untracked>,
     review: Review,
-    /// Per frame, where the screen is followed.
+    /// Per frame, where the screen is followed; kept as a row of its own.
+    #[serde(skip)]
     lost: Vec<bool>,
     /// Spans of lost frames, and of frames out of focus, seconds as shot.
     lost_s: Vec<[f64; 2]>,
@@ -68,6 +72,17 @@ impl Footing {
             lost,
             review,
         }
+    }
+
+    /// Whether the screen was lost, frame by frame; empty where it is not
+    /// followed.
+    pub fn lost(&self) -> &[bool] {
+        &self.lost
+    }
+
+    /// Puts back what [`Self::lost`] gave.
+    pub fn set_lost(&mut self, lost: Vec<bool>) {
+        self.lost = lost;
     }
 
     /// Leaves out updates whose frames do not show the screen.

@@ -1,7 +1,7 @@
 //! What started a clip's trials, read from the views the rig names.
 
-use super::cues::Heard;
-use super::gauge::Film;
+use super::cues;
+use super::signals::{Signals, sides};
 use super::steady::Footing;
 use crate::rig::{Rig, Stimulus as RigStimulus, SwingAt};
 use crate::screen::Reel;
@@ -17,8 +17,8 @@ use crate::trial::{
 pub fn stimuli(
     rig: &Rig,
     curve: &Curve,
-    (times, footing, heard): (&[f64], &Footing, &Heard),
-    film: &mut Film,
+    times: &[f64],
+    signals: &mut Signals,
     settings: &Settings,
 ) -> Result<(Swings, bool), SwingError> {
     let direct = |stimuli| Swings {
@@ -27,12 +27,12 @@ pub fn stimuli(
     };
     match &rig.stimulus {
         RigStimulus::Light { .. } => {
-            let (times, light) = footing.seen(times, &film.light);
+            let (times, light) = signals.facts.footing.seen(times, &signals.light);
             let stimuli = light_stimuli(&times, &light, settings.hold_s);
             Ok((direct(stimuli), true))
         }
-        RigStimulus::Tone => Ok((direct(heard.stimuli()), true)),
-        RigStimulus::Swing { at, .. } => swings(rig, *at, curve, times, film, footing, settings),
+        RigStimulus::Tone => Ok((direct(cues::beeps(&signals.facts.tones)), true)),
+        RigStimulus::Swing { at, .. } => swings(rig, *at, curve, times, signals, settings),
     }
 }
 
@@ -41,32 +41,29 @@ fn swings(
     at: SwingAt,
     curve: &Curve,
     times: &[f64],
-    film: &mut Film,
-    footing: &Footing,
+    signals: &mut Signals,
     settings: &Settings,
 ) -> Result<(Swings, bool), SwingError> {
-    let area = rig.screen.af_area;
-    let area = [area.left, area.top, area.right, area.bottom];
-    let mut screen = screen_view(&mut film.screen, curve);
-    let mut direct = film
-        .direct
-        .as_mut()
-        .map(|r| direct_view(r, times, curve.frame_s, footing));
-    let is_direct = direct.is_some();
+    let is_direct = signals.facts.direct;
+    let mut screen = screen_view(&mut signals.pictures, curve);
+    // One picture a sample is kept.
+    screen.pictures = (0..curve.samples.len()).collect();
+    // How the target moves in a direct view is kept, its pictures are not.
+    let mut none = Reel::new(1, 1);
+    let direct =
+        is_direct.then(|| direct_view(&mut none, times, curve.frame_s, &signals.facts.footing));
+    let view = direct.as_ref().unwrap_or(&screen);
     let found = match at {
         SwingAt::Rest => {
-            let view = direct.as_mut().unwrap_or(&mut screen);
-            let mut stimuli = swing_stimuli(view, settings.hold_s)?;
+            let mut stimuli = swing_stimuli(&signals.shifts, view, settings.hold_s);
+            let area = sides(&rig.screen.af_area);
             let side_clarity = tell_sides(&mut stimuli, &mut screen, area, is_direct)?;
             Swings {
                 stimuli,
                 side_clarity,
             }
         }
-        SwingAt::Cover => match &mut direct {
-            Some(view) => cover_stimuli(view, [0.0, 0.0, 1.0, 1.0], settings.hold_s)?,
-            None => cover_stimuli(&mut screen, area, settings.hold_s)?,
-        },
+        SwingAt::Cover => cover_stimuli(&signals.cover, view, settings.hold_s),
     };
     Ok((found, is_direct))
 }
@@ -76,7 +73,7 @@ fn swings(
 const SCREEN_FIT: f64 = 0.37;
 
 /// The target on the camera's screen: one picture per update.
-fn screen_view<'a>(reel: &'a mut Reel, curve: &Curve) -> View<'a> {
+pub fn screen_view<'a>(reel: &'a mut Reel, curve: &Curve) -> View<'a> {
     let period = if curve.every_frame {
         0.0
     } else {
@@ -102,7 +99,12 @@ fn screen_view<'a>(reel: &'a mut Reel, curve: &Curve) -> View<'a> {
 const DIRECT_SPAN_S: f64 = 1.0 / 60.0;
 
 /// The target seen directly: one picture per frame.
-fn direct_view<'a>(reel: &'a mut Reel, times: &[f64], frame_s: f64, footing: &Footing) -> View<'a> {
+pub fn direct_view<'a>(
+    reel: &'a mut Reel,
+    times: &[f64],
+    frame_s: f64,
+    footing: &Footing,
+) -> View<'a> {
     let pictures: Vec<usize> = (0..times.len()).collect();
     let (shown_s, pictures) = footing.seen(times, &pictures);
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]

@@ -1,12 +1,11 @@
 //! The subjects of a clip: what blur does to each side's sharpness.
 
 use std::collections::BTreeMap;
-use std::io;
 
-use super::gauge::{Film, Gauge};
 use super::moire::Moire;
+use super::signals::Signals;
 use crate::rig::Settle;
-use crate::sharpness::{Line, Power, Reading, Still};
+use crate::sharpness::{Line, Power, Reading, Response, Still};
 use crate::store::schema::Side;
 use crate::trial::{Curve, Stimulus, Subject, Width};
 
@@ -28,17 +27,15 @@ pub struct Sharp {
 }
 
 /// The sharpest still of every side. A side without a still has none.
-///
-/// # Errors
-/// When a temporary file cannot be read.
+#[must_use]
 pub fn sharpest(
-    gauge: &Gauge,
-    film: &mut Film,
+    signals: &Signals,
+    response: &Response,
     curve: &Curve,
     stimuli: &[Stimulus],
-) -> io::Result<Vec<Sharp>> {
+) -> Vec<Sharp> {
     let mut best: BTreeMap<Option<Side>, (usize, f64)> = BTreeMap::new();
-    for (k, still) in film.stills.list().iter().enumerate() {
+    for (k, (still, _)) in signals.stills.iter().enumerate() {
         let (Some(side), Some(level)) = (side_of(still, curve, stimuli), level(still, curve))
         else {
             continue;
@@ -50,31 +47,29 @@ pub fn sharpest(
     }
     let mut out = Vec::new();
     for (side, (k, level)) in best {
-        let still = film.stills.list()[k];
+        let (still, power) = &signals.stills[k];
         let noise_share = noise_share(
-            &film.readings[still.first..=still.last],
+            &signals.readings[still.first..=still.last],
             level,
             still.frames,
         );
-        let picture = film.stills.picture(k)?;
-        if let Some(power) = gauge.power(&picture) {
-            out.push(Sharp {
-                side,
-                level,
-                noise_share,
-                lines: gauge.lines(&power),
-                power,
-            });
-        }
+        out.push(Sharp {
+            side,
+            level,
+            noise_share,
+            lines: response.lines(power),
+            power: power.clone(),
+        });
     }
-    Ok(out)
+    out
 }
 
 /// Every side's sharpest picture turned into a scale of blur, without the
 /// screen's own lattice.
 #[must_use]
 pub fn subjects(
-    gauge: &Gauge,
+    response: &Response,
+    px_per_permille: f64,
     sharp: Vec<Sharp>,
     moire: Option<&Moire>,
     hit_ratio: f64,
@@ -86,10 +81,10 @@ pub fn subjects(
             _ => s.power,
         };
         let subject = Subject {
-            scale: gauge.blur_scale(&power, s.noise_share)?,
+            scale: response.blur_scale(&power, s.noise_share)?,
             best: (s.level - off.unwrap_or(0.0)).max(f64::MIN_POSITIVE),
             hit_ratio,
-            px_per_permille: gauge.px_per_permille(),
+            px_per_permille,
         };
         Some((s.side, subject))
     };

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use super::deck::Case;
 use super::score::Score;
-use crate::job::{Events, JobError, JobOptions, run};
+use crate::job::{Events, JobError, JobOptions, Keeping, run};
 use crate::render::{RenderError, Scene, Truth, foresee, render};
 use crate::rig::{Rig, Session};
 use crate::store::schema::Timing;
@@ -57,6 +57,7 @@ pub fn measure(case: &Case, rig: &Rig, truth: &Truth, folder: &Path) -> Result<S
         force: true,
         stdin: None,
         workers: 2,
+        keeping: Keeping::default(),
     };
     let done = run(&session, &options, &Silent).map_err(ProveError::Request)?;
     let timing: Option<Timing> = done.written.into_iter().next().map(|w| w.1);

@@ -17,10 +17,12 @@ pub(super) enum Found {
 ///
 /// A file of exactly this name goes first, so that a name with brackets is
 /// found as it is. A pattern passes over folders and over `.json` files, which
-/// stand beside clips as results. The error says what is wrong and what to do.
-pub(super) fn find(folder: &Path, written: &str) -> Result<Found, String> {
+/// stand beside clips as results. `known` are files that count as there though
+/// they are not, by their [`identity`]. The error says what is wrong and what
+/// to do.
+pub(super) fn find(folder: &Path, written: &str, known: &[PathBuf]) -> Result<Found, String> {
     let exact = folder.join(written);
-    if exact.is_file() {
+    if is_there(&exact, known) {
         return Ok(Found::File(exact));
     }
     if !written.contains(['*', '?', '[']) {
@@ -34,10 +36,15 @@ pub(super) fn find(folder: &Path, written: &str) -> Result<Found, String> {
             "{path} {trouble}; name a clip, or a pattern such as \"amber-*.mp4\""
         ));
     }
-    matches(folder, written).map(Found::Matches)
+    matches(folder, written, known).map(Found::Matches)
 }
 
-fn matches(folder: &Path, written: &str) -> Result<Vec<PathBuf>, String> {
+/// Whether a file is there, or counts as there.
+pub(super) fn is_there(path: &Path, known: &[PathBuf]) -> bool {
+    path.is_file() || (!known.is_empty() && known.contains(&identity(path)))
+}
+
+fn matches(folder: &Path, written: &str, known: &[PathBuf]) -> Result<Vec<PathBuf>, String> {
     let folder_text = folder.to_string_lossy();
     let whole = if Path::new(written).is_absolute() || folder_text.is_empty() {
         written.to_owned()
@@ -63,6 +70,9 @@ fn matches(folder: &Path, written: &str) -> Result<Vec<PathBuf>, String> {
             files.push(path);
         }
     }
+    for path in known.iter().filter(|p| !p.is_file()) {
+        files.extend(by_pattern(folder, written, path, options));
+    }
     files.sort();
     if files.is_empty() {
         let shown = if folder_text.is_empty() {
@@ -77,7 +87,38 @@ fn matches(folder: &Path, written: &str) -> Result<Vec<PathBuf>, String> {
     Ok(files)
 }
 
-/// What makes two paths the same file.
-pub(super) fn identity(path: &Path) -> PathBuf {
-    path.canonicalize().unwrap_or_else(|_| path.to_owned())
+/// A file that only counts as there, by the path that the folder gives it, if
+/// the pattern fits.
+fn by_pattern(
+    folder: &Path,
+    written: &str,
+    known: &Path,
+    options: MatchOptions,
+) -> Option<PathBuf> {
+    let here = folder.join(".").canonicalize().ok()?;
+    let (shown, inside) = if Path::new(written).is_absolute() {
+        (known.to_path_buf(), known.to_path_buf())
+    } else {
+        let inside = pathdiff::diff_paths(known, &here)?;
+        (folder.join(&inside), inside)
+    };
+    let pattern = Pattern::new(written.trim_start_matches("./")).ok()?;
+    pattern.matches_path_with(&inside, options).then_some(shown)
+}
+
+/// What makes two paths the same file: also for one that is not there, as long
+/// as its folder is.
+#[must_use]
+pub fn identity(path: &Path) -> PathBuf {
+    if let Ok(real) = path.canonicalize() {
+        return real;
+    }
+    let folder = match path.parent() {
+        Some(p) if !p.as_os_str().is_empty() => p,
+        _ => Path::new("."),
+    };
+    match (folder.canonicalize(), path.file_name()) {
+        (Ok(folder), Some(name)) => folder.join(name),
+        _ => path.to_owned(),
+    }
 }

@@ -27,6 +27,7 @@ mod shelf;
 mod spec;
 pub mod value;
 
+pub use clips::identity;
 pub use fault::{Fault, Faults};
 pub use names::{LONGEST_NAME, file_key, name_complaint, safe_name};
 pub use session::{Exclude, Reference, Session, Setup};

@@ -35,8 +35,21 @@ impl Session {
     /// # Errors
     /// Every fault of the text and of the rig files it names at once.
     pub fn parse(text: &str, file_name: &str, folder: &Path) -> Result<Self, Faults> {
+        Self::parse_knowing(text, file_name, folder, &[])
+    }
+
+    /// The same where the clips `known` (by their [`identity`]) count as there.
+    ///
+    /// # Errors
+    /// As [`Self::parse`].
+    pub fn parse_knowing(
+        text: &str,
+        file_name: &str,
+        folder: &Path,
+        known: &[PathBuf],
+    ) -> Result<Self, Faults> {
         let sheet = Sheet::new(file_name, text);
-        let mut shelf = Shelf::new(folder);
+        let mut shelf = Shelf::new(folder, known);
         let session = sheet.tree().and_then(|tree| {
             let root = Table::root(&sheet, &tree);
             root.check_keys(KEYS);
@@ -207,7 +220,7 @@ fn pattern(item: &Value<'_>, shelf: &Shelf<'_>) -> Vec<PathBuf> {
     let Some(text) = item.text() else {
         return Vec::new();
     };
-    match find(shelf.folder, text) {
+    match find(shelf.folder, text, shelf.known) {
         Err(complaint) => {
             item.fault(complaint);
             Vec::new()

@@ -97,8 +97,17 @@ impl Session {
     /// # Errors
     /// Every fault of the session file and of the rig files it names at once.
     pub fn read(path: &Path) -> Result<Self, Faults> {
+        Self::read_knowing(path, &[])
+    }
+
+    /// The same where the clips `known` (by their [`identity`]) count as there.
+    ///
+    /// # Errors
+    /// As [`Self::read`].
+    pub fn read_knowing(path: &Path, known: &[PathBuf]) -> Result<Self, Faults> {
         let folder = path.parent().unwrap_or(Path::new(""));
-        Self::parse(&read_text(path)?, &path.display().to_string(), folder)
+        let name = path.display().to_string();
+        Self::parse_knowing(&read_text(path)?, &name, folder, known)
     }
 
     /// The session of a single setup named on the command line. `tags` are
@@ -112,12 +121,26 @@ impl Session {
         tags: &[String],
         clips: &[PathBuf],
     ) -> Result<Self, Faults> {
+        Self::from_flags_knowing(rig, setup, tags, clips, &[])
+    }
+
+    /// The same where the clips `known` (by their [`identity`]) count as there.
+    ///
+    /// # Errors
+    /// As [`Self::from_flags`].
+    pub fn from_flags_knowing(
+        rig: &Path,
+        setup: &str,
+        tags: &[String],
+        clips: &[PathBuf],
+        known: &[PathBuf],
+    ) -> Result<Self, Faults> {
         let mut flags = Flags::default();
         if let Some(complaint) = name_complaint(setup) {
             flags.fault("--setup", complaint);
         }
         let tags = flags.tags(tags);
-        let clips = flags.clips(clips);
+        let clips = flags.clips(clips, known);
         let rig_read = Rig::read(rig).map_err(|e| flags.0.extend(e.list)).ok();
         match rig_read {
             Some(rig_read) if flags.0.is_empty() => Ok(Self {
@@ -164,7 +187,7 @@ impl Flags {
         tags
     }
 
-    fn clips(&mut self, written: &[PathBuf]) -> Vec<PathBuf> {
+    fn clips(&mut self, written: &[PathBuf], known: &[PathBuf]) -> Vec<PathBuf> {
         let mut clips = Vec::new();
         let mut seen = BTreeSet::new();
         if written.is_empty() {
@@ -172,7 +195,7 @@ impl Flags {
         }
         for name in written {
             let found = match name.to_str() {
-                Some(text) => find(Path::new(""), text),
+                Some(text) => find(Path::new(""), text, known),
                 None if name.is_file() => Ok(Found::File(name.clone())),
                 None => Err(format!("{} is not there; check the path", name.display())),
             };

@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
+use super::clips::is_there;
 use super::fault::Fault;
 use super::spec::Rig;
 use super::value::Value;
@@ -10,6 +11,8 @@ use super::value::Value;
 /// What lies on the disk beside the session file.
 pub(super) struct Shelf<'a> {
     pub(super) folder: &'a Path,
+    /// Clips that count as there.
+    pub(super) known: &'a [PathBuf],
     rigs: BTreeMap<PathBuf, Option<Rig>>,
     pub(super) faults: Vec<Fault>,
     /// Clips focused by hand, which patterns pass over.
@@ -20,9 +23,10 @@ pub(super) struct Shelf<'a> {
 }
 
 impl<'a> Shelf<'a> {
-    pub(super) fn new(folder: &'a Path) -> Self {
+    pub(super) fn new(folder: &'a Path, known: &'a [PathBuf]) -> Self {
         Self {
             folder,
+            known,
             rigs: BTreeMap::new(),
             faults: Vec::new(),
             by_hand: BTreeSet::new(),
@@ -45,7 +49,7 @@ impl<'a> Shelf<'a> {
     /// The existing file a value names.
     pub(super) fn file(&self, value: &Value<'_>, what: &str) -> Option<PathBuf> {
         let path = self.folder.join(value.text()?);
-        if !path.is_file() {
+        if !is_there(&path, self.known) {
             let shown = path.display();
             value.fault(format!(
                 "{shown} is not there; name {what}, relative to the session file"

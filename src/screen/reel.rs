@@ -54,6 +54,41 @@ impl Reel {
         }))
     }
 
+    /// Appends a picture whose cells are kept to 1/170 of full luma: a byte
+    /// each, for pictures that are to be kept for long.
+    ///
+    /// # Errors
+    /// When the temporary file cannot be written (disk full).
+    pub fn push_coarse(&mut self, thumb: &Thumb) -> io::Result<()> {
+        self.push_codes(thumb.cells.iter().map(|v| {
+            let unit = ((v - LOW) / SPAN).clamp(0.0, 1.0);
+            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+            let code = (unit * f32::from(u8::MAX)).round() as u8;
+            code
+        }))
+    }
+
+    /// Appends a coarse picture as [`Self::codes`] gave it.
+    ///
+    /// # Errors
+    /// When the temporary file cannot be written (disk full).
+    pub fn push_codes(&mut self, codes: impl IntoIterator<Item = u8>) -> io::Result<()> {
+        // 65535 = 255 × 257: a coarse step is a whole number of fine ones.
+        self.spool.push(codes.into_iter().flat_map(|c| [c, c]))
+    }
+
+    /// The coarse picture at `index`, a byte a cell: (luma + 0.25) ÷ 1.5 × 255.
+    ///
+    /// # Errors
+    /// When it does not exist or the temporary file cannot be read.
+    pub fn codes(&mut self, index: usize) -> io::Result<Vec<u8>> {
+        let bytes = self.spool.get(index)?;
+        Ok(bytes.chunks_exact(2).map(|b| b[1]).collect())
+    }
+
+    /// Luma that one coarse step stands for.
+    pub const COARSE_STEP: f32 = SPAN / 255.0;
+
     /// Appends all pictures of another reel of the same size.
     ///
     /// # Errors

@@ -26,6 +26,7 @@ mod power;
 mod spectrum;
 mod still;
 mod tile_reel;
+mod update_tiles;
 
 #[cfg(test)]
 mod tests;
@@ -33,7 +34,8 @@ mod tests;
 pub use blur::BlurScale;
 pub use defaults::{MeasureDefaults, defaults};
 pub use grid::{COLUMNS, Places, ROWS, TILES, Tiles};
-pub use meter::{Meter, MeterError, Reading};
+pub use meter::{Meter, MeterError, Reading, Response};
 pub use power::{Line, Power};
 pub use still::{Averager, Still, Stills};
 pub use tile_reel::TileReel;
+pub use update_tiles::{TileCodes, UpdateTiles};

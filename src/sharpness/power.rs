@@ -16,6 +16,9 @@ use crate::screen::Region;
 const SIDE: usize = 64;
 /// Tiles looked at, evenly spread, where there are more.
 const TILES: usize = 160;
+/// Steps of a code in an octave, and the code of 1.
+const OCTAVE: f64 = 512.0;
+const ZERO: f64 = 32768.0;
 /// Lines slower than this cannot be told from the subject, cycles per pixel.
 const SLOWEST: f64 = 0.08;
 /// A line stands out of its surroundings by this factor, at least.
@@ -60,6 +63,7 @@ pub struct Bin {
 }
 
 /// Power spectrum averaged over tiles of a picture.
+#[derive(Clone, Debug)]
 pub struct Power {
     /// By wave along y, then x.
     power: Vec<f64>,
@@ -80,6 +84,44 @@ impl Power {
             power: sum.power,
             tiles: tiles.len().div_ceil(step),
         })
+    }
+
+    /// Numbers that [`Self::codes`] gives.
+    pub const CODES: usize = (SIDE / 2 + 1) * SIDE;
+
+    /// The spectrum in a few bytes: logarithms in steps of 1/512 octave, one of
+    /// each pair of frequencies of opposite sign.
+    #[must_use]
+    pub fn codes(&self) -> Vec<u16> {
+        let code = |p: &f64| match p.log2() {
+            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+            l if l.is_finite() => (l * OCTAVE + ZERO).round().clamp(1.0, 65535.0) as u16,
+            _ => 0,
+        };
+        self.power[..Self::CODES].iter().map(code).collect()
+    }
+
+    /// From what [`Self::codes`] gave and the number of [`Self::tiles`]. `None`
+    /// where they are too few.
+    #[must_use]
+    pub fn from_codes(codes: &[u16], tiles: usize) -> Option<Self> {
+        let value = |c: u16| match c {
+            0 => 0.0,
+            c => ((f64::from(c) - ZERO) / OCTAVE).exp2(),
+        };
+        let half = codes.get(..Self::CODES)?;
+        let mut power: Vec<f64> = half.iter().map(|c| value(*c)).collect();
+        for y in SIDE / 2 + 1..SIDE {
+            let twin = |x: usize| (SIDE - y) * SIDE + (SIDE - x) % SIDE;
+            power.extend((0..SIDE).map(|x| value(half[twin(x)])));
+        }
+        Some(Self { power, tiles })
+    }
+
+    /// Tiles it is the mean of.
+    #[must_use]
+    pub fn tiles(&self) -> usize {
+        self.tiles
     }
 
     fn at(&self, x: i32, y: i32) -> f64 {

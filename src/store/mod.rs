@@ -1,4 +1,5 @@
-//! Files that stay: `NAME.timing.json`, and `NAME.evidence.zip` beside it.
+//! Files that stay: `NAME.timing.json`, `NAME.evidence.zip` beside it, and the kept
+//! [`signals`].
 //!
 //! In: what `trial` found. Out: JSON whose keys carry their units, written
 //! whole or not at all; read back with every doubtful value refused by name.
@@ -8,6 +9,7 @@ mod error;
 pub mod evidence;
 pub mod read;
 pub mod schema;
+pub mod signals;
 pub mod write;
 
 pub use check::doubts;

@@ -39,6 +39,16 @@ fn to_text(timing: &Timing) -> io::Result<String> {
 /// Where the folder cannot be written or the disk is full; what stood there
 /// before stays untouched.
 pub fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    let mut file = beside(path)?;
+    file.write_all(bytes)?;
+    file.as_file().sync_all()?;
+    file.persist(path).map_err(|e| e.error)?;
+    Ok(())
+}
+
+/// A temporary file in the folder of `path`, to be renamed to it; it goes when
+/// it is dropped before.
+pub(super) fn beside(path: &Path) -> io::Result<tempfile::NamedTempFile> {
     let folder = match path.parent() {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),
@@ -51,11 +61,7 @@ pub fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
         use std::os::unix::fs::PermissionsExt;
         builder.permissions(std::fs::Permissions::from_mode(0o666));
     }
-    let mut file = builder.tempfile_in(folder)?;
-    file.write_all(bytes)?;
-    file.as_file().sync_all()?;
-    file.persist(path).map_err(|e| e.error)?;
-    Ok(())
+    builder.tempfile_in(folder)
 }
 
 fn fault(path: &Path, source: io::Error) -> StoreError {

@@ -11,20 +11,11 @@ const COVERED: f64 = 0.9;
 /// Pictures looked at to learn the background.
 const LEARNT_FROM: usize = 401;
 
-/// Finds when the target has covered ≥ 90 % of `area` (left, top, right,
-/// bottom as fractions of the view) or left ≥ 90 % of it free, and stays so
-/// for a hold.
-///
-/// # Errors
-/// When kept pictures cannot be read back.
-pub fn cover_stimuli(
-    view: &mut View<'_>,
-    area: [f64; 4],
-    hold_s: f64,
-) -> Result<Swings, SwingError> {
-    let Some(cover) = coverage(view, area)? else {
-        return Ok(Swings::default());
-    };
+/// Finds when the target has covered ≥ 90 % of the area (from its
+/// [`coverage`], one a step of the view) or left ≥ 90 % of it free, and stays so
+/// for a hold. The view's pictures are not looked at.
+#[must_use]
+pub fn cover_stimuli(cover: &[f64], view: &View<'_>, hold_s: f64) -> Swings {
     let mut stimuli: Vec<Stimulus> = Vec::new();
     let mut state = None;
     let mut changed_at = 0;
@@ -36,7 +27,7 @@ pub fn cover_stimuli(
         } else {
             continue;
         };
-        if state != Some(now) && stays(&cover, view, i, now, hold_s) {
+        if state != Some(now) && stays(cover, view, i, now, hold_s) {
             if state.is_some() {
                 stimuli.push(Stimulus {
                     side: Some(now),
@@ -51,10 +42,10 @@ pub fn cover_stimuli(
             changed_at = i;
         }
     }
-    Ok(Swings {
+    Swings {
         stimuli,
         side_clarity: 1.0,
-    })
+    }
 }
 
 fn stays(cover: &[f64], view: &View<'_>, at: usize, side: Side, hold_s: f64) -> bool {
@@ -70,12 +61,16 @@ fn stays(cover: &[f64], view: &View<'_>, at: usize, side: Side, hold_s: f64) -> 
     outside <= (n + 10) / 20
 }
 
-/// Share of the area's cells that do not show the background, per picture:
-/// 0 with the target gone, 1 with it all over the area.
-fn coverage(view: &mut View<'_>, area: [f64; 4]) -> Result<Option<Vec<f64>>, SwingError> {
+/// Share of the cells of `area` (left, top, right, bottom as fractions of the
+/// view) that do not show the background, per picture: 0 with the target gone,
+/// 1 with it all over the area. Empty where nothing covers it.
+///
+/// # Errors
+/// When kept pictures cannot be read back.
+pub fn coverage(view: &mut View<'_>, area: [f64; 4]) -> Result<Vec<f64>, SwingError> {
     let n = view.pictures.len();
     if n < 8 {
-        return Ok(None);
+        return Ok(Vec::new());
     }
     let first = view.reel.get(view.pictures[0])?;
     let cells = inside(area, first.width, first.height);
@@ -115,7 +110,7 @@ fn coverage(view: &mut View<'_>, area: [f64; 4]) -> Result<Option<Vec<f64>>, Swi
         #[allow(clippy::cast_precision_loss)]
         raw.push(off as f64 / cells.len() as f64);
     }
-    Ok(scaled(&raw))
+    Ok(scaled(&raw).unwrap_or_default())
 }
 
 /// Some of the target's cells look like the background by chance: the level

@@ -28,13 +28,13 @@ mod uncertainty;
 mod tests;
 
 pub use blurred::{Subject, Width};
-pub use cover::cover_stimuli;
+pub use cover::{cover_stimuli, coverage};
 pub use curve::{Curve, Sample};
 pub use judge::{Judged, Reference, judge, references};
 pub use light::light_stimuli;
 pub use moments::{Observed, Settings, observe};
 pub use sides::tell_sides;
-pub use swing::{SwingError, Swings, View, swing_stimuli};
+pub use swing::{SwingError, Swings, View, shifts, swing_stimuli};
 
 use crate::store::schema::Side;
 

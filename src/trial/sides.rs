@@ -3,7 +3,7 @@
 use super::Stimulus;
 use super::motion::{cell_noise, shift, smoothed, value_at};
 use super::swing::{SwingError, View};
-use crate::screen::Thumb;
+use crate::screen::{Reel, Thumb};
 use crate::store::schema::Side;
 
 /// Longest that the screen may trail behind a view of the target itself.
@@ -47,7 +47,12 @@ fn noise(screen: &mut View<'_>) -> Result<Vec<f32>, SwingError> {
             smoothed(&screen.reel.get(screen.pictures[i])?),
         ));
     }
-    Ok(cell_noise(&pairs))
+    let mut noise = cell_noise(&pairs);
+    // Coarse pictures show no smaller differences than their step.
+    noise
+        .iter_mut()
+        .for_each(|v| *v = v.max(0.25 * Reel::COARSE_STEP));
+    Ok(noise)
 }
 
 /// The pictures of one swing, the last still one before it first.

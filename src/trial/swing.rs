@@ -69,17 +69,15 @@ struct Episode {
     onset_s: f64,
 }
 
-/// Finds the swings that end `at = "rest"` in a view. Sides are not told yet:
-/// see [`super::tell_sides`].
-///
-/// # Errors
-/// When kept pictures cannot be read back.
-pub fn swing_stimuli(view: &mut View<'_>, hold_s: f64) -> Result<Vec<Stimulus>, SwingError> {
-    if view.pictures.len() < 8 {
-        return Ok(Vec::new());
+/// Finds the swings that end `at = "rest"` in a view from its [`shifts`]; the
+/// pictures themselves are not looked at. Sides are not told yet: see
+/// [`super::tell_sides`].
+#[must_use]
+pub fn swing_stimuli(shifts: &[Shift], view: &View<'_>, hold_s: f64) -> Vec<Stimulus> {
+    if shifts.len() < 8 {
+        return Vec::new();
     }
-    let shifts = shifts(view)?;
-    Ok(episodes(&shifts, view, hold_s)
+    episodes(shifts, view, hold_s)
         .iter()
         .map(|e| Stimulus {
             side: None,
@@ -87,14 +85,17 @@ pub fn swing_stimuli(view: &mut View<'_>, hold_s: f64) -> Result<Vec<Stimulus>, 
             onset_s: e.onset_s,
             onset_u_s: view.instant_u_s,
         })
-        .collect())
+        .collect()
 }
 
 /// Steps whose pictures are held at once.
 const AT_ONCE: usize = 128;
 
 /// Shift to each step from the one `span` before; the first have none.
-fn shifts(view: &mut View<'_>) -> Result<Vec<Shift>, SwingError> {
+///
+/// # Errors
+/// When kept pictures cannot be read back.
+pub fn shifts(view: &mut View<'_>) -> Result<Vec<Shift>, SwingError> {
     let (n, span) = (view.pictures.len(), view.span);
     let mut picture = |i: usize| view.reel.get(view.pictures[i]).map(|t| smoothed(&t));
     let mut sample = Vec::new();

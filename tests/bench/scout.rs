@@ -228,6 +228,7 @@ fn verdicts(rig: &Rig, clip: &Path, folder: &Path) -> Vec<String> {
         out: folder.to_path_buf(),
         force: true,
         stdin: None,
+        keeping: focuslag::job::Keeping::default(),
         workers: 2,
     };
     let done = match run(&session, &options, &Silent) {

@@ -35,6 +35,8 @@ const WRAPPED: &[(&str, &[&str])] = &[
     ("clap_complete", &["cli/"]),
     ("clap_mangen", &["cli/"]),
     ("indicatif", &["cli/progress.rs"]),
+    ("ctrlc", &["cli/interrupt.rs"]),
+    ("npyz", &["store/signals/"]),
     ("hdrhistogram", &["stats/histogram.rs"]),
     ("pdf_writer", &["card/"]),
 ];

@@ -13,4 +13,4 @@ mod shots;
 
 pub use keep::{Eye, Kept};
 pub use pack::{earlier, occupied, pack};
-pub use shots::{Shot, shots};
+pub use shots::{Shot, Sights, shots};

@@ -2,11 +2,20 @@
 
 use std::io;
 
-use super::super::gauge::Film;
-use super::keep::Eye;
-use crate::screen::Thumb;
+use super::keep::{Eye, Kept};
+use crate::screen::{Reel, Thumb};
 use crate::store::evidence::{Grey, Moment};
 use crate::trial::{Curve, Observed};
+
+/// What the pictures of trials are taken from, while the film is at hand.
+pub struct Sights {
+    /// Where it looks.
+    pub eye: Eye,
+    /// Crops of the focus area.
+    pub kept: Kept,
+    /// Small pictures of the screen, one a frame.
+    pub screen: Reel,
+}
 
 /// A picture of one moment.
 #[derive(Clone, Debug, PartialEq)]
@@ -47,24 +56,23 @@ pub(super) fn instants(seen: &Observed, curve: &Curve) -> Vec<(Moment, f64)> {
 /// # Errors
 /// When a temporary file cannot be read.
 pub fn shots(
-    eye: &Eye,
-    film: &mut Film,
+    sights: Option<&mut Sights>,
     times: &[f64],
     curve: &Curve,
     trials: &[Observed],
 ) -> io::Result<Vec<Vec<Shot>>> {
-    if film.kept.is_empty() {
+    let Some(sights) = sights.filter(|s| !s.kept.is_empty()) else {
         return Ok(vec![Vec::new(); trials.len()]);
-    }
+    };
     let mut all = Vec::new();
     for seen in trials {
         let mut own = Vec::new();
         for (moment, t) in instants(seen, curve) {
-            let Some((frame, grey)) = film.kept.nearest(eye, times, t)? else {
+            let Some((frame, grey)) = sights.kept.nearest(&sights.eye, times, t)? else {
                 continue;
             };
             let Ok(area) = grey.to_jpeg() else { continue };
-            let screen = film.screen.get(frame).ok().map(|thumb| grey_of(&thumb));
+            let screen = sights.screen.get(frame).ok().map(|thumb| grey_of(&thumb));
             own.push(Shot {
                 moment,
                 frame,

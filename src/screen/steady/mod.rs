@@ -21,6 +21,8 @@
 //! What can fail: [`Untracked`], where the first frame does not show enough of
 //! the sides; then everything stays where the rig put it.
 
+use serde::{Deserialize, Serialize};
+
 mod edge;
 mod review;
 mod side;
@@ -33,7 +35,7 @@ pub use review::{Refocused, Review, review};
 pub use track::{Place, Sight, Steady, Tracker};
 
 /// Why a screen cannot be followed.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Untracked {
     /// The whole frame is the feed: there is no edge to follow.
     Feed,

@@ -1,11 +1,13 @@
 //! What the places of a whole clip say: how far the filming camera moved,
 //! when the screen was lost, when the filming camera refocused.
 
+use serde::{Deserialize, Serialize};
+
 use super::side::median;
 use super::track::{Place, Sight};
 
 /// A row of frames, and what the filming camera's focus did in them.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Refocused {
     /// First frame.
     pub first: usize,
@@ -17,7 +19,7 @@ pub struct Refocused {
 }
 
 /// A clip's steadiness.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Review {
     /// Farthest from where the clip began, px.
     pub max_px: f64,

@@ -10,13 +10,15 @@
 use std::io;
 use std::sync::Arc;
 
+use serde::{Deserialize, Serialize};
+
 use rustfft::{Fft, FftPlanner, num_complex::Complex};
 
 use super::bands::{Around, Bands, row_pixels};
 use crate::sharpness::{Places, ROWS, Reading, TileReel};
 
 /// Light that does not stand still.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Flicker {
     /// Frequency as the film shows it, per second as shot; `None` without a
     /// clear line.

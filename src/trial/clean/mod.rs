@@ -24,8 +24,8 @@ use keys::Pause;
 pub use keys::enters_by_jump;
 use light::{Power, TrialLight};
 use overlay::Relative;
-pub use tiles::Frames;
 use tiles::{Chosen, Stretch};
+pub use tiles::{Frames, update_tiles};
 
 /// What was found in a clip's trials.
 #[derive(Clone, Debug, Default, PartialEq)]

@@ -85,9 +85,10 @@ const SETTINGS: Settings = Settings {
 
 fn cleaned(f: &mut Film) -> (Curve, Option<Curve>, Found) {
     let curve = Curve::new(&f.times, &f.readings, Some((1.0 / HZ, -1e-6)));
+    let mut reel = update_tiles(&curve, &mut f.reel).unwrap();
     let mut frames = Frames {
         readings: &f.readings,
-        reel: &mut f.reel,
+        reel: &mut reel,
         places: &f.places,
         keys: &f.keys,
         flicker: None,

@@ -5,20 +5,43 @@ use std::ops::Range;
 
 use super::super::curve::Curve;
 use crate::sharpness::clean::Flicker;
-use crate::sharpness::{COLUMNS, Places, ROWS, Reading, TILES, TileReel};
+use crate::sharpness::{COLUMNS, Places, ROWS, Reading, TILES, TileReel, UpdateTiles};
 
 /// All that a clip's frames said.
 pub struct Frames<'a> {
     /// Readings of the whole area, as the curve has them.
     pub readings: &'a [Reading],
-    /// The same tile by tile, as filmed.
-    pub reel: &'a mut TileReel,
+    /// The same tile by tile, as filmed: one set a sample of the curve.
+    pub reel: &'a mut UpdateTiles,
     /// Pixels behind the tiles.
     pub places: &'a Places,
     /// Numbers of the frames that were coded as key frames, rising.
     pub keys: &'a [usize],
     /// Flicker that was taken out of the readings.
     pub flicker: Option<&'a Flicker>,
+}
+
+/// The mean tiles of every sample of a curve, from those of every frame.
+///
+/// # Errors
+/// When temporary files cannot be read or written.
+pub fn update_tiles(curve: &Curve, reel: &mut TileReel) -> io::Result<UpdateTiles> {
+    let mut out = UpdateTiles::default();
+    for s in &curve.samples {
+        let shown = s.clean_frames();
+        #[allow(clippy::cast_precision_loss)]
+        let n = shown.len() as f32;
+        let (mut energy, mut mean) = ([0.0f32; TILES], [0.0f32; TILES]);
+        for k in shown {
+            let tiles = reel.get(k)?;
+            for i in 0..TILES {
+                energy[i] += tiles.energy[i] / n;
+                mean[i] += tiles.mean[i] / n;
+            }
+        }
+        out.push(&energy, &mean)?;
+    }
+    Ok(out)
 }
 
 /// Tiles of some updates.
@@ -41,22 +64,14 @@ impl Stretch {
             mean: Vec::with_capacity(range.len()),
         };
         let all: f32 = frames.places.energy.iter().sum();
-        for s in &curve.samples[range] {
-            let shown = s.clean_frames();
+        for k in range {
+            let s = &curve.samples[k];
+            let (mut energy, mean) = frames.reel.get(k)?;
+            let whole: f32 = energy.iter().sum();
+            let shown = &frames.readings[s.clean_frames()];
             #[allow(clippy::cast_precision_loss)]
-            let n = shown.len() as f32;
-            let (mut energy, mut mean) = ([0.0f32; TILES], [0.0f32; TILES]);
-            let (mut whole, mut read) = (0.0f32, 0.0f64);
-            for k in shown {
-                let tiles = frames.reel.get(k)?;
-                for i in 0..TILES {
-                    energy[i] += tiles.energy[i] / n;
-                    mean[i] += tiles.mean[i] / n;
-                }
-                let r = &frames.readings[k];
-                read += r.energy / f64::from(n);
-                whole = energy.iter().sum();
-            }
+            let n = shown.len() as f64;
+            let read: f64 = shown.iter().map(|r| r.energy / n).sum();
             // What the curve took for noise, by the tiles' share of places.
             let noise = (read - s.value * s.mean * s.mean).max(0.0);
             let share = if read > 0.0 {

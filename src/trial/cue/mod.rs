@@ -16,7 +16,7 @@ pub use edge::{fullest, spells};
 pub use tone::{Tone, tones};
 
 /// A time during which a cue was on.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct Spell {
     /// When it came on, seconds as shot; `None`: it was on when the film began.
     pub on_s: Option<f64>,

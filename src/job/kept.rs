@@ -1,0 +1,327 @@
+//! The folder of kept signals: which clip's are there, and whether they fit.
+//!
+//! A file is named after what it holds: the first digits of the SHA-256 of the
+//! clip, and of the parts of the rig that its signals depend on. So signals
+//! made with another focus area stand side by side.
+
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+use std::fmt::Write as _;
+use std::io;
+use std::path::{Path, PathBuf};
+
+use serde_json::{Map, Value};
+
+use super::clip::Clock;
+use super::output::relative;
+use super::pack::{pack, unpack};
+use super::rate;
+use super::signals::{Facts, Signals};
+use crate::clip::{ClipIndex, ffmpeg_version, sha256};
+use crate::rig::{Rig, identity};
+use crate::store::signals::{About, FORMAT, SignalsReader, VERSION};
+use crate::units::StoredTime;
+
+/// Tables of the rig that signals depend on. What is in no other may change
+/// without decoding again.
+const DEPENDS_ON: &[&str] = &["capture", "screen", "sharpness", "stimulus", "cue"];
+
+/// What is to be kept, and what is to be used of what was kept.
+#[derive(Clone, Debug, Default)]
+pub struct Keeping {
+    /// Where signals are; `None`: none are kept or used.
+    pub folder: Option<PathBuf>,
+    /// Decode though there are signals.
+    pub again: bool,
+    /// Judge from signals alone.
+    pub only: bool,
+}
+
+/// What there is of a clip.
+#[derive(Debug, PartialEq)]
+pub enum Found {
+    /// A file of signals made with these parts of the rig.
+    Fits(PathBuf),
+    /// Signals made with other parts: the keys that differ.
+    Differs(Vec<String>),
+    /// None.
+    Nothing,
+}
+
+/// The files of a folder.
+pub struct Kept {
+    keeping: Keeping,
+    /// Those of this run come on top.
+    files: RefCell<Vec<(PathBuf, About)>>,
+    /// Files that could not be used, and why.
+    pub complaints: Vec<String>,
+}
+
+impl Kept {
+    /// Looks through the folder.
+    #[must_use]
+    pub fn look(keeping: &Keeping) -> Self {
+        let mut out = Self {
+            keeping: keeping.clone(),
+            files: RefCell::default(),
+            complaints: Vec::new(),
+        };
+        let Some(folder) = keeping.folder.as_ref().filter(|_| !keeping.again) else {
+            return out;
+        };
+        let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
+        let mut paths: Vec<PathBuf> = entries.map(|e| e.path()).collect();
+        paths.sort();
+        for path in paths {
+            if path.extension().is_none_or(|e| e != "npz") {
+                continue;
+            }
+            match SignalsReader::open(&path) {
+                Ok(file) => {
+                    let about = file.about().clone();
+                    out.files.get_mut().push((path, about));
+                }
+                Err(e) => out.complaints.push(unusable(&path, &e)),
+            }
+        }
+        out
+    }
+
+    /// The clips whose signals are kept, by their identity.
+    #[must_use]
+    pub fn clips(&self) -> Vec<PathBuf> {
+        let Some(folder) = &self.keeping.folder else {
+            return Vec::new();
+        };
+        let mut out: Vec<PathBuf> = self
+            .files
+            .borrow()
+            .iter()
+            .map(|(_, about)| plain(&identity(folder).join(&about.clip)))
+            .collect();
+        out.sort();
+        out.dedup();
+        out
+    }
+
+    /// What there is of a clip by its content.
+    #[must_use]
+    pub fn find(&self, sha256: &str, rig: &Rig) -> Found {
+        self.choose(rig, |_, about| about.sha256 == sha256)
+    }
+
+    /// What there is of a clip that may not be there: by its content if it is,
+    /// else by its path.
+    #[must_use]
+    pub fn find_path(&self, clip: &Path, rig: &Rig) -> Found {
+        if let Ok(sha256) = sha256(clip) {
+            return self.find(&sha256, rig);
+        }
+        let Some(folder) = &self.keeping.folder else {
+            return Found::Nothing;
+        };
+        let (folder, wanted) = (identity(folder), identity(clip));
+        self.choose(rig, |_, about| plain(&folder.join(&about.clip)) == wanted)
+    }
+
+    fn choose(&self, rig: &Rig, is_it: impl Fn(&Path, &About) -> bool) -> Found {
+        let parts = depends(rig);
+        let mut nearest: Option<Vec<String>> = None;
+        let files = self.files.borrow();
+        for (path, about) in files.iter().filter(|(p, a)| is_it(p, a)) {
+            let keys = differences(&about.rig, &parts);
+            if keys.is_empty() {
+                return Found::Fits(path.clone());
+            }
+            if nearest.as_ref().is_none_or(|n| keys.len() < n.len()) {
+                nearest = Some(keys);
+            }
+        }
+        nearest.map_or(Found::Nothing, Found::Differs)
+    }
+
+    /// Keeps the signals of a clip, if any are to be kept.
+    ///
+    /// # Errors
+    /// What cannot be written, in words.
+    pub fn keep(
+        &self,
+        clip: &Path,
+        name: Option<&str>,
+        index: &ClipIndex,
+        rig: &Rig,
+        clock: &Clock,
+        signals: &mut Signals,
+    ) -> Result<(), String> {
+        let Some(folder) = &self.keeping.folder else {
+            return Ok(());
+        };
+        let parts = depends(rig);
+        let path = folder.join(file_name(&index.sha256, &parts));
+        let written = std::fs::create_dir_all(folder).and_then(|()| {
+            let about = About {
+                format: FORMAT.to_owned(),
+                version: VERSION,
+                made_by: made_by(),
+                clip: name.map_or_else(|| relative(clip, folder), str::to_owned),
+                sha256: index.sha256.clone(),
+                rig: parts,
+                facts: serde_json::to_value(&signals.facts)?,
+            };
+            pack(&path, &about, signals, &clock.scale)?;
+            let mut files = self.files.borrow_mut();
+            files.retain(|(p, _)| *p != path);
+            files.push((path.clone(), about));
+            Ok(())
+        });
+        written.map_err(|e| {
+            format!(
+                "{}: the signals cannot be kept: {e}; this clip is decoded again the next time \
+                 (name another folder with --signals, or give --no-signals)",
+                path.display()
+            )
+        })
+    }
+}
+
+/// Reads kept signals: they, and the version of FFmpeg that decoded them.
+///
+/// # Errors
+/// When the file is damaged.
+pub fn load(path: &Path, rig: &Rig) -> io::Result<(Signals, Clock, String)> {
+    let mut file = SignalsReader::open(path)?;
+    let ffmpeg = file.about().made_by.get("ffmpeg").cloned();
+    let signals = unpack(&mut file, |facts, times| {
+        Ok(clock(facts, times, rig, path)?.scale)
+    })?;
+    let clock = clock(&signals.facts, &signals.times, rig, path)?;
+    Ok((signals, clock, ffmpeg.unwrap_or_default()))
+}
+
+/// SHA-256 of the clip whose signals a file holds.
+#[must_use]
+pub fn sha_of(path: &Path) -> String {
+    SignalsReader::open(path).map_or_else(|_| String::new(), |f| f.about().sha256.clone())
+}
+
+fn clock(facts: &Facts, times: &[StoredTime], rig: &Rig, path: &Path) -> io::Result<Clock> {
+    let mut index = ClipIndex::default();
+    index.path = path.to_path_buf();
+    index.stored_fps = facts.stored_fps;
+    index.stated_fps = facts.stated_fps;
+    index.stamps = times.iter().map(|t| t.0).collect();
+    let (scale, rate_u) = rate::true_rate(rig, &index)
+        .map_err(|e| io::Error::new(io::ErrorKind::InvalidData, e.to_string()))?;
+    Ok(Clock { scale, rate_u })
+}
+
+/// Programs that make signals.
+#[must_use]
+pub fn made_by() -> BTreeMap<String, String> {
+    BTreeMap::from([
+        ("focuslag".to_owned(), env!("CARGO_PKG_VERSION").to_owned()),
+        ("ffmpeg".to_owned(), ffmpeg_version()),
+    ])
+}
+
+/// Why a file is passed over.
+#[must_use]
+pub fn unusable(path: &Path, error: &io::Error) -> String {
+    format!(
+        "{}: these kept signals cannot be used ({error})",
+        path.display()
+    )
+}
+
+/// The parts of the rig that signals depend on.
+fn depends(rig: &Rig) -> Value {
+    let whole = rig.to_json();
+    let parts = DEPENDS_ON.iter().filter_map(|key| {
+        let part = whole.get(*key)?.clone();
+        Some(((*key).to_owned(), part))
+    });
+    Value::Object(parts.collect::<Map<_, _>>())
+}
+
+/// The keys in which two tables differ, such as `screen.af_area`.
+fn differences(a: &Value, b: &Value) -> Vec<String> {
+    fn walk(at: &str, a: &Value, b: &Value, out: &mut Vec<String>) {
+        if let (Value::Object(x), Value::Object(y)) = (a, b) {
+            let mut keys: Vec<&String> = x.keys().chain(y.keys()).collect();
+            keys.sort();
+            keys.dedup();
+            for key in keys {
+                let inner = if at.is_empty() {
+                    key.clone()
+                } else {
+                    format!("{at}.{key}")
+                };
+                let of = |m: &Map<String, Value>| m.get(key).cloned().unwrap_or(Value::Null);
+                walk(&inner, &of(x), &of(y), out);
+            }
+        } else if a != b {
+            out.push(at.to_owned());
+        }
+    }
+    let mut out = Vec::new();
+    walk("", a, b, &mut out);
+    out
+}
+
+fn file_name(sha256: &str, parts: &Value) -> String {
+    use sha2::{Digest, Sha256};
+    let mut rig = String::new();
+    for byte in Sha256::digest(parts.to_string()).iter().take(4) {
+        let _ = write!(rig, "{byte:02x}");
+    }
+    let clip = sha256.get(..16).unwrap_or(sha256);
+    format!("{clip}-{rig}.npz")
+}
+
+/// A path without `.` and `..`.
+fn plain(path: &Path) -> PathBuf {
+    let mut out = PathBuf::new();
+    for part in path.components() {
+        match part {
+            std::path::Component::ParentDir => {
+                out.pop();
+            }
+            std::path::Component::CurDir => {}
+            other => out.push(other),
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn keys_that_differ_are_named() {
+        let rig = |more: &str| {
+            let text = format!(
+                "name = \"r\"\n[stimulus]\nkind = \"swing\"\n[screen]\nfeed = true\n{more}"
+            );
+            depends(&Rig::parse(&text, "rig").unwrap())
+        };
+        let plain = rig("");
+        assert!(differences(&plain, &rig("[trial]\nhold_ms = 300\n")).is_empty());
+        let area = rig("af_area = [0.3, 0.3, 0.6, 0.6]\n[sharpness]\nmeasure = \"brenner\"\n");
+        assert_eq!(
+            differences(&plain, &area),
+            [
+                "screen.af_area",
+                "sharpness.measure",
+                "sharpness.smoothing_px"
+            ]
+        );
+        assert_ne!(file_name("ab", &plain), file_name("ab", &area));
+    }
+
+    #[test]
+    fn paths_are_made_plain() {
+        let p = plain(Path::new("/a/b/../c/./d.mp4"));
+        assert_eq!(p, Path::new("/a/c/d.mp4"));
+    }
+}

@@ -1,0 +1,275 @@
+//! Signals to and from their file: one line an array each way.
+//!
+//! To keep another array: a field of [`Signals`], a line in [`pack`], a line in
+//! [`unpack`], a row in the README's table, and one more on
+//! [`crate::store::signals::VERSION`].
+
+use std::io::{self, ErrorKind};
+use std::path::Path;
+
+use super::signals::{Facts, Signals};
+use crate::screen::Reel;
+use crate::screen::steady::{Place, Sight};
+use crate::sharpness::{Places, Power, Reading, Still, TILES, UpdateTiles};
+use crate::store::signals::{About, SignalsReader, SignalsWriter};
+use crate::trial::motion::Shift;
+use crate::units::{StoredTime, TimeScale};
+
+/// Cells of a kept picture.
+const CELLS: (usize, usize) = super::gauge::CELLS;
+/// Steps per film pixel in which the screen's place is written.
+const PER_PX: f32 = 256.0;
+
+/// Writes signals to a file; `about` with their facts in it.
+///
+/// # Errors
+/// When the file cannot be written.
+pub fn pack(path: &Path, about: &About, s: &mut Signals, scale: &TimeScale) -> io::Result<()> {
+    let mut out = SignalsWriter::create(path)?;
+    out.about(about)?;
+    out.numbers("time_s", s.times.iter().map(|t| t.0))?;
+    out.numbers("mean", s.readings.iter().map(|r| narrow(r.mean)))?;
+    out.numbers("energy", s.readings.iter().map(|r| narrow(r.energy)))?;
+    let change = |r: &Reading| r.change.map_or(f32::NAN, narrow);
+    out.numbers("change", s.readings.iter().map(change))?;
+    out.numbers("white", s.readings.iter().map(|r| narrow(r.white)))?;
+    out.numbers("light", s.light.iter().map(|v| narrow(*v)))?;
+    let lost = s.facts.footing.lost();
+    out.numbers("lost", lost.iter().map(|l| u8::from(*l)))?;
+    pack_places(&mut out, &s.seen)?;
+    // The curve and its updates, for looking at: they are made anew.
+    let curve = s.curve(&s.shot(scale));
+    let samples = &curve.samples;
+    out.numbers("update_s", samples.iter().map(|u| u.shown_s))?;
+    out.numbers("update_first", samples.iter().map(|u| whole(u.first)))?;
+    out.numbers("sharpness", samples.iter().map(|u| narrow(u.value)))?;
+    let mut k = 0..;
+    out.changes("tiles", (s.tiles.len(), 2 * TILES), |row| {
+        row.extend(s.tiles.codes(k.next().unwrap_or(0))?);
+        Ok(())
+    })?;
+    let mut k = 0..;
+    out.changes("pictures", (s.pictures.len(), CELLS.0 * CELLS.1), |row| {
+        row.extend(s.pictures.codes(k.next().unwrap_or(0))?);
+        Ok(())
+    })?;
+    list(&mut out, "shifts", 5, &s.shifts, |m| {
+        [m.dx, m.dy, m.moved, m.strength, m.explained]
+            .map(narrow)
+            .to_vec()
+    })?;
+    out.numbers("cover", s.cover.iter().map(|v| narrow(*v)))?;
+    list(&mut out, "stills", 4, &s.stills, |(still, power)| {
+        vec![
+            whole(still.first),
+            whole(still.last),
+            still.frames,
+            whole(power.tiles()),
+        ]
+    })?;
+    list(&mut out, "still_power", Power::CODES, &s.stills, |s| {
+        s.1.codes()
+    })?;
+    let places = [s.places.energy, s.places.mean];
+    list(&mut out, "tile_places", TILES, &places, |p| p.to_vec())?;
+    out.close()
+}
+
+/// Reads signals back.
+///
+/// # Errors
+/// When the file cannot be read, or its arrays do not belong together.
+pub fn unpack(
+    file: &mut SignalsReader,
+    scale: impl Fn(&Facts, &[StoredTime]) -> io::Result<TimeScale>,
+) -> io::Result<Signals> {
+    let mut facts: Facts = serde_json::from_value(file.about().facts.clone())?;
+    let lost: Vec<u8> = file.numbers("lost")?;
+    facts
+        .footing
+        .set_lost(lost.iter().map(|l| *l != 0).collect());
+    let times: Vec<f64> = file.numbers("time_s")?;
+    let readings = readings(file, times.len())?;
+    let light = wide(&file.numbers("light")?);
+    let mut tiles = UpdateTiles::default();
+    file.changes("tiles", 2 * TILES, |row| {
+        let codes = row.try_into().map_err(|_| unfit("tiles"))?;
+        tiles.push_codes(codes)
+    })?;
+    let mut pictures = Reel::new(CELLS.0, CELLS.1);
+    file.changes("pictures", CELLS.0 * CELLS.1, |row| {
+        pictures.push_codes(row.iter().copied())
+    })?;
+    let mut shifts = Vec::new();
+    file.rows("shifts", 5, |m: &[f32]| {
+        let [dx, dy, moved, strength, explained] = [0, 1, 2, 3, 4].map(|i| f64::from(m[i]));
+        shifts.push(Shift {
+            dx,
+            dy,
+            moved,
+            strength,
+            explained,
+        });
+        Ok(())
+    })?;
+    let [energy, mean] = rows(file, "tile_places", TILES)?
+        .try_into()
+        .map_err(|_| unfit("tile_places"))?;
+    let signals = Signals {
+        times: times.into_iter().map(StoredTime).collect(),
+        readings,
+        light,
+        seen: Vec::new(),
+        shifts,
+        cover: wide(&file.numbers("cover")?),
+        tiles,
+        pictures,
+        stills: stills(file)?,
+        sights: None,
+        places: Places {
+            energy: energy.try_into().map_err(|_| unfit("tile_places"))?,
+            mean: mean.try_into().map_err(|_| unfit("tile_places"))?,
+        },
+        facts,
+    };
+    fits(&signals, &scale(&signals.facts, &signals.times)?)?;
+    Ok(signals)
+}
+
+/// Whether the arrays belong together: what is read by number later is there.
+fn fits(s: &Signals, scale: &TimeScale) -> io::Result<()> {
+    let frames = s.times.len();
+    let same = |n: usize| n == 0 || n == frames;
+    if frames == 0 || !same(s.light.len()) || !same(s.facts.footing.lost().len()) {
+        return Err(unfit("light"));
+    }
+    if s.facts.keys.iter().any(|k| *k >= frames) {
+        return Err(unfit("keys"));
+    }
+    let in_film = |still: &Still| still.first <= still.last && still.last < frames;
+    if !s.stills.iter().all(|(still, _)| in_film(still)) {
+        return Err(unfit("stills"));
+    }
+    let times = s.shot(scale);
+    if !times.iter().all(|t| t.is_finite()) || times.windows(2).any(|w| w[0] >= w[1]) {
+        return Err(unfit("time_s"));
+    }
+    let updates = s.curve(&times).samples.len();
+    let same = |n: usize| n == 0 || n == updates;
+    if s.tiles.len() != updates || !same(s.pictures.len()) {
+        return Err(unfit("tiles"));
+    }
+    let steps = if s.facts.direct {
+        s.facts.footing.seen(&times, &times).0.len()
+    } else {
+        updates
+    };
+    let same = |n: usize| n == 0 || n == steps;
+    if same(s.shifts.len()) && same(s.cover.len()) {
+        Ok(())
+    } else {
+        Err(unfit("shifts"))
+    }
+}
+
+fn readings(file: &mut SignalsReader, frames: usize) -> io::Result<Vec<Reading>> {
+    let [mean, energy, change, white] =
+        ["mean", "energy", "change", "white"].map(|name| file.numbers::<f32>(name));
+    let (mean, energy, change, white) = (mean?, energy?, change?, white?);
+    if [&mean, &energy, &change, &white]
+        .iter()
+        .any(|a| a.len() != frames)
+    {
+        return Err(unfit("energy"));
+    }
+    let at = |k: usize| Reading {
+        mean: f64::from(mean[k]),
+        energy: f64::from(energy[k]),
+        change: Some(f64::from(change[k])).filter(|c| !c.is_nan()),
+        white: f64::from(white[k]),
+    };
+    Ok((0..frames).map(at).collect())
+}
+
+fn stills(file: &mut SignalsReader) -> io::Result<Vec<(Still, Power)>> {
+    let list: Vec<Vec<u32>> = rows(file, "stills", 4)?;
+    let codes: Vec<Vec<u16>> = rows(file, "still_power", Power::CODES)?;
+    if codes.len() != list.len() {
+        return Err(unfit("still_power"));
+    }
+    let still = |s: &Vec<u32>| Still {
+        first: s[0] as usize,
+        last: s[1] as usize,
+        frames: s[2],
+    };
+    let both = list.iter().zip(&codes);
+    both.map(|(s, codes)| {
+        let power = Power::from_codes(codes, s[3] as usize);
+        Ok((still(s), power.ok_or_else(|| unfit("still_power"))?))
+    })
+    .collect()
+}
+
+/// Where the screen was, in 1/256 px; `sight`: 0 seen, 1 too dark, 2 lost.
+fn pack_places(out: &mut SignalsWriter, places: &[Place]) -> io::Result<()> {
+    #[allow(clippy::cast_possible_truncation)]
+    let steps = |px: f32| (px * PER_PX).round() as i16;
+    list(out, "moved_px256", 2, places, |p| {
+        p.moved.map(steps).to_vec()
+    })?;
+    out.numbers("edge_px256", places.iter().map(|p| steps(p.edge_px)))?;
+    let sight = |p: &Place| match p.sight {
+        Sight::Seen => 0u8,
+        Sight::Dark => 1,
+        Sight::Lost => 2,
+    };
+    out.numbers("sight", places.iter().map(sight))
+}
+
+fn list<E, T: crate::store::signals::Number>(
+    out: &mut SignalsWriter,
+    name: &str,
+    width: usize,
+    items: &[E],
+    row_of: impl Fn(&E) -> Vec<T>,
+) -> io::Result<()> {
+    let mut items = items.iter();
+    out.rows(name, (items.len(), width), |row| {
+        row.extend(items.next().into_iter().flat_map(&row_of));
+        Ok(())
+    })
+}
+
+fn rows<T: crate::store::signals::Number>(
+    file: &mut SignalsReader,
+    name: &str,
+    width: usize,
+) -> io::Result<Vec<Vec<T>>> {
+    let mut out = Vec::new();
+    file.rows(name, width, |row| {
+        out.push(row.to_vec());
+        Ok(())
+    })?;
+    Ok(out)
+}
+
+fn wide(values: &[f32]) -> Vec<f64> {
+    values.iter().map(|v| f64::from(*v)).collect()
+}
+
+/// Exact: the signals were rounded to this before.
+#[allow(clippy::cast_possible_truncation)]
+fn narrow(v: f64) -> f32 {
+    v as f32
+}
+
+fn whole(n: usize) -> u32 {
+    u32::try_from(n).unwrap_or(u32::MAX)
+}
+
+fn unfit(name: &str) -> io::Error {
+    io::Error::new(
+        ErrorKind::InvalidData,
+        format!("{name}: does not fit the other arrays"),
+    )
+}

@@ -1,0 +1,178 @@
+//! Where a clip's signals come from: its film, or a file of kept signals.
+
+use std::path::{Path, PathBuf};
+
+use super::clip::{Clock, Ready, condense_film};
+use super::gauge::Gauge;
+use super::kept::{Found, Kept, load, sha_of, unusable};
+use super::signals::Signals;
+use super::{Events, JobError, JobOptions, find, rate};
+use crate::clip::{ProbeOptions, ffmpeg_version, probe};
+use crate::rig::Rig;
+
+/// A clip before it is judged.
+pub enum Source {
+    /// Opened and checked against its rig.
+    Film(Box<Ready>),
+    /// A file of signals, and the clip's SHA-256.
+    Kept(PathBuf, String),
+}
+
+impl Source {
+    /// SHA-256 of the clip.
+    pub fn sha256(&self) -> &str {
+        match self {
+            Self::Film(ready) => &ready.index.sha256,
+            Self::Kept(_, sha256) => sha256,
+        }
+    }
+}
+
+/// Signals, how their time is told, and which FFmpeg decoded them.
+pub struct Told {
+    /// The signals.
+    pub signals: Signals,
+    /// Their time.
+    pub clock: Clock,
+    /// Version of FFmpeg.
+    pub ffmpeg: String,
+    /// Whether the clip was not decoded.
+    pub reused: bool,
+}
+
+/// A clip and what could be found out about it without decoding.
+pub type Prepared = (PathBuf, Result<Source, String>);
+
+/// Opens a clip and checks it against its rig, or finds its signals where
+/// judging is from signals alone.
+pub fn open(
+    path: &Path,
+    rig: &Rig,
+    options: &JobOptions,
+    kept: &Kept,
+    faults: &mut Vec<JobError>,
+) -> Prepared {
+    let source = if options.keeping.only {
+        from_kept(path, rig, kept, faults)
+    } else {
+        from_film(path, rig, faults)
+    };
+    (path.to_path_buf(), source)
+}
+
+fn from_kept(
+    path: &Path,
+    rig: &Rig,
+    kept: &Kept,
+    faults: &mut Vec<JobError>,
+) -> Result<Source, String> {
+    let file = path.display().to_string();
+    faults.push(match kept.find_path(path, rig) {
+        Found::Fits(kept) => {
+            let sha256 = sha_of(&kept);
+            return Ok(Source::Kept(kept, sha256));
+        }
+        Found::Differs(keys) => JobError::OtherSignals {
+            file,
+            rig: rig.name.clone(),
+            keys: list(&keys),
+        },
+        Found::Nothing => JobError::NoSignals { file },
+    });
+    Err("no signals".to_owned())
+}
+
+fn from_film(path: &Path, rig: &Rig, faults: &mut Vec<JobError>) -> Result<Source, String> {
+    let mut index = probe(path, &ProbeOptions::default()).map_err(|e| e.to_string())?;
+    let rate = rate::true_rate(rig, &index).map_err(|e| vec![e]);
+    let gauge = Gauge::new(&find::stand_in(rig, &index), &index);
+    if !find::needed(rig) {
+        index.first = None;
+    }
+    if !rig.capture.segments.is_empty() {
+        // Slow parts are no lost frames.
+        index
+            .warnings
+            .retain(|w| !w.starts_with("steps between frames"));
+    }
+    match (rate, gauge) {
+        (Ok((scale, rate_u)), Ok(gauge)) => Ok(Source::Film(Box::new(Ready {
+            index,
+            gauge: gauge.at_rate(scale.rate().fps()),
+            clock: Clock { scale, rate_u },
+            found: None,
+        }))),
+        (rate, gauge) => {
+            faults.extend(rate.err().into_iter().flatten());
+            faults.extend(gauge.err().into_iter().flatten());
+            Err("does not fit its rig".to_owned())
+        }
+    }
+}
+
+/// The signals of a clip: those kept of it, else by decoding it, and then they
+/// are kept. `name` is what a person calls it.
+///
+/// # Errors
+/// What kept it from being decoded or read, in words.
+pub fn tell(
+    source: &Source,
+    name: &str,
+    path: &Path,
+    rig: &Rig,
+    options: &JobOptions,
+    kept: &Kept,
+    events: &dyn Events,
+) -> Result<Told, String> {
+    let ready = match source {
+        Source::Kept(file, _) => return reuse(file, rig),
+        Source::Film(ready) => ready,
+    };
+    match kept.find(&ready.index.sha256, rig) {
+        Found::Fits(file) => match reuse(&file, rig) {
+            Ok(told) => {
+                return Ok(Told {
+                    clock: ready.clock.clone(),
+                    ..told
+                });
+            }
+            Err(e) => events.warning(&format!("{e}; {name} is decoded again")),
+        },
+        Found::Differs(keys) => events.note(&format!(
+            "{name}: {} changed since its signals were kept: it is decoded again",
+            list(&keys)
+        )),
+        Found::Nothing => {}
+    }
+    events.clip(name, ready.index.stamps.len() as u64);
+    let signals = condense_film(rig, ready, options.workers, events);
+    events.clip_done();
+    let mut signals = signals.map_err(|e| e.to_string())?;
+    let piped = options.stdin.as_deref() == Some(path);
+    let clip = piped.then_some("-");
+    let saved = kept.keep(path, clip, &ready.index, rig, &ready.clock, &mut signals);
+    if let Err(e) = saved {
+        events.warning(&e);
+    }
+    Ok(Told {
+        signals,
+        clock: ready.clock.clone(),
+        ffmpeg: ffmpeg_version(),
+        reused: false,
+    })
+}
+
+fn reuse(file: &Path, rig: &Rig) -> Result<Told, String> {
+    let (signals, clock, ffmpeg) = load(file, rig).map_err(|e| unusable(file, &e))?;
+    Ok(Told {
+        signals,
+        clock,
+        ffmpeg,
+        reused: true,
+    })
+}
+
+fn list(keys: &[String]) -> String {
+    let keys: Vec<String> = keys.iter().map(|k| format!("`{k}`")).collect();
+    keys.join(", ")
+}

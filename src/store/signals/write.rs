@@ -1,0 +1,141 @@
+//! Writes a file of signals whole or not at all.
+
+use std::io::{self, BufWriter, Write};
+use std::path::{Path, PathBuf};
+
+use npyz::WriterBuilder;
+use tempfile::NamedTempFile;
+use zip::write::SimpleFileOptions;
+use zip::{CompressionMethod, DateTime, ZipWriter};
+
+use super::{ABOUT, About, Code, Number};
+use crate::store::write::beside;
+
+/// How hard to pack: a light hand costs next to nothing beside decoding.
+const LEVEL: i64 = 3;
+
+/// A file of signals being written, under another name until it is complete.
+pub struct SignalsWriter {
+    path: PathBuf,
+    zip: ZipWriter<NamedTempFile>,
+}
+
+impl SignalsWriter {
+    /// Begins the file `path`, which is there only after [`Self::close`].
+    ///
+    /// # Errors
+    /// When nothing can be written beside it.
+    pub fn create(path: &Path) -> io::Result<Self> {
+        Ok(Self {
+            path: path.to_path_buf(),
+            zip: ZipWriter::new(beside(path)?),
+        })
+    }
+
+    fn begin(&mut self, name: &str) -> io::Result<()> {
+        // A fixed date: the same signals are the same bytes.
+        let options = SimpleFileOptions::default()
+            .compression_method(CompressionMethod::Deflated)
+            .compression_level(Some(LEVEL))
+            .last_modified_time(DateTime::default());
+        Ok(self.zip.start_file(name, options)?)
+    }
+
+    /// Writes what the file says of itself.
+    ///
+    /// # Errors
+    /// When the disk is full.
+    pub fn about(&mut self, about: &About) -> io::Result<()> {
+        self.begin(ABOUT)?;
+        let text = serde_json::to_string_pretty(about)?;
+        self.zip.write_all(text.as_bytes())
+    }
+
+    /// Writes a row of numbers.
+    ///
+    /// # Errors
+    /// When the disk is full.
+    pub fn numbers<T: Number>(
+        &mut self,
+        name: &str,
+        values: impl ExactSizeIterator<Item = T>,
+    ) -> io::Result<()> {
+        let shape = [values.len() as u64];
+        let mut values = values.map(|v| [v]);
+        self.array(name, &shape, |row| {
+            row.extend(values.next().into_iter().flatten());
+            Ok(())
+        })
+    }
+
+    /// Writes `count` rows of `width` numbers; `fill` is called once a row, in
+    /// order, with an empty vector.
+    ///
+    /// # Errors
+    /// What `fill` reports; when the disk is full.
+    pub fn rows<T: Number>(
+        &mut self,
+        name: &str,
+        (count, width): (usize, usize),
+        fill: impl FnMut(&mut Vec<T>) -> io::Result<()>,
+    ) -> io::Result<()> {
+        self.array(name, &[count as u64, width as u64], fill)
+    }
+
+    /// The same, as changes from row to row.
+    ///
+    /// # Errors
+    /// What `fill` reports; when the disk is full.
+    pub fn changes<T: Code>(
+        &mut self,
+        name: &str,
+        (count, width): (usize, usize),
+        mut fill: impl FnMut(&mut Vec<T>) -> io::Result<()>,
+    ) -> io::Result<()> {
+        let mut before = vec![T::default(); width];
+        self.rows(name, (count, width), |row| {
+            fill(row)?;
+            for (now, before) in row.iter_mut().zip(&mut before) {
+                let value = *now;
+                *now = value.since(*before);
+                *before = value;
+            }
+            Ok(())
+        })
+    }
+
+    fn array<T: Number>(
+        &mut self,
+        name: &str,
+        shape: &[u64],
+        mut fill: impl FnMut(&mut Vec<T>) -> io::Result<()>,
+    ) -> io::Result<()> {
+        self.begin(&format!("{name}.npy"))?;
+        let mut buffered = BufWriter::with_capacity(1 << 16, &mut self.zip);
+        let mut out = npyz::WriteOptions::new()
+            .default_dtype()
+            .shape(shape)
+            .writer(&mut buffered)
+            .begin_nd()?;
+        let mut row: Vec<T> = Vec::new();
+        for _ in 0..shape[0] {
+            row.clear();
+            fill(&mut row)?;
+            for v in &row {
+                out.push(v)?;
+            }
+        }
+        out.finish()?;
+        buffered.flush()
+    }
+
+    /// Completes the file and gives it its name.
+    ///
+    /// # Errors
+    /// When the disk is full, or the name is taken by a folder.
+    pub fn close(self) -> io::Result<()> {
+        let file = self.zip.finish()?;
+        file.persist(&self.path).map_err(|e| e.error)?;
+        Ok(())
+    }
+}

@@ -1,0 +1,201 @@
+//! Kept signals: judging again gives what a fresh decode gives, to the byte.
+
+use std::path::PathBuf;
+use std::sync::atomic::{AtomicU64, Ordering};
+
+use focuslag::job::{Events, JobOptions, Keeping, run};
+use focuslag::render::{Scene, render};
+use focuslag::rig::Session;
+
+use super::bench::{Bench, RIG, content};
+
+const SWING: &str = "time --rig rig.toml --setup kit good.mp4 --force ";
+const FINER: &str = "[trial]\nwindow_ms = 500\nhold_ms = 150\ntolerance = 0.08\n\
+                     hit_ratio = 0.9\nsettle = \"blur\"\n";
+
+/// The names in the folder of signals.
+fn kept(bench: &Bench, folder: &str) -> Vec<PathBuf> {
+    let entries = std::fs::read_dir(bench.path(folder)).unwrap();
+    let mut out: Vec<PathBuf> = entries.map(|e| e.unwrap().path()).collect();
+    out.sort();
+    out
+}
+
+/// Times once, judges again with and without the clip, then with other
+/// settings against a fresh decode with these.
+fn agrees(bench: &Bench, rig: &str) {
+    let timed = |out: &str| content(&bench.path(&format!("{out}/kit.timing.json")));
+    for out in ["a", "b"] {
+        std::fs::create_dir(bench.path(out)).unwrap();
+    }
+    let first = bench.run(&format!("{SWING} --out a"));
+    first.says(0, &["written"]);
+    assert!(!first.err.contains("not decoded"), "{first:?}");
+    let bytes = timed("a");
+    assert_eq!(kept(bench, "a/signals").len(), 1);
+    let again = bench.run(&format!("{SWING} --out a"));
+    again.says(0, &["1 of 1 clips were not decoded"]);
+    assert_eq!((timed("a"), &again.out), (bytes.clone(), &first.out));
+
+    let settings = rig.find("[trial]").unwrap();
+    bench.file("rig.toml", &format!("{}{FINER}", &rig[..settings]));
+    let fresh = bench.run(&format!("{SWING} --out b --no-signals"));
+    fresh.says(0, &["written"]);
+    assert!(!bench.path("b/signals").exists());
+    std::fs::remove_file(bench.path("good.mp4")).unwrap();
+    let judged = bench.run(&format!("{SWING} --out a --from-signals"));
+    judged.says(0, &["1 of 1 clips were not decoded"]);
+    assert_eq!(judged.out, fresh.out);
+    assert_eq!(timed("a"), timed("b"));
+    assert_ne!(timed("a"), bytes);
+}
+
+#[test]
+fn a_swing_judged_again_is_the_swing_decoded_again() {
+    agrees(&Bench::new(), RIG);
+}
+
+/// The same with a film of another scene and its rig.
+fn other(scene: &str, rig: &str) {
+    let bench = Bench::new();
+    let scene = Scene::from_toml(scene, "scene").unwrap();
+    render(&scene, &bench.path("."), &bench.path("good.mp4"), |_, _| {}).unwrap();
+    bench.file("rig.toml", rig);
+    agrees(&bench, rig);
+}
+
+#[test]
+fn a_light_judged_again_is_the_light_decoded_again() {
+    let scene = "seed = 42\nstimulus = \"light\"\nwindow_ms = 600\n\
+                 [light]\ncenter = [40, 250]\nradius = 8\non_ms = 1200\noff_ms = 500\n\
+                 [screen]\ncorners = [[20, 14], [300, 16], [302, 226], [18, 224]]\nbezel_px = 8\n\
+                 [film]\nsize = [320, 270]\n[[trial]]\n[[trial]]\n";
+    let rig = RIG.replace(
+        "kind = \"swing\"",
+        "kind = \"light\"\nregion = [34, 244, 46, 256]",
+    );
+    other(scene, &rig);
+}
+
+#[test]
+fn a_swing_seen_directly_judged_again_is_the_same_decoded_again() {
+    let scene = "seed = 43\nwindow_ms = 600\n\
+                 [motion]\nmove_ms = 250\npause_ms = 1000\nlead_ms = 400\n\
+                 [screen]\ncorners = [[20, 14], [300, 16], [302, 226], [18, 224]]\nbezel_px = 8\n\
+                 [film]\nsize = [320, 360]\ndirect_view = [40, 250, 180, 350]\n\
+                 [[trial]]\n[[trial]]\n";
+    let rig = RIG.replace(
+        "kind = \"swing\"",
+        "kind = \"swing\"\nregion = [40, 250, 180, 350]",
+    );
+    other(scene, &rig);
+}
+
+#[test]
+fn what_needs_decoding_is_named() {
+    let bench = Bench::new();
+    bench.run(SWING).says(0, &["written"]);
+    let moved = RIG.replace("[stimulus]", "af_area = [0.3, 0.3, 0.6, 0.6]\n[stimulus]");
+    bench.file("rig.toml", &moved);
+    let told = bench.run(&format!("{SWING} --from-signals"));
+    told.says(2, &["good.mp4", "`screen.af_area`", "--from-signals"]);
+    let told = bench.run(SWING);
+    told.says(0, &["`screen.af_area` changed", "decoded again"]);
+    assert!(!told.err.contains("not decoded"), "{told:?}");
+    // Both are kept now.
+    bench.file("rig.toml", RIG);
+    bench.run(SWING).says(0, &["1 of 1 clips were not decoded"]);
+    let told = bench.run(&format!("{SWING} --decode-again"));
+    assert!(!told.err.contains("not decoded"), "{told:?}");
+    // A clip that was never decoded, and a folder that is not there.
+    bench.bytes("new.mp4", b"another film");
+    let told = bench.run("time --rig rig.toml --setup kit new.mp4 --from-signals --force");
+    told.says(2, &["new.mp4: no signals of this clip are kept"]);
+    let told = bench.run(&format!("{SWING} --from-signals --signals nowhere"));
+    told.says(2, &["nowhere", "no signals are kept here"]);
+    let told = bench.run(&format!("{SWING} --from-signals --no-signals"));
+    assert_eq!(told.code, 2);
+}
+
+#[test]
+fn damaged_signals_are_told_and_made_anew() {
+    let bench = Bench::new();
+    let first = bench.run(SWING);
+    let bytes = content(&bench.path("kit.timing.json"));
+    let file = kept(&bench, "signals").remove(0);
+    let whole = content(&file);
+    // Cut short, and a hole in the middle of the arrays.
+    let mut holed = whole.clone();
+    let middle = holed.len() / 2;
+    holed[middle..middle + 64].fill(0);
+    for damaged in [&whole[..whole.len() / 2], &holed] {
+        std::fs::write(&file, damaged).unwrap();
+        let told = bench.run(&format!("{SWING} --from-signals"));
+        assert!(told.code == 1 || told.code == 2, "{told:?}");
+        told.says(told.code, &["these kept signals cannot be used"]);
+        let told = bench.run(SWING);
+        told.says(0, &["these kept signals cannot be used"]);
+        assert_eq!(told.out, first.out);
+        assert_eq!(content(&bench.path("kit.timing.json")), bytes);
+        assert_eq!(content(&file), whole, "made anew, the same bytes");
+    }
+}
+
+/// Gives up after so many frames in all.
+struct Impatient {
+    left: AtomicU64,
+}
+
+impl Events for Impatient {
+    fn clip(&self, _: &str, _: u64) {}
+    fn frames(&self, _: u64) {
+        let less = |n: u64| Some(n.saturating_sub(1));
+        let _ = self
+            .left
+            .fetch_update(Ordering::Relaxed, Ordering::Relaxed, less);
+    }
+    fn clip_done(&self) {}
+    fn warning(&self, text: &str) {
+        panic!("{text}");
+    }
+    fn stopped(&self) -> bool {
+        self.left.load(Ordering::Relaxed) == 0
+    }
+}
+
+#[test]
+fn a_session_stopped_half_way_goes_on_from_there() {
+    let bench = Bench::new();
+    let mut other = content(&bench.path("good.mp4"));
+    // Another clip by its content: a box of eight bytes that says nothing.
+    other.extend(b"\x00\x00\x00\x08free");
+    bench.bytes("more.mp4", &other);
+    bench.session("[[setup]]\nname = \"kit\"\nclips = [\"good.mp4\", \"more.mp4\"]\n");
+    let frames = focuslag::clip::probe(
+        &bench.path("good.mp4"),
+        &focuslag::clip::ProbeOptions::default(),
+    );
+    let frames = frames.unwrap().stamps.len() as u64;
+    let session = Session::read(&bench.path("session.toml")).unwrap();
+    let options = JobOptions {
+        out: bench.path("."),
+        force: false,
+        workers: 2,
+        stdin: None,
+        keeping: Keeping {
+            folder: Some(bench.path("signals")),
+            ..Keeping::default()
+        },
+    };
+    let events = Impatient {
+        left: AtomicU64::new(frames + frames / 2),
+    };
+    let done = run(&session, &options, &events).unwrap();
+    assert!(done.stopped && done.written.is_empty());
+    assert_eq!(kept(&bench, "signals").len(), 1, "no rest of the second");
+    let told = bench.run("time session.toml");
+    told.says(0, &["1 of 2 clips were not decoded"]);
+    let bytes = content(&bench.path("kit.timing.json"));
+    bench.run("time session.toml --no-signals").says(0, &[]);
+    assert_eq!(content(&bench.path("kit.timing.json")), bytes);
+}
