@@ -5,6 +5,7 @@ use super::cues::CueTimes;
 use super::evidence::{Shot, shots};
 use super::gauge::{Film, Gauge};
 use super::hygiene;
+use super::lag::LagSeen;
 use super::moire;
 use super::segments;
 use super::signals::{Signals, condense};
@@ -54,6 +55,10 @@ pub struct Watched {
     pub duration_s: f64,
     /// Refresh found or stated, per second.
     pub refresh_hz: Option<f64>,
+    /// New live-view pictures per second, where slower than the refresh.
+    pub live_view_hz: Option<f64>,
+    /// How late the screen shows the world.
+    pub lag: LagSeen,
     /// What was found that is not focus.
     pub hygiene: Option<schema::hygiene::Hygiene>,
     /// In plain words.
@@ -181,6 +186,7 @@ pub fn watch(
             swings.side_clarity
         ));
     }
+    warnings.extend(s.facts.lag.warning.clone());
     let found = hygiene::clean_trials(rig, &curve, &swings.stimuli, settings, s)?;
     let mut curve = found.curve.unwrap_or(curve);
     s.facts.footing.thin(&mut curve);
@@ -221,6 +227,8 @@ pub fn watch(
     warnings.extend(hygiene.iter().flat_map(hygiene::warnings));
     warnings.extend(s.facts.cue_warnings.iter().cloned());
     Ok(Watched {
+        live_view_hz: s.facts.live_view_hz,
+        lag: s.facts.lag.clone(),
         direct_onset,
         found: s.facts.found.map(quad),
         frames: times.len() as u64,
@@ -266,6 +274,6 @@ pub fn screen_record(rig: &Rig, watched: Option<&Watched>) -> schema::Screen {
     schema::Screen {
         corners: corners.map(|q| q.corners.map(|c| [c.x, c.y])),
         refresh_hz: watched.and_then(|w| w.refresh_hz),
-        live_view_hz: None,
+        live_view_hz: watched.and_then(|w| w.live_view_hz),
     }
 }

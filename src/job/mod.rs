@@ -15,6 +15,7 @@ pub mod find;
 mod gauge;
 mod hygiene;
 mod kept;
+mod lag;
 mod moire;
 mod output;
 mod pack;
@@ -338,6 +339,11 @@ fn advise(
     if let Some(text) = output::longest_window(clips) {
         for clip in clips.iter_mut().filter(|c| c.error.is_none()).take(1) {
             clip.warnings.push(text.clone());
+        }
+    }
+    if let Some(text) = lag::of_rig(&setup.rig) {
+        for clip in clips.iter_mut().filter(|c| !c.trials.is_empty()).take(1) {
+            clip.warnings.push(text.to_owned());
         }
     }
     for clip in clips.iter_mut() {

@@ -7,6 +7,7 @@ use crate::rig::{MeasureSpec, Rig, Settle, Setup};
 use crate::sharpness::defaults;
 use crate::stats::quantile::type_8;
 use crate::store::schema::{self, Side, Verdict};
+use crate::trial::lag::Lag;
 use crate::trial::{Judged, Observed, Reference, Settings, judge, references};
 
 /// A clip as far as it came.
@@ -67,6 +68,7 @@ fn clip_record(
     settings: &Settings,
 ) -> schema::Clip {
     let watched = outcome.watched.as_ref().ok();
+    let lag = watched.and_then(|w| w.lag.lag);
     let trials = watched.map_or_else(Vec::new, |w| {
         judge(&w.trials, refs, settings)
             .iter()
@@ -83,7 +85,9 @@ fn clip_record(
         capture_fps: outcome.capture_fps.map(tidy),
         screen: screen_record(rig, watched),
         steadiness: watched.map(|w| w.footing.record()),
-        live_view_lag_ms: None,
+        live_view_lag_ms: lag.map(|l| tidy(l.lag_s * 1e3)),
+        live_view_lag_u_ms: lag.map(|l| tidy(l.u_s * 1e3)),
+        live_view_mean_lag_ms: watched.and_then(|w| w.lag.mean_s).map(|s| tidy(s * 1e3)),
         hygiene: watched.and_then(|w| w.hygiene.clone()),
         warnings: watched.map_or_else(Vec::new, |w| w.warnings.clone()),
         error: outcome.watched.as_ref().err().cloned(),
@@ -107,11 +111,19 @@ fn trial_record(
     let onset = seen.stimulus.onset_s;
     let hit = verdict == Verdict::Hit;
     let settled = hit || verdict == Verdict::Soft;
-    let early = seen.settle_s.is_some_and(|s| s <= onset + 1e-9);
-    let latency = seen
-        .settle_s
-        .filter(|_| hit)
-        .map(|s| tidy(((s - onset) * 1e3).max(0.0)));
+    // An onset read from the screen is as late as settle: nothing to take off.
+    let taken_off = match watched.direct_onset {
+        true => watched.lag.lag,
+        false => Some(Lag::NONE),
+    };
+    let early = taken_off.map(|l| {
+        let from = onset + l.lag_s;
+        seen.settle_s.is_some_and(|s| s <= from + 1e-9)
+    });
+    let since = |from: f64| {
+        let settle = seen.settle_s.filter(|_| hit);
+        settle.map(|s| tidy(((s - from) * 1e3).max(0.0)))
+    };
     let is_swing = seen.stimulus.side.is_some();
     schema::Trial {
         index,
@@ -119,15 +131,21 @@ fn trial_record(
         verdict,
         reason,
         // Seen directly, "early" needs the live-view lag.
-        early: (!is_swing || !watched.direct_onset).then_some(is_swing && hit && early),
+        early: match is_swing {
+            true => early.map(|e| hit && e),
+            false => Some(false),
+        },
         move_s: seen.stimulus.move_s.map(tidy),
         onset_s: tidy(onset),
         reaction_s: seen.reaction_s.map(tidy),
         settle_s: seen.settle_s.filter(|_| settled).map(tidy),
         end_s: tidy(seen.end_s),
-        latency_ms: latency,
-        latency_corrected_ms: latency.filter(|_| !watched.direct_onset),
-        uncertainty_ms: hit.then(|| tidy(seen.uncertainty_s * 1e3)),
+        latency_ms: since(onset),
+        latency_corrected_ms: taken_off.and_then(|l| since(onset + l.lag_s)),
+        uncertainty_ms: hit.then(|| {
+            let lag_u = taken_off.map_or(0.0, |l| l.u_s);
+            tidy(seen.uncertainty_s.hypot(lag_u) * 1e3)
+        }),
         reversals: Some(seen.reversals),
         relapses: Some(seen.relapses),
         overshoot: Some(tidy(seen.overshoot)),

@@ -15,6 +15,7 @@ use super::cues::{self, CueTimes};
 use super::evidence::Sights;
 use super::gauge::{Film, Gauge};
 use super::hygiene::{SteadyLight, even_direct};
+use super::lag::{self, LagSeen};
 use super::segments;
 use super::steady::Footing;
 use super::stimuli::{direct_view, screen_view};
@@ -80,6 +81,10 @@ pub struct Facts {
     pub px_per_permille: f64,
     /// Numbers of the frames that were coded as key frames.
     pub keys: Vec<usize>,
+    /// New live-view pictures per second, where slower than the refresh.
+    pub live_view_hz: Option<f64>,
+    /// How late the screen shows the world.
+    pub lag: LagSeen,
     /// Light that does not stand still.
     pub flicker: Option<Flicker>,
     /// How the filming camera was held.
@@ -170,6 +175,10 @@ pub fn condense(
             refresh_hz: stated.or(measured.map(|m| m.period_s)).map(|p| 1.0 / p),
             direct: film.direct.is_some(),
             px_per_permille: gauge.px_per_permille(),
+            live_view_hz: measured
+                .zip(stated)
+                .and_then(|(m, s)| slower(m.period_s, s)),
+            lag: LagSeen::default(),
             keys: std::mem::take(&mut film.keys),
             flicker: light.flicker().copied(),
             footing,
@@ -194,6 +203,12 @@ pub fn condense(
     signals.tiles = update_tiles(&curve, &mut film.tiles)?;
     even_direct(&mut film, curve.frame_s)?;
     motion(rig, &curve, &times, &mut film, &mut signals)?;
+    let rhythm = lag::Rhythm {
+        heard: measured.is_some(),
+        said: stated.is_some(),
+    };
+    let footing = &signals.facts.footing;
+    signals.facts.lag = lag::measure(rig, ready, &mut film, &curve, &times, footing, rhythm)?;
     signals.sights = Some(Sights {
         eye: gauge.eye().clone(),
         kept: film.kept,
@@ -287,6 +302,11 @@ fn plain_shift(s: &Shift) -> Shift {
         strength: plain(s.strength),
         explained: plain(s.explained),
     }
+}
+
+/// The live view's rate where it is held over several refreshes.
+fn slower(period_s: f64, refresh_s: f64) -> Option<f64> {
+    (period_s > 1.5 * refresh_s).then(|| 1.0 / period_s)
 }
 
 fn disagreement(measured_s: f64, stated_s: f64, warnings: &mut Vec<String>) {

@@ -61,6 +61,8 @@ pub struct Row {
     pub onset_p95_frames: Option<f64>,
     /// Largest error of the live-view lag, ms.
     pub lag_worst_ms: Option<f64>,
+    /// Share of lags ± 2 u that hold the true one.
+    pub lag_covered: Option<f64>,
     /// Share of latencies ± 2 u that meet the truth's pair.
     pub covered: Option<f64>,
 }
@@ -95,9 +97,15 @@ impl Row {
             onset_p95_ms: quantile(&onset, 0.95),
             onset_p95_frames: quantile(&size(&s.onset_frames), 0.95),
             lag_worst_ms: quantile(&size(&s.lag_ms), 1.0),
+            lag_covered: share(lags_held(s), s.lag_ms.len()),
             covered: share(s.covered.iter().filter(|c| **c).count(), s.covered.len()),
         }
     }
+}
+
+fn lags_held(s: &Score) -> usize {
+    let lags = s.lag_ms.iter().zip(&s.lag_u_ms);
+    lags.filter(|(e, u)| e.abs() <= 2.0 * **u).count()
 }
 
 /// The smallest value that a share `p` of all does not exceed.

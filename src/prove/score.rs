@@ -34,6 +34,8 @@ pub struct Score {
     pub covered: Vec<bool>,
     /// Lag found − true, ms.
     pub lag_ms: Vec<f64>,
+    /// Its stated standard uncertainty, ms.
+    pub lag_u_ms: Vec<f64>,
     /// One line per trial, for whoever looks closer.
     pub lines: Vec<String>,
 }
@@ -82,8 +84,10 @@ impl Score {
             truth.live_view_lag_ms,
             clip.warnings
         ));
-        s.lag_ms
-            .extend(clip.live_view_lag_ms.map(|l| l - truth.live_view_lag_ms));
+        if let Some(lag) = clip.live_view_lag_ms {
+            s.lag_ms.push(lag - truth.live_view_lag_ms);
+            s.lag_u_ms.push(clip.live_view_lag_u_ms.unwrap_or(0.0));
+        }
         for (i, t) in truth.trials.iter().enumerate() {
             let onset = match t.direct_onset_s {
                 Some(d) if direct => d,
@@ -189,6 +193,7 @@ impl Score {
         self.onset_frames.extend(&o.onset_frames);
         self.covered.extend(&o.covered);
         self.lag_ms.extend(&o.lag_ms);
+        self.lag_u_ms.extend(&o.lag_u_ms);
     }
 }
 

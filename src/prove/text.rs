@@ -4,7 +4,7 @@ use super::budget::{Budget, Row};
 use crate::report::table::{Form, table};
 
 /// Heads of the columns of [`cells`].
-pub const HEAD: [&str; 9] = [
+pub const HEAD: [&str; 10] = [
     "",
     "found",
     "wrong (95 %)",
@@ -13,6 +13,7 @@ pub const HEAD: [&str; 9] = [
     "p95 / p99\nms",
     "p95\nunits",
     "onset\nms",
+    "lag\nms",
     "covered",
 ];
 
@@ -29,7 +30,8 @@ pub fn text(budget: &Budget) -> String {
          verdict, reason or side than the true one. Void: of those that could be judged. Bias, p95,\n\
          p99: settle errors outside the pair of instants between which every measure would call it\n\
          settled (median width {} ms); a unit is one refresh (or live-view picture) and one frame.\n\
-         Onset: 95 % of its errors are smaller. Covered: latencies whose ± 2 u meets the truth.\n",
+         Onset: 95 % of its errors are smaller. Lag: the largest error of the live-view lag, where\n\
+         a clip shows the target directly. Covered: latencies whose ± 2 u meets the truth.\n",
         budget.seed,
         number(budget.all.pair_p50_ms, 1),
     ));
@@ -61,6 +63,7 @@ pub fn cells(r: &Row) -> Vec<String> {
         ),
         number(r.settle_p95_units, 2),
         number(r.onset_p95_ms, 1),
+        number(r.lag_worst_ms, 1),
         r.covered.map_or("-".to_owned(), percent),
     ]
 }

@@ -68,6 +68,8 @@ pub(crate) fn clip(seed: &str, trials: Vec<Trial>) -> Clip {
         },
         steadiness: None,
         live_view_lag_ms: None,
+        live_view_lag_u_ms: None,
+        live_view_mean_lag_ms: None,
         hygiene: None,
         warnings: Vec::new(),
         error: None,

@@ -61,8 +61,15 @@ pub struct Clip {
     /// How still the filming camera stood; missing where nobody looked.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub steadiness: Option<Steadiness>,
-    /// Live-view lag in ms, null where unknown.
+    /// Live-view lag in ms: how much later a change in the world first appears
+    /// on the screen. Null where unknown.
     pub live_view_lag_ms: Option<f64>,
+    /// Standard uncertainty (k = 1) of that lag.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub live_view_lag_u_ms: Option<f64>,
+    /// The mean lag seen: the lag and half of the time a picture is held.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub live_view_mean_lag_ms: Option<f64>,
     /// What was found in it that is not focus; missing where nothing was.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub hygiene: Option<hygiene::Hygiene>,
@@ -155,7 +162,8 @@ pub struct Trial {
     pub latency_ms: Option<f64>,
     /// With the live-view lag taken off where it applies and is known.
     pub latency_corrected_ms: Option<f64>,
-    /// Standard uncertainty (k = 1) of the latency.
+    /// Standard uncertainty (k = 1) of the latency, the lag's included where it
+    /// was taken off.
     pub uncertainty_ms: Option<f64>,
     /// Turns of the sharpness between reaction and settle.
     pub reversals: Option<u32>,

@@ -17,6 +17,7 @@ mod curve;
 mod cut;
 mod hold;
 mod judge;
+pub mod lag;
 mod light;
 mod moments;
 pub mod motion;

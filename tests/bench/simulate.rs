@@ -143,6 +143,8 @@ impl Scene {
                 live_view_hz: None,
             },
             live_view_lag_ms: None,
+            live_view_lag_u_ms: None,
+            live_view_mean_lag_ms: None,
             hygiene: None,
             steadiness: None,
             warnings: Vec::new(),

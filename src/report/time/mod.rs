@@ -298,6 +298,7 @@ impl<'a> Told<'a> {
         let mut said: Vec<String> = self
             .one_latency(others)
             .into_iter()
+            .chain(self.lag())
             .chain(self.gaps())
             .collect();
         let (void, filmed) = (self.unjudged(), self.summary.all.trials);
@@ -350,6 +351,29 @@ impl<'a> Told<'a> {
                 }
             ),
         })
+    }
+
+    /// The screen's lag, where the clips tell it and latencies hold it.
+    fn lag(&self) -> Option<String> {
+        let late = |t: &Trial| Some(t.latency_ms? > t.latency_corrected_ms?);
+        if !self.trials().any(|t| late(t) == Some(true)) {
+            return None;
+        }
+        let clips = &self.timing.clips;
+        let lags = || clips.iter().filter_map(|c| c.live_view_lag_ms);
+        let (low, high) = (lags().reduce(f64::min)?, lags().reduce(f64::max)?);
+        let (low, high) = (fixed(low, 0), fixed(high, 0));
+        let us = || clips.iter().filter_map(|c| c.live_view_lag_u_ms);
+        let range = us().reduce(f64::min).zip(us().reduce(f64::max));
+        let twice_u = range.map_or(NONE.to_owned(), |(a, b)| twice([a, b]));
+        let span = match low == high {
+            true => low,
+            false => format!("{low} to {high}"),
+        };
+        Some(format!(
+            "Live-view lag: {span} ms (± {twice_u} ms), part of every latency here; the timing file \
+             has them without it."
+        ))
     }
 
     /// Why there is a dash, where a reader may wonder.

@@ -1,0 +1,156 @@
+//! Measures the live-view lag of rendered clips whose lag is known.
+//!
+//! `cargo bench --bench lag -- [--seed N] [--clips M] [--keep FOLDER]`
+//!
+//! Clip by clip: another lag, frame rate, refresh, live view, law of motion,
+//! noise, hand. Seeds from 1000 on have never been tuned on.
+
+#![allow(missing_docs, clippy::unwrap_used, clippy::expect_used)]
+
+use std::path::Path;
+
+use focuslag::prove::{self, Case, Score, Trouble, Watch};
+use focuslag::render::scene::{At, Profile, Scene, Texture, Trial};
+use focuslag::rig::Rig;
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+
+struct Silent;
+impl Watch for Silent {
+    fn rendered(&self, _: u64, _: u64) {}
+}
+
+/// Name, film frames, refreshes and live-view pictures per second.
+const RATES: [(&str, f64, f64, Option<f64>); 7] = [
+    ("240-60", 240.0, 60.0, None),
+    ("120-60", 120.0, 60.0, None),
+    ("240-60-live30", 240.0, 60.0, Some(30.0)),
+    ("240-30", 240.0, 30.0, None),
+    ("480-120", 480.0, 120.0, None),
+    ("240-59.94", 240.0, 59.94, None),
+    ("240-60-live25", 240.0, 60.0, Some(25.0)),
+];
+/// What makes it hard.
+const TROUBLES: [&str; 5] = ["plain", "noise", "hand", "stop", "pendulum"];
+
+fn main() {
+    let value = |name: &str| {
+        let mut args = std::env::args().skip_while(|a| a != name);
+        args.nth(1)
+    };
+    let number = |name: &str, usual: u64| value(name).map_or(usual, |v| v.parse().expect(name));
+    let (seed, clips) = (number("--seed", 1), number("--clips", 14));
+    let scratch = tempfile::tempdir().expect("a temporary folder");
+    let keep = value("--keep");
+    let folder = keep.as_ref().map_or(scratch.path(), Path::new);
+    let mut all = Score::default();
+    let mut silent = 0;
+    println!(
+        "{:<28} {:>9} {:>9} {:>7}",
+        "clip", "true ms", "error ms", "2 u"
+    );
+    for k in 0..clips {
+        let case = case(seed, usize::try_from(k).unwrap());
+        let truth = prove::play(&case, folder, &Silent).expect("a clip");
+        let score = prove::measure(&case, &case.rig, &truth, folder).expect("a result");
+        let lag = score.lag_ms.first().zip(score.lag_u_ms.first());
+        let (error, twice) = lag.map_or(("none".to_owned(), String::new()), |(e, u)| {
+            (format!("{e:+.2}"), format!("{:.2}", 2.0 * u))
+        });
+        silent += u64::from(lag.is_none());
+        println!(
+            "{:<28} {:>9.2} {error:>9} {twice:>7}",
+            case.name, truth.live_view_lag_ms
+        );
+        if lag.is_none() {
+            println!("  {}", score.lines.first().map_or("", String::as_str));
+        }
+        all.add(&score);
+    }
+    let mut sizes: Vec<f64> = all.lag_ms.iter().map(|e| e.abs()).collect();
+    sizes.sort_by(f64::total_cmp);
+    let held = all.lag_ms.iter().zip(&all.lag_u_ms);
+    let held = held.filter(|(e, u)| e.abs() <= 2.0 * **u).count();
+    let at = |p: f64| {
+        #[allow(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            clippy::cast_precision_loss
+        )]
+        let rank = (sizes.len() as f64 * p).ceil() as usize;
+        sizes.get(rank.max(1) - 1).copied().unwrap_or(f64::NAN)
+    };
+    println!(
+        "seed {seed}: {} lags, {silent} clips without; error p50 {:.2} ms, p95 {:.2}, max {:.2}; \
+         within 2 u: {held} of {}",
+        sizes.len(),
+        at(0.5),
+        at(0.95),
+        at(1.0),
+        sizes.len()
+    );
+}
+
+fn case(seed: u64, k: usize) -> Case {
+    let mut r = ChaCha8Rng::seed_from_u64(seed * 1000 + k as u64);
+    let (rates, fps, refresh, live) = RATES[k % RATES.len()];
+    let trouble = TROUBLES[(k + k / RATES.len()) % TROUBLES.len()];
+    let textures = [Texture::Noise, Texture::Leaves, Texture::Strokes];
+    let mut s = Scene {
+        seed: r.random_range(1..1_000_000),
+        ..Scene::default()
+    };
+    s.near.texture = textures[r.random_range(0..3)];
+    s.far.texture = textures[r.random_range(0..3)];
+    s.near.contrast = r.random_range(0.2..0.4);
+    s.far.contrast = r.random_range(0.2..0.4);
+    s.near.mean = r.random_range(0.25..0.5);
+    s.far.mean = r.random_range(0.2..0.45);
+    s.motion.move_ms = r.random_range(250.0..500.0);
+    s.motion.pause_ms = 900.0;
+    s.motion.lead_ms = 500.0;
+    s.film.fps = fps;
+    s.film.exposure_ms = r.random_range(1.0..700.0 / fps);
+    s.film.direct_view = Some([16.0, 340.0, 228.0, 480.0]);
+    s.screen.refresh_hz = refresh;
+    s.live_view.fps = live;
+    s.live_view.lag_ms = r.random_range(15.0..140.0);
+    s.live_view.exposure_ms = r.random_range(3.0..16.0);
+    s.trials = (0..5)
+        .map(|_| Trial {
+            delay_ms: Some(r.random_range(40.0..200.0)),
+            drive_ms: Some(r.random_range(100.0..350.0)),
+            ..Trial::default()
+        })
+        .collect();
+    match trouble {
+        "noise" => (s.film.read_noise, s.film.full_well) = (0.01, 700.0),
+        "hand" => (s.film.tremor.px, s.film.tremor.hz) = (1.2, 5.0),
+        "stop" => (s.motion.profile, s.motion.bounce) = (Profile::Stop, 0.2),
+        "pendulum" => {
+            s.at = At::Cover;
+            s.window_ms = 500.0;
+            (s.motion.move_ms, s.motion.pause_ms) = (r.random_range(900.0..1200.0), 0.0);
+            s.motion.pause_jitter_ms = 0.0;
+        }
+        _ => {}
+    }
+    let truth = focuslag::render::foresee(&s).expect("a truth");
+    let at = if trouble == "pendulum" {
+        "cover"
+    } else {
+        "rest"
+    };
+    let rig = format!(
+        "name = \"{rates}\"\n[screen]\ncorners = {:?}\nrefresh_hz = {refresh}\n[stimulus]\n\
+         kind = \"swing\"\nat = \"{at}\"\nregion = {:?}\n[trial]\nwindow_ms = 500\n",
+        truth.screen.corners.expect("a screen"),
+        s.film.direct_view.expect("a direct view"),
+    );
+    Case {
+        name: format!("{rates}-{trouble}-{seed}-{k}"),
+        trouble: Trouble::None,
+        scene: s,
+        rig: Rig::parse(&rig, "rig").expect("a rig"),
+    }
+}
