@@ -86,3 +86,55 @@ fn it_prints_and_fits_a_phone() {
     let edge = (100..seen.height()).filter(|y| *seen.get_pixel(seen.width() - 1, *y) == paper);
     assert!(edge.count() + 100 > seen.height() as usize * 9 / 10);
 }
+
+/// Asks for names of rules broken, with an example each, as the page's title.
+const ASK: &str = "axe.run(document,{runOnly:['wcag2a','wcag2aa','wcag21a','wcag21aa','wcag22aa',\
+                   'best-practice']}).then(r=>{document.body.textContent='CHECKED '+r.passes.length+\
+                   ' BROKEN '+JSON.stringify(r.violations.map(v=>[v.id,v.nodes[0].html]))},\
+                   e=>{document.body.textContent='FAILED '+e})";
+
+/// The page with an accessibility checker in it: rules passed, rules broken.
+fn checked(bench: &Bench, page: &str, checker: &str) -> Option<(usize, String)> {
+    // The page's own policy forbids scripts: it is lifted for the copy.
+    let open = page.replace("http-equiv=\"Content-Security-Policy\"", "name=\"lifted\"");
+    let with = open.replace(
+        "</body>",
+        &format!("<script>{checker}</script><script>{ASK}</script></body>"),
+    );
+    std::fs::write(bench.path("checked.html"), with).unwrap();
+    let args = ["--virtual-time-budget=60000", "--dump-dom"];
+    let (out, _) = browse(bench, "checked.html", &args)?;
+    let dom = String::from_utf8_lossy(&out.stdout).into_owned();
+    let told = dom.split("CHECKED ").nth(1).expect(&dom);
+    let (passed, rest) = told.split_once(" BROKEN ").expect(told);
+    let broken = rest.split("</body>").next().unwrap_or(rest);
+    Some((passed.parse().unwrap(), broken.trim().to_owned()))
+}
+
+/// With the checker axe-core (its `axe.min.js` named by `FOCUSLAG_AXE`, as
+/// `.ci/run` does): rules of WCAG 2.0 to 2.2, levels A and AA, and its good
+/// practice.
+#[test]
+fn an_accessibility_checker_finds_nothing() {
+    let Some(checker) = std::env::var_os("FOCUSLAG_AXE") else {
+        println!("skipped: no accessibility checker is named by FOCUSLAG_AXE");
+        return;
+    };
+    let checker = std::fs::read_to_string(checker).unwrap();
+    let bench = Bench::new();
+    let amber = bench.setup("kit-amber", "kit-amber", 2, 8, true);
+    let slate = bench.setup("kit-slate", "kit-slate", 2, 8, true);
+    let (amber, slate) = (amber.to_str().unwrap(), slate.to_str().unwrap());
+    let made = bench.run(&["report", amber, slate, "-o", "a.html"]);
+    assert!(made.status.success());
+    let page = std::fs::read_to_string(bench.path("a.html")).unwrap();
+    let Some((passed, broken)) = checked(&bench, &page, &checker) else {
+        return;
+    };
+    assert!(passed > 15 && broken == "[]", "{passed} passed; {broken}");
+    // It does look: a page without a language is told.
+    let mute = page.replacen("lang=\"en\"", "", 1);
+    assert_ne!(mute, page);
+    let (_, broken) = checked(&bench, &mute, &checker).unwrap();
+    assert!(broken.contains("html-has-lang"), "{broken}");
+}
