@@ -20,6 +20,7 @@ mod prove;
 mod render;
 mod report;
 mod scout;
+mod scout_session;
 mod sets;
 mod show;
 mod stdin;

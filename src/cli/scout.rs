@@ -13,7 +13,7 @@ use super::stdin;
 use super::talk::Talk;
 use crate::job::Events;
 use crate::report::scout_text;
-use crate::scout::{Draft, Finding, Kind, Request, scout};
+use crate::scout::{Draft, Finding, Kind, Request, ScoutError, scout};
 
 /// Looks at a clip, finds screen, rates and stimulus, and drafts a rig file.
 #[derive(Debug, Args)]
@@ -21,35 +21,41 @@ use crate::scout::{Draft, Finding, Kind, Request, scout};
 Examples:
   focuslag scout amber-1.mp4 -o rigs/counter.toml
   focuslag scout slow.mp4 -o rigs/counter.toml --fps 240
+  focuslag scout clips/ -o rigs/counter.toml --session session.toml
 
 Writes the rig file and, beside it, a picture with everything drawn in (RIG.png).
+With --session, clips are grouped into setups by their names: amber-1.mp4 and
+amber-2.mp4 are one. Then: focuslag time session.toml.
 Look at the picture once: it takes a glance to see whether the outline runs along
 the screen's edge. What is not plain is refused with a reason, never guessed.
 Exit code 1: no rig could be drafted from this clip.")]
 pub struct ScoutArgs {
     /// A clip in which the target swings (or the trigger light goes on) a few times; `-`: from
-    /// standard input
-    #[arg(value_name = "CLIP")]
-    clip: PathBuf,
+    /// standard input. With --session several clips, or folders of clips
+    #[arg(value_name = "CLIP", required = true)]
+    pub(super) clips: Vec<PathBuf>,
     /// The rig file to write
     #[arg(short, long = "out", value_name = "RIG.toml")]
-    out: PathBuf,
+    pub(super) out: PathBuf,
+    /// Write a session file too: a setup for clips of one name
+    #[arg(long, value_name = "SESSION.toml")]
+    pub(super) session: Option<PathBuf>,
     /// What to call the rig [default: the clip's name]
     #[arg(long, value_name = "NAME")]
-    name: Option<String>,
+    pub(super) name: Option<String>,
     /// True rate of the filming camera, where the clip does not tell it
     #[arg(long, value_name = "FPS", value_parser = super::number::above_zero)]
-    fps: Option<f64>,
+    pub(super) fps: Option<f64>,
     /// The clip is a recording of the viewfinder or HDMI feed itself
     #[arg(long)]
-    feed: bool,
+    pub(super) feed: bool,
     /// Replace a rig file or picture that is already there
     #[arg(long)]
-    force: bool,
+    pub(super) force: bool,
 }
 
 #[derive(Serialize)]
-struct Document<'a> {
+pub(super) struct Document<'a> {
     rig: String,
     picture: String,
     clip: &'a str,
@@ -74,12 +80,23 @@ struct Document<'a> {
 
 /// Drafts a rig.
 pub fn run(args: &ScoutArgs, talk: Talk) -> Exit {
+    if let Some(session) = &args.session {
+        return super::scout_session::run(args, session, talk);
+    }
     let picture = args.out.with_extension("png");
-    let faults = faults(args, &picture);
+    let clip = args.clips.first().cloned().unwrap_or_default();
+    let mut faults = faults(args, &args.out, &picture);
+    if args.clips.len() > 1 || clip.is_dir() {
+        faults.push(
+            "command line: several clips: name one, or add `--session SESSION.toml` to have them \
+             grouped into setups"
+                .to_owned(),
+        );
+    }
     if !faults.is_empty() {
         return talk.stop(&faults, Exit::Refused);
     }
-    let spooled = if stdin::named(&args.clip) {
+    let spooled = if stdin::named(&clip) {
         match crate::clip::spool_stdin() {
             Ok(file) => Some(file),
             Err(e) => return talk.stop(&[e.to_string()], Exit::Refused),
@@ -87,25 +104,18 @@ pub fn run(args: &ScoutArgs, talk: Talk) -> Exit {
     } else {
         None
     };
-    let clip = spooled.as_ref().map_or(args.clip.as_path(), |f| f.path());
+    let given = clip;
+    let clip = spooled.as_ref().map_or(given.as_path(), |f| f.path());
     let shown = |text: String| match &spooled {
         Some(f) => text.replace(&f.path().display().to_string(), stdin::NAME),
         None => text,
     };
-    let request = Request {
-        name: args
-            .name
-            .clone()
-            .or_else(|| spooled.as_ref().map(|_| "rig".to_owned())),
-        fps: args.fps,
-        feed: args.feed,
-        workers: std::thread::available_parallelism().map_or(1, |n| n.get().min(2)),
-    };
-    let bars = Bars::new(talk);
-    let name = args.clip.file_name().unwrap_or(args.clip.as_os_str());
-    bars.clip(&name.to_string_lossy(), 0);
-    let drafted = scout(clip, &request, &|done, all| bars.part(done, all));
-    bars.clip_done();
+    let mut request = request(args);
+    if spooled.is_some() {
+        request.name.get_or_insert_with(|| "rig".to_owned());
+    }
+    let name = given.file_name().unwrap_or(given.as_os_str());
+    let drafted = look(clip, &name.to_string_lossy(), &request, talk);
     let (mut draft, image) = match drafted {
         Ok(d) => d,
         Err(e) => return talk.stop(&[shown(e.to_string())], Exit::Failed),
@@ -132,23 +142,47 @@ pub fn run(args: &ScoutArgs, talk: Talk) -> Exit {
     exit
 }
 
+/// What a person said of the clips.
+pub(super) fn request(args: &ScoutArgs) -> Request {
+    Request {
+        name: args.name.clone(),
+        fps: args.fps,
+        feed: args.feed,
+        workers: std::thread::available_parallelism().map_or(1, |n| n.get().min(2)),
+    }
+}
+
+/// Drafts from one clip, with a bar.
+pub(super) fn look(
+    clip: &Path,
+    name: &str,
+    request: &Request,
+    talk: Talk,
+) -> Result<(Draft, RgbImage), ScoutError> {
+    let bars = Bars::new(talk);
+    bars.clip(name, 0);
+    let drafted = scout(clip, request, &|done, all| bars.part(done, all));
+    bars.clip_done();
+    drafted
+}
+
 /// What is wrong with the request, all of it.
-fn faults(args: &ScoutArgs, picture: &Path) -> Vec<String> {
+pub(super) fn faults(args: &ScoutArgs, rig: &Path, picture: &Path) -> Vec<String> {
     let mut out = Vec::new();
-    if args.out.extension().is_none_or(|e| e != "toml") {
+    if rig.extension().is_none_or(|e| e != "toml") {
         out.push(format!(
             "command line: --out: {}: a rig file ends in .toml; name it so",
-            args.out.display()
+            rig.display()
         ));
     }
-    let folder = args.out.parent().filter(|p| !p.as_os_str().is_empty());
+    let folder = rig.parent().filter(|p| !p.as_os_str().is_empty());
     if folder.is_some_and(|f| !f.is_dir()) {
         out.push(format!(
             "{}: its folder does not exist; make it first",
-            args.out.display()
+            rig.display()
         ));
     }
-    for file in [args.out.as_path(), picture] {
+    for file in [rig, picture] {
         if file.exists() && !args.force {
             out.push(format!(
                 "{}: is there already; choose another name with --out, or give --force to replace it",
@@ -156,17 +190,21 @@ fn faults(args: &ScoutArgs, picture: &Path) -> Vec<String> {
             ));
         }
     }
-    if !stdin::named(&args.clip) && !args.clip.exists() {
-        out.push(format!(
-            "{}: is not there; check the path",
-            args.clip.display()
-        ));
+    for clip in &args.clips {
+        if !stdin::named(clip) && !clip.exists() {
+            out.push(format!("{}: is not there; check the path", clip.display()));
+        }
     }
     out
 }
 
 /// Writes both files whole or not at all: each is made beside its place first.
-fn save(draft: &Draft, image: &RgbImage, out: &Path, picture: &Path) -> Result<(), String> {
+pub(super) fn save(
+    draft: &Draft,
+    image: &RgbImage,
+    out: &Path,
+    picture: &Path,
+) -> Result<(), String> {
     let failed = |file: &Path, e: &dyn std::fmt::Display| {
         format!(
             "{}: cannot be written: {e}; free some space, or choose another folder with --out",
@@ -205,7 +243,7 @@ fn readable(file: &std::fs::File) {
 #[cfg(not(unix))]
 fn readable(_: &std::fs::File) {}
 
-fn document<'a>(draft: &'a Draft, out: &Path, picture: &Path) -> Document<'a> {
+pub(super) fn document<'a>(draft: &'a Draft, out: &Path, picture: &Path) -> Document<'a> {
     let (stimulus, region, later) = match draft.kind {
         Kind::Light(p) => ("light", Some(p.rect), None),
         Kind::Swing(None) => ("swing", None, None),

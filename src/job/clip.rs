@@ -155,6 +155,9 @@ pub fn condense_film(
     condense(rig, ready, film, report)
 }
 
+/// Least clarity with which trials are put to a side.
+const LEAST_CLARITY: f64 = 0.5;
+
 /// Finds and observes the trials of a clip.
 ///
 /// # Errors
@@ -179,10 +182,12 @@ pub fn watch(
         curve.frame_s,
         &mut swings.stimuli,
     ));
-    if swings.side_clarity < 0.5 && swings.stimuli.len() > 1 {
+    let mixed_up = swings.side_clarity < LEAST_CLARITY && swings.stimuli.len() > 1;
+    if mixed_up {
         warnings.push(format!(
-            "near and far could hardly be told apart (clarity {:.2} of 1); look at the first \
-             trials, and give target and background different, plain-to-see textures",
+            "near and far could hardly be told apart (clarity {:.2} of 1), so the trials are void; \
+             give target and background different, plain-to-see textures, and mask graphics that \
+             move",
             swings.side_clarity
         ));
     }
@@ -210,6 +215,9 @@ pub fn watch(
     let footing = &s.facts.footing;
     let mut trials = observe_all(&curve, &swings.stimuli, settings, &widths);
     warnings.extend(footing.judge(&mut trials, &curve, settings));
+    if mixed_up {
+        trials.iter_mut().for_each(|t| t.unclear = true);
+    }
     let jumped = hygiene::mark(&mut trials, &found.found, &curve, &s.facts.keys);
     warnings.extend(hygiene::jumped_words(&jumped));
     let flicker = s.facts.flicker.as_ref();

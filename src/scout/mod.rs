@@ -15,6 +15,7 @@ mod draft;
 mod findings;
 mod graphics;
 mod letters;
+pub mod session;
 mod still;
 
 use std::path::Path;

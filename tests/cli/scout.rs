@@ -116,3 +116,38 @@ fn check_says_what_would_be_done_and_all_faults_at_once() {
     let json: serde_json::Value = serde_json::from_str(&told.out).unwrap();
     assert_eq!(json["setups"][0]["clips"][0]["rate_from"], "rig");
 }
+
+#[test]
+fn a_folder_becomes_a_session_that_times() {
+    let bench = Bench::new();
+    std::fs::create_dir(bench.path("clips")).unwrap();
+    for name in ["amber-1", "amber-2", "slate-1"] {
+        let to = bench.path(&format!("clips/{name}.mp4"));
+        std::fs::copy(bench.path("good.mp4"), to).unwrap();
+    }
+    bench.file("clips/words-1.mp4", "these are words");
+    bench
+        .run("scout clips/amber-1.mp4 clips/slate-1.mp4 -o drafted.toml")
+        .says(2, &["--session"]);
+    let told = bench.run("scout clips -o drafted.toml --session whole.toml");
+    assert_eq!(told.code, 0, "{told:?}");
+    assert!(
+        told.out.contains("amber: 2 clips, rig drafted.toml"),
+        "{}",
+        told.out
+    );
+    assert!(told.out.contains("words: left out"), "{}", told.out);
+    let timed = bench.run("time whole.toml --json");
+    assert_eq!(timed.code, 0, "{timed:?}");
+    assert!(bench.path("amber.timing.json").exists());
+    assert!(bench.path("slate.timing.json").exists());
+    let written = content(&bench.path("whole.toml"));
+    bench
+        .run("scout clips -o drafted.toml --session whole.toml")
+        .says(2, &["whole.toml", "--force"]);
+    assert_eq!(content(&bench.path("whole.toml")), written);
+    std::fs::create_dir(bench.path("empty")).unwrap();
+    bench
+        .run("scout empty -o a.toml --session b.toml")
+        .says(2, &["no clip in this folder"]);
+}

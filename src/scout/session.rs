@@ -1,0 +1,164 @@
+//! Several clips to a session: which belong to one setup, by their names.
+//!
+//! In: paths of clips, and what a draft of a setup's first clip gave. Out: the
+//! text of a session file.
+
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+
+/// Clips that are taken for one setup.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Group {
+    /// Their names without the number at the end.
+    pub name: String,
+    /// In the order of their names.
+    pub clips: Vec<PathBuf>,
+}
+
+/// The clips by name: `amber-1.mp4` and `amber-2.mp4` are `amber`.
+#[must_use]
+pub fn groups(clips: &[PathBuf]) -> Vec<Group> {
+    let mut sorted: Vec<&PathBuf> = clips.iter().collect();
+    sorted.sort();
+    sorted.dedup();
+    let mut out: Vec<Group> = Vec::new();
+    for clip in sorted {
+        let name = name_of(clip);
+        match out.iter_mut().find(|g| g.name == name) {
+            Some(group) => group.clips.push(clip.clone()),
+            None => out.push(Group {
+                name,
+                clips: vec![clip.clone()],
+            }),
+        }
+    }
+    out
+}
+
+fn name_of(clip: &Path) -> String {
+    let stem = clip.file_stem().unwrap_or(clip.as_os_str());
+    let stem = stem.to_string_lossy();
+    let plain = stem
+        .trim_end_matches(|c: char| c.is_ascii_digit())
+        .trim_end_matches(['-', '_', ' ', '.', '(']);
+    if plain.is_empty() {
+        stem.into_owned()
+    } else {
+        plain.to_owned()
+    }
+}
+
+/// A setup as it stands in the session file.
+#[derive(Clone, Debug)]
+pub struct Entry {
+    /// Name and clips.
+    pub group: Group,
+    /// Its rig file, where it is not the session's.
+    pub rig: Option<PathBuf>,
+    /// Why it is no setup: nothing starts a trial in it, say.
+    pub left_out: Option<String>,
+}
+
+/// The session file at `file` with `rig` for all setups but those with their
+/// own.
+#[must_use]
+pub fn session_toml(file: &Path, rig: &Path, entries: &[Entry]) -> String {
+    let folder = file.parent().unwrap_or(Path::new(""));
+    let mut out = String::from(
+        "# Drafted by `focuslag scout` from the clips' names. Check which clips belong to\n\
+         # which setup, and call the setups as you like.\n",
+    );
+    let _ = writeln!(out, "rig = {}", quoted(&from(folder, rig)));
+    for e in entries {
+        out.push('\n');
+        let clips: Vec<String> = e.group.clips.iter().map(|c| from(folder, c)).collect();
+        if let Some(why) = &e.left_out {
+            let _ = writeln!(out, "# {}: {}.", clips.join(", "), one_line(why));
+            out.push_str(
+                "# A clip focused by hand belongs to a setup as its yardstick:\n\
+                 #   reference = { near = \"…\", far = \"…\" }\n",
+            );
+            continue;
+        }
+        let _ = writeln!(out, "[[setup]]\nname = {}", quoted(&e.group.name));
+        if let Some(own) = &e.rig {
+            let _ = writeln!(out, "rig = {}", quoted(&from(folder, own)));
+        }
+        let list: Vec<String> = clips.iter().map(|c| quoted(c)).collect();
+        let _ = writeln!(out, "clips = [{}]", list.join(", "));
+    }
+    out
+}
+
+/// A path as seen from the session's folder, with `/`.
+fn from(folder: &Path, path: &Path) -> String {
+    // The folder of a bare file name is nothing, which no path is.
+    let folder = if folder.as_os_str().is_empty() {
+        Path::new(".")
+    } else {
+        folder
+    };
+    let absolute = |p: &Path| std::path::absolute(p).unwrap_or_else(|_| p.to_path_buf());
+    let seen = pathdiff::diff_paths(absolute(path), absolute(folder));
+    let seen = seen.unwrap_or_else(|| path.to_path_buf());
+    let text = seen.display().to_string();
+    if std::path::MAIN_SEPARATOR == '\\' {
+        text.replace('\\', "/")
+    } else {
+        text
+    }
+}
+
+fn quoted(text: &str) -> String {
+    toml::Value::String(text.to_owned()).to_string()
+}
+
+fn one_line(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn clips_are_grouped_by_their_names_without_the_number() {
+        let clips: Vec<PathBuf> = [
+            "b/slate_2.mov",
+            "a/amber-10.mp4",
+            "a/amber-2.mp4",
+            "2024.mp4",
+        ]
+        .iter()
+        .map(PathBuf::from)
+        .collect();
+        let found = groups(&clips);
+        let names: Vec<(&str, usize)> = found
+            .iter()
+            .map(|g| (g.name.as_str(), g.clips.len()))
+            .collect();
+        assert_eq!(names, [("2024", 1), ("amber", 2), ("slate", 1)]);
+    }
+
+    #[test]
+    fn a_session_reads_as_toml_whatever_names_hold() {
+        let entry = |name: &str, left_out: Option<&str>| Entry {
+            group: Group {
+                name: name.to_owned(),
+                clips: vec![PathBuf::from(format!("clips/{name}.mp4"))],
+            },
+            rig: None,
+            left_out: left_out.map(str::to_owned),
+        };
+        let entries = [
+            entry("kit \"amber\"\n", None),
+            entry("card", Some("nothing\nmoves")),
+        ];
+        let text = session_toml(Path::new("s.toml"), Path::new("rig.toml"), &entries);
+        let value: toml::Table = text.parse().unwrap();
+        let setups = value["setup"].as_array().unwrap();
+        assert_eq!(setups.len(), 1);
+        assert_eq!(setups[0]["name"].as_str(), Some("kit \"amber\"\n"));
+        assert_eq!(value["rig"].as_str(), Some("rig.toml"));
+    }
+}
