@@ -88,7 +88,8 @@ pub fn run(args: &ShowArgs, talk: Talk) -> Exit {
         .and_then(|e| e.trial(clip, trial))
         .cloned();
     if kept.is_some() && own.as_ref().is_none_or(|o| o.stills.is_empty()) {
-        missing.push("no stills of this trial are kept; time the clip again".to_owned());
+        missing
+            .push("no stills of this trial are kept; time the clip with --decode-again".to_owned());
     }
     let close = Close {
         kept: kept.as_ref(),

@@ -137,7 +137,7 @@ pub fn run(args: &TimeArgs, talk: Talk) -> Exit {
         stdin: request.spooled.as_ref().map(|f| f.path().to_path_buf()),
     };
     match job::run(&request.session, &options, &bars) {
-        Ok(done) => finish(&done, bars.warnings(), talk),
+        Ok(done) => finish(&done, &options, bars.warnings(), talk),
         Err(errors) => {
             let errors: Vec<String> = errors
                 .iter()
@@ -256,7 +256,7 @@ fn lines(faults: &[crate::rig::Fault]) -> Vec<String> {
     faults.iter().map(ToString::to_string).collect()
 }
 
-fn finish(done: &Done, mut warnings: Vec<String>, talk: Talk) -> Exit {
+fn finish(done: &Done, options: &JobOptions, mut warnings: Vec<String>, talk: Talk) -> Exit {
     let mut warn = |text: String| {
         talk.warn(&text);
         warnings.push(text);
@@ -296,16 +296,20 @@ fn finish(done: &Done, mut warnings: Vec<String>, talk: Talk) -> Exit {
         talk.error(failure);
     }
     if done.stopped {
-        talk.error(&stopped(done));
+        talk.error(&stopped(done, options.keeping.folder.is_some()));
     }
     exit
 }
 
-fn stopped(done: &Done) -> String {
+fn stopped(done: &Done, kept: bool) -> String {
+    let clips = if kept {
+        let n = done.reused + done.decoded;
+        format!("; clips whose signals are kept, and that need not be decoded again: {n}")
+    } else {
+        "; without kept signals every clip is decoded again".to_owned()
+    };
     format!(
-        "stopped; {} clips are done and need not be decoded again, and {} timing files are \
-         written. Run the same command again to go on",
-        done.reused + done.decoded,
+        "stopped{clips}; timing files written: {}. Run the same command again to go on",
         done.written.len()
     )
 }

@@ -260,7 +260,10 @@ impl Whole<'_> {
             .ok();
         let file = output::file_of(&setup.name, &self.options.out);
         let mut earlier = evidence::earlier(&file);
-        let pack = evidence::pack(&setup.name, &clips, &outcomes, earlier.as_mut());
+        let (pack, lacking) = evidence::pack(&setup.name, &clips, &outcomes, earlier.as_mut());
+        if lacking > 0 {
+            self.events.note(&evidence::lacking(&setup.name, lacking));
+        }
         let all = outcomes.iter().chain(hand.iter().map(|h| &h.1));
         let timing = Timing {
             format: FORMAT.to_owned(),

@@ -6,6 +6,8 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use focuslag::job::{Events, JobOptions, Keeping, run};
 use focuslag::render::{Scene, render};
 use focuslag::rig::Session;
+use focuslag::store::evidence::{Evidence, beside};
+use focuslag::store::schema::Timing;
 
 use super::bench::{Bench, RIG, content};
 
@@ -56,12 +58,13 @@ fn a_swing_judged_again_is_the_swing_decoded_again() {
 }
 
 /// The same with a film of another scene and its rig.
-fn other(scene: &str, rig: &str) {
+fn other(scene: &str, rig: &str) -> Bench {
     let bench = Bench::new();
     let scene = Scene::from_toml(scene, "scene").unwrap();
     render(&scene, &bench.path("."), &bench.path("good.mp4"), |_, _| {}).unwrap();
     bench.file("rig.toml", rig);
     agrees(&bench, rig);
+    bench
 }
 
 #[test]
@@ -89,6 +92,60 @@ fn a_swing_seen_directly_judged_again_is_the_same_decoded_again() {
         "kind = \"swing\"\nregion = [40, 250, 180, 350]",
     );
     other(scene, &rig);
+}
+
+#[test]
+fn a_cue_judged_again_is_the_cue_decoded_again() {
+    let scene = "seed = 44\nwindow_ms = 600\n\
+                 [motion]\nmove_ms = 250\npause_ms = 1000\nlead_ms = 400\n\
+                 [screen]\ncorners = [[20, 14], [300, 16], [302, 226], [18, 224]]\nbezel_px = 8\n\
+                 [film]\nsize = [320, 240]\n\
+                 [[overlay]]\nname = \"lamp\"\nshape = \"fill\"\narea = [0.03, 0.04, 0.13, 0.14]\n\
+                 since = \"onset\"\nat_ms = 250\nfor_ms = 400\n[[trial]]\n[[trial]]\n";
+    let cue = "[[cue]]\nname = \"lamp\"\nkind = \"light\"\nregion = [0.04, 0.05, 0.12, 0.13]\n";
+    let rig = RIG.replace("[trial]", &format!("{cue}[trial]"));
+    let bench = other(scene, &rig);
+    let text = String::from_utf8(content(&bench.path("a/kit.timing.json"))).unwrap();
+    assert!(
+        text.contains("\"lamp\"") && text.contains("shown_s"),
+        "{text}"
+    );
+}
+
+/// What the evidence beside a timing file holds: its bytes, and its stills by
+/// trial.
+fn evidence(bench: &Bench) -> (Vec<u8>, Vec<usize>) {
+    let timing = bench.path("kit.timing.json");
+    let bytes = content(&beside(&timing));
+    let found = Evidence::of(&timing).unwrap();
+    let timing: Timing = serde_json::from_slice(&content(&timing)).unwrap();
+    let clip = found.of_hash(&timing.clips[0].sha256).unwrap();
+    (bytes, clip.trials.iter().map(|t| t.stills.len()).collect())
+}
+
+#[test]
+fn stills_are_taken_over_or_said_to_be_missing() {
+    let bench = Bench::new();
+    bench.run(SWING).says(0, &["written"]);
+    let (bytes, stills) = evidence(&bench);
+    assert_eq!(stills, [3, 3, 3]);
+    let told = bench.run(SWING);
+    told.says(0, &["1 of 1 clips were not decoded"]);
+    assert!(!told.err.contains("still"), "{told:?}");
+    assert_eq!(evidence(&bench), (bytes.clone(), stills.clone()));
+    // Without the earlier ones there is nothing to take them from.
+    let timing = bench.path("kit.timing.json");
+    std::fs::remove_file(beside(&timing)).unwrap();
+    let told = bench.run(SWING);
+    told.says(
+        0,
+        &["3 trials have a moment without a still", "--decode-again"],
+    );
+    assert_eq!(evidence(&bench).1, [0, 0, 0]);
+    let told = bench.run("show kit.timing.json");
+    assert!(told.out.contains("--decode-again"), "{told:?}");
+    bench.run(&format!("{SWING} --decode-again")).says(0, &[]);
+    assert_eq!(evidence(&bench), (bytes, stills));
 }
 
 #[test]

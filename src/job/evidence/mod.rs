@@ -12,5 +12,5 @@ mod pack;
 mod shots;
 
 pub use keep::{Eye, Kept};
-pub use pack::{earlier, occupied, pack};
+pub use pack::{earlier, lacking, occupied, pack};
 pub use shots::{Shot, Sights, shots};

@@ -35,16 +35,18 @@ pub fn occupied(setup: &Setup, options: &JobOptions) -> Option<JobError> {
 }
 
 /// Curves and the pictures that the verdicts call for; `earlier` is what lies
-/// beside the timing file from an earlier run.
+/// beside the timing file from an earlier run. With them the number of trials
+/// that lack a picture because their clip was not decoded.
 #[must_use]
 pub fn pack(
     setup: &str,
     clips: &[Clip],
     outcomes: &[Outcome],
     earlier: Option<&mut Evidence>,
-) -> Pack {
+) -> (Pack, usize) {
     let mut earlier = earlier;
     let mut pictures = BTreeMap::new();
+    let mut lacking = 0;
     let clips = clips
         .iter()
         .zip(outcomes)
@@ -56,7 +58,9 @@ pub fn pack(
                 each.map(|(i, trial)| {
                     let shots = wanted(w, i, trial);
                     let shots = if shots.is_empty() {
-                        again(w, i, trial, &clip.sha256, earlier.as_deref_mut())
+                        let found = again(w, i, trial, &clip.sha256, earlier.as_deref_mut());
+                        lacking += usize::from(found.iter().any(Option::is_none));
+                        found.into_iter().flatten().collect()
                     } else {
                         shots
                     };
@@ -80,15 +84,13 @@ pub fn pack(
             }
         })
         .collect();
-    Pack {
-        index: Index {
-            format: FORMAT.to_owned(),
-            version: VERSION,
-            setup: setup.to_owned(),
-            clips,
-        },
-        pictures,
-    }
+    let index = Index {
+        format: FORMAT.to_owned(),
+        version: VERSION,
+        setup: setup.to_owned(),
+        clips,
+    };
+    (Pack { index, pictures }, lacking)
 }
 
 /// Whether a trial's strip ends where it settled, or at its end.
@@ -105,27 +107,29 @@ fn wanted(watched: &Watched, place: usize, trial: &Trial) -> Vec<Shot> {
     own.filter(|s| shown(trial, s.moment)).cloned().collect()
 }
 
-/// Pictures of an earlier run that still lie at the moments.
+/// Pictures of an earlier run that still lie at the moments of a trial; a hole
+/// for every moment without one.
 fn again(
     watched: &Watched,
     place: usize,
     trial: &Trial,
     sha256: &str,
-    earlier: Option<&mut Evidence>,
-) -> Vec<Shot> {
-    let (Some(earlier), Some(seen)) = (earlier, watched.trials.get(place)) else {
+    mut earlier: Option<&mut Evidence>,
+) -> Vec<Option<Shot>> {
+    let Some(seen) = watched.trials.get(place) else {
         return Vec::new();
     };
-    let old: Vec<StillRecord> = earlier
-        .of_hash(sha256)
-        .map(|c| c.trials.iter().flat_map(|t| t.stills.clone()).collect())
-        .unwrap_or_default();
+    let clip = earlier.as_ref().and_then(|e| e.of_hash(sha256));
+    let all = clip.iter().flat_map(|c| &c.trials);
+    let old: Vec<StillRecord> = all.flat_map(|t| t.stills.clone()).collect();
     let moments = instants(seen, &watched.curve);
     let moments = moments.into_iter().filter(|(m, _)| shown(trial, *m));
     moments
-        .filter_map(|(moment, t)| {
-            let near = |s: &&StillRecord| (s.time_s - t).abs() < NEAR_S;
-            let still = old.iter().find(near)?;
+        .map(|(moment, t)| {
+            let earlier = earlier.as_deref_mut()?;
+            let off = |s: &StillRecord| (s.time_s - t).abs();
+            let nearest = old.iter().min_by(|a, b| off(a).total_cmp(&off(b)));
+            let still = nearest.filter(|s| off(s) < NEAR_S)?;
             Some(Shot {
                 moment,
                 frame: usize::try_from(still.frame).ok()?,
@@ -135,6 +139,20 @@ fn again(
             })
         })
         .collect()
+}
+
+/// What is said of trials that lack a picture.
+#[must_use]
+pub fn lacking(setup: &str, trials: usize) -> String {
+    let many = if trials == 1 {
+        "trial has"
+    } else {
+        "trials have"
+    };
+    format!(
+        "{setup}: {trials} {many} a moment without a still, because the film was not decoded; no \
+         number depends on it, and --decode-again takes them"
+    )
 }
 
 fn record(stem: &str, shot: Shot, pictures: &mut BTreeMap<String, Vec<u8>>) -> StillRecord {

@@ -141,8 +141,8 @@ impl Evidence {
         for clip in timing.clips.iter().filter(|c| !c.trials.is_empty()) {
             if self.clip(clip).is_none() {
                 said.push(format!(
-                    "{file}: knows nothing of clip {} (another film by its SHA-256); time it again \
-                     to have its curve and stills",
+                    "{file}: knows nothing of clip {} (another film by its SHA-256); time it with \
+                     --decode-again to have its curve and stills",
                     clip.path
                 ));
                 continue;
@@ -152,7 +152,7 @@ impl Evidence {
             if lost > 0 {
                 said.push(format!(
                     "{file}: {lost} of {} trials of {} began elsewhere when the stills were kept; \
-                     time the clip again",
+                     time the clip with --decode-again",
                     clip.trials.len(),
                     clip.path
                 ));
