@@ -136,8 +136,9 @@ impl Score {
         let found_void = f.verdict == Verdict::Void;
         self.judged += usize::from(!found_void);
         let right = same(t, f);
-        if !right && found_void && t.verdict != TrueVerdict::Void {
-            self.void_by_mistake += 1;
+        // Void for another reason is void all the same: nothing was judged.
+        if !right && found_void {
+            self.void_by_mistake += usize::from(t.verdict != TrueVerdict::Void);
         } else if !right {
             self.wrong += 1;
         }
