@@ -8,6 +8,10 @@
 mod bench;
 #[path = "report/browser.rs"]
 mod browser;
+#[path = "report/devtools.rs"]
+mod devtools;
+#[path = "report/faults.rs"]
+mod faults;
 #[path = "report/page.rs"]
 mod page;
 #[path = "report/show.rs"]

@@ -145,7 +145,7 @@ pub fn run(args: &CardArgs, talk: Talk) -> Exit {
 
 fn told(made: &Document) -> String {
     let share = made.screen_height_share.map_or(String::new(), |s| {
-        format!(" It fills {:.0} % of the screen's height.", 100.0 * s)
+        format!(" It fills {} of the screen's height.", percent(s))
     });
     format!(
         "{}: {} card, {} ({} × {} mm), texture {:.0} × {:.0} mm, smallest disc {:.2} mm.{share}\n\
@@ -161,6 +161,14 @@ fn told(made: &Document) -> String {
     )
 }
 
+/// A share in whole per cent; what is not quite nothing is not called nothing.
+fn percent(share: f64) -> String {
+    if share < 0.005 {
+        return "less than 1 %".to_owned();
+    }
+    format!("{:.0} %", 100.0 * share)
+}
+
 /// Half of what the smallest disc is rounded to, mm.
 const ROUNDING_MM: f64 = 0.005;
 
@@ -171,10 +179,10 @@ fn warnings(card: &Card, field: Option<Field>, wanted: f64) -> Vec<String> {
     let share = card.leaves.area.height / field.height_mm;
     if share < area {
         out.push(format!(
-            "the texture fills {:.0} % of the screen's height, and the usual focus area is {:.0} %: \
+            "the texture fills {} of the screen's height, and the usual focus area is {}: \
              go nearer, or print several with other seeds and join them without a gap",
-            100.0 * share,
-            100.0 * area
+            percent(share),
+            percent(area)
         ));
     }
     let got = card.spec.finest_mm;

@@ -10,7 +10,7 @@ use super::number::{number, share_complaint};
 use super::sets::left_out;
 use super::talk::Talk;
 use crate::report::{compare_markdown, compare_text};
-use crate::stats::compare::{CompareOptions, Named, compare};
+use crate::stats::compare::{CompareOptions, compare};
 
 /// Timing files in, differences out.
 #[derive(Debug, Args)]
@@ -54,14 +54,11 @@ pub fn run(args: &CompareArgs, talk: Talk) -> Exit {
     if let Some(error) = share_complaint("confidence", Some(args.confidence)) {
         return talk.stop(&[error], Exit::Refused);
     }
-    let read = match files::timings(&args.files) {
+    let read = match files::opened(&args.files, talk) {
         Ok(read) => read,
-        Err(errors) => return talk.stop(&errors, Exit::Refused),
+        Err(exit) => return exit,
     };
-    let named: Vec<Named> = read
-        .iter()
-        .map(|(file, timing)| Named { file, timing })
-        .collect();
+    let named = files::named(&read);
     let options = CompareOptions {
         confidence: args.confidence,
         seed: args.seed,

@@ -2,12 +2,28 @@
 
 use std::path::{Path, PathBuf};
 
+use super::exit::Exit;
 use super::stdin;
+use super::talk::Talk;
+use crate::stats::compare::Named;
 use crate::store::schema::Timing;
 use crate::store::{StoreError, read_timing, read_timing_from};
 
 /// Files of a folder that are named.
 const MOST_NAMED: usize = 4;
+const NAME_ONE: &str = "name a timing file, as focuslag time writes it";
+
+/// Reads them all, or tells what is wrong with each and ends.
+pub fn opened(files: &[PathBuf], talk: Talk) -> Result<Vec<(String, Timing)>, Exit> {
+    timings(files).map_err(|errors| talk.stop(&errors, Exit::Refused))
+}
+
+/// What was read, as it is compared.
+pub fn named(read: &[(String, Timing)]) -> Vec<Named<'_>> {
+    read.iter()
+        .map(|(file, timing)| Named { file, timing })
+        .collect()
+}
 
 /// Reads them all, or says of every one what is wrong with it.
 pub fn timings(files: &[PathBuf]) -> Result<Vec<(String, Timing)>, Vec<String>> {
@@ -56,12 +72,17 @@ fn advised(file: &Path, error: &StoreError) -> String {
     if stdin::binary(file) {
         return format!("{name}: is a film or another binary file, not a timing file; {first}");
     }
-    match stdin::text_of(file, "timing file").map(|text| toml_kind(&text)) {
-        Ok(Some("policy")) => {
-            format!("{name}: is a policy, not a timing file; give it as --policy")
+    let Ok(text) = stdin::text_of(file, "timing file") else {
+        return format!("{error}; {NAME_ONE}");
+    };
+    match toml_kind(&text) {
+        Some("policy") => format!("{name}: is a policy, not a timing file; give it as --policy"),
+        Some(kind) => format!("{name}: is a {kind}, not a timing file; {first}"),
+        None if text.trim().is_empty() => format!("{name}: is empty; {NAME_ONE}"),
+        None if !text.trim_start().starts_with('{') => {
+            format!("{name}: is a text, but not a timing file; {NAME_ONE}")
         }
-        Ok(Some(kind)) => format!("{name}: is a {kind}, not a timing file; {first}"),
-        _ => format!("{error}; name a timing file, as focuslag time writes it"),
+        None => format!("{error}; {NAME_ONE}"),
     }
 }
 

@@ -8,7 +8,6 @@ use super::exit::Exit;
 use super::talk::Talk;
 use super::{files, stdin};
 use crate::report::{gate_junit, gate_markdown, gate_text};
-use crate::stats::compare::Named;
 use crate::stats::gate::{Gate, GateOptions, Policy, Verdict, gate};
 
 /// An update against its baseline, or a kit against a minimum.
@@ -127,10 +126,7 @@ fn judged(args: &GateArgs) -> Result<Gate, Vec<String>> {
             return Err(of_policy.chain(read.err().into_iter().flatten()).collect());
         }
     };
-    let named: Vec<Named> = read
-        .iter()
-        .map(|(file, timing)| Named { file, timing })
-        .collect();
+    let named = files::named(&read);
     let options = GateOptions {
         seed: args.seed,
         ..GateOptions::default()

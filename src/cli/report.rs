@@ -13,7 +13,7 @@ use super::stdin;
 use super::talk::Talk;
 use super::target::{Kind, complaint};
 use crate::report::{Source, Stills, page};
-use crate::stats::compare::{CompareOptions, Named, labels};
+use crate::stats::compare::{CompareOptions, labels};
 use crate::store::schema::Timing;
 use crate::store::write_file;
 
@@ -62,14 +62,11 @@ pub fn run(args: &ReportArgs, talk: Talk) -> Exit {
     if let Some(wrong) = complaint(&args.output, "-o", Kind::Page, args.force) {
         return talk.stop(&[wrong], Exit::Refused);
     }
-    let read = match files::timings(&args.files) {
+    let read = match files::opened(&args.files, talk) {
         Ok(read) => read,
-        Err(errors) => return talk.stop(&errors, Exit::Refused),
+        Err(exit) => return exit,
     };
-    let named: Vec<Named> = read
-        .iter()
-        .map(|(file, timing)| Named { file, timing })
-        .collect();
+    let named = files::named(&read);
     // No two setups of a page are called alike.
     let mine: Vec<(PathBuf, Timing)> = labels(&named)
         .into_iter()
@@ -80,7 +77,11 @@ pub fn run(args: &ReportArgs, talk: Talk) -> Exit {
             (PathBuf::from(file), mine)
         })
         .collect();
-    let comparisons = compared(&mine, &mut |w| talk.note(&w));
+    let mut notes = Vec::new();
+    let comparisons = compared(&mine, &mut |w| notes.push(w));
+    for note in &notes {
+        talk.note(note);
+    }
     let mut sources: Vec<Source> = args
         .files
         .iter()
@@ -103,7 +104,7 @@ pub fn run(args: &ReportArgs, talk: Talk) -> Exit {
         Wanted::None => Stills::None,
     };
     let confidence = CompareOptions::default().confidence;
-    let page = page(&mut sources, &comparisons, stills, confidence);
+    let page = page(&mut sources, &comparisons, &notes, stills, confidence);
     for line in &page.missing {
         talk.warn(line);
     }

@@ -66,9 +66,9 @@ pub fn run(args: &ShowArgs, talk: Talk) -> Exit {
     if !wrong.is_empty() {
         return talk.stop(&wrong, Exit::Refused);
     }
-    let read = match files::timings(std::slice::from_ref(&args.file)) {
+    let read = match files::opened(std::slice::from_ref(&args.file), talk) {
         Ok(read) => read,
-        Err(errors) => return talk.stop(&errors, Exit::Refused),
+        Err(exit) => return exit,
     };
     let Some((_, timing)) = read.first() else {
         return Exit::Refused;

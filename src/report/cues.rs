@@ -7,7 +7,7 @@ use super::table::{Form, table};
 use super::words::{NONE, paragraph, plain, rate_with_interval, whole};
 
 /// What the columns mean.
-const LEGEND: &str = "Cues are what the camera claims, not what is so. ms after onset, where shown. \
+pub(super) const LEGEND: &str = "Cues are what the camera claims, not what is so. ms after onset, where shown. \
     Never sharp: shown in a trial that was soft or lost without ever settling sharp. Before sharp: \
     shown before focus settled, by more than one screen update. Sharp first: the picture had settled \
     before. Brackets: median and most, ms.";
@@ -16,6 +16,16 @@ const LEGEND: &str = "Cues are what the camera claims, not what is so. ms after 
 /// where no cue was looked for.
 #[must_use]
 pub(super) fn cue_table(form: Form, setups: &[(&str, &Description)]) -> String {
+    written(form, setups, LEGEND)
+}
+
+/// The table of one setup of several, whose columns are explained elsewhere.
+#[must_use]
+pub(super) fn own_cues(described: &Description) -> String {
+    written(Form::Text, &[("", described)], "")
+}
+
+fn written(form: Form, setups: &[(&str, &Description)], legend: &str) -> String {
     let many = setups.len() > 1;
     let mut rows = Vec::new();
     let mut notes: Vec<String> = Vec::new();
@@ -57,13 +67,15 @@ pub(super) fn cue_table(form: Form, setups: &[(&str, &Description)]) -> String {
     let mut text = table(form, &head, &rows, if many { 3 } else { 2 });
     match form {
         Form::Text => {
-            text.push_str(&paragraph("", LEGEND));
+            if !legend.is_empty() {
+                text.push_str(&paragraph("", legend));
+            }
             notes
                 .iter()
                 .for_each(|n| text.push_str(&paragraph("  ", n)));
         }
         Form::Markdown => {
-            text.push_str(&format!("{LEGEND}\n\n"));
+            text.push_str(&format!("{legend}\n\n"));
             notes
                 .iter()
                 .for_each(|n| text.push_str(&format!("- {}\n", plain(n))));

@@ -19,9 +19,9 @@ pub(super) fn found(comparison: &Comparison) -> Vec<String> {
     let mut lines = Vec::new();
     let sided = comparison.pairs.iter().any(|p| p.side != "all");
     let together = if sided { "Near and far together, " } else { "" };
-    let first = ordered(comparison, &pairs, "reaches focus sooner than", sooner);
+    let first = ordered(comparison, &pairs, ["reaches focus", "sooner than"], sooner);
     lines.extend(first.map(|first| format!("{together}{first}")));
-    let more = ordered(comparison, &pairs, "hits more often than", higher);
+    let more = ordered(comparison, &pairs, ["hits", "more often than"], higher);
     let more = more.map_or(String::new(), |more| format!(" {more}"));
     lines.push(missed(comparison) + &more);
     lines.extend(open(&pairs));
@@ -55,11 +55,12 @@ fn apart(interval: Option<Interval>) -> bool {
     interval.is_some_and(|i| !i.holds_zero())
 }
 
-/// `kit-amber reaches focus sooner than kit-slate and kit-cobalt; kit-slate than kit-cobalt.`
+/// `kit-amber reaches focus sooner than kit-slate and kit-cobalt; kit-slate sooner than
+/// kit-cobalt.`: who, verb and comparative, the verb once.
 fn ordered(
     comparison: &Comparison,
     pairs: &[&Pair],
-    verb: &str,
+    [verb, than]: [&str; 2],
     order: fn(&Pair) -> Option<(&str, &str)>,
 ) -> Option<String> {
     let mut told: Vec<(&str, Vec<String>)> = comparison
@@ -81,8 +82,12 @@ fn ordered(
         .take(MOST)
         .enumerate()
         .map(|(k, (first, behind))| {
-            let verb = if k == 0 { verb } else { "than" };
-            format!("{} {verb} {}", plain(first), listed(behind))
+            let verb = if k == 0 {
+                format!("{verb} ")
+            } else {
+                String::new()
+            };
+            format!("{} {verb}{than} {}", plain(first), listed(behind))
         })
         .collect();
     (!said.is_empty()).then(|| said.join("; ") + ".")
@@ -103,7 +108,7 @@ fn only(all: &[Pair], pooled: &Pair, order: fn(&Pair) -> Option<(&str, &str)>) -
     }
 }
 
-/// `Soft or lost: kit-amber 0 of 23 judged trials, kit-cobalt 10 of 22.`
+/// `Missed (soft or lost): kit-amber 0 of 23 judged trials, kit-cobalt 10 of 22.`
 fn missed(comparison: &Comparison) -> String {
     let each: Vec<String> = comparison
         .setups
@@ -113,7 +118,10 @@ fn missed(comparison: &Comparison) -> String {
             format!("{} {missed} of {}", plain(&s.label), s.all.judged)
         })
         .collect();
-    format!("Soft or lost, of the judged trials: {}.", each.join(", "))
+    format!(
+        "Missed (soft or lost), of the judged trials: {}.",
+        each.join(", ")
+    )
 }
 
 /// What no difference is shown for, and what there are too few trials for.

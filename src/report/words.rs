@@ -94,10 +94,12 @@ fn minus(text: &str) -> String {
 }
 
 /// A name that came from a file, without control characters that would reach
-/// a terminal.
+/// a terminal, and without marks that would turn the direction of what follows
+/// (Unicode Standard Annex 9: embeddings, overrides, isolates).
 pub(super) fn plain(name: &str) -> String {
+    let turns = |c: char| matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{200e}' | '\u{200f}');
     name.chars()
-        .map(|c| if c.is_control() { '·' } else { c })
+        .map(|c| if c.is_control() || turns(c) { '·' } else { c })
         .collect()
 }
 

@@ -48,7 +48,9 @@ pub enum StoreError {
         message: String,
     },
     /// The file cannot be written.
-    #[error("{file}: cannot be written: {source}")]
+    #[error(
+        "{file}: cannot be written: {source}; see to the folder and the free space, or name another place"
+    )]
     Write {
         /// The file as named.
         file: String,

@@ -65,6 +65,9 @@ pub(super) fn beside(path: &Path) -> io::Result<tempfile::NamedTempFile> {
 }
 
 fn fault(path: &Path, source: io::Error) -> StoreError {
+    // The name of the temporary file in between tells a person nothing.
+    let cause = std::error::Error::source(&source).map(ToString::to_string);
+    let source = cause.map_or(source, io::Error::other);
     StoreError::Write {
         file: path.display().to_string(),
         source,

@@ -10,7 +10,7 @@ use focuslag::store::evidence::{
     write_evidence,
 };
 use focuslag::store::schema::{Sharpness, Timing};
-use focuslag::store::write_timing;
+use focuslag::store::{read_timing, write_timing};
 
 use crate::simulate::{Scene, generator};
 
@@ -77,6 +77,13 @@ impl Bench {
             write_evidence(&path, &pack(&timing)).unwrap();
         }
         path
+    }
+
+    /// Writes the evidence of a setup anew, less what `spoil` takes out of it.
+    pub fn spoiled(&self, path: &Path, spoil: fn(&mut Pack)) {
+        let mut made = pack(&read_timing(path).unwrap());
+        spoil(&mut made);
+        write_evidence(path, &made).unwrap();
     }
 }
 

@@ -112,6 +112,30 @@ fn without_evidence_the_page_says_so() {
 }
 
 #[test]
+fn what_is_gone_from_the_evidence_is_said_and_not_fatal() {
+    let bench = Bench::new();
+    let path = bench.setup("kit-slate", "kit-slate", 1, 8, false);
+    let file = path.to_str().unwrap();
+    let made = |words: &str| {
+        let done = bench.run(&["report", file, "-o", "a.html"]);
+        assert!(done.status.success(), "{done:?}");
+        let page = text(&bench.path("a.html"));
+        harmless(&page);
+        assert!(page.contains(words), "{words}");
+        let shown = bench.run(&["show", file, "--png", "a.png"]);
+        assert!(shown.status.success(), "{shown:?}");
+    };
+    bench.spoiled(&path, |pack| pack.index.clips[0].curve = None);
+    made("No curve is kept for this trial.");
+    bench.spoiled(&path, |pack| pack.index.clips[0].trials.truncate(3));
+    made("No stills are kept for this trial.");
+    bench.spoiled(&path, |pack| pack.pictures.clear());
+    made("24 of its stills are gone from it");
+    bench.spoiled(&path, |pack| pack.index.clips.clear());
+    made("Evidence that is missing");
+}
+
+#[test]
 fn a_damaged_evidence_file_is_said_and_not_fatal() {
     let bench = Bench::new();
     let path = bench.setup("kit-slate", "kit-slate", 1, 8, true);

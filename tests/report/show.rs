@@ -81,7 +81,10 @@ fn json_is_one_document_and_dashes_are_files() {
 #[test]
 fn names_are_no_formulas_and_no_control_codes() {
     let bench = Bench::new();
-    for (k, name) in NASTY.iter().enumerate() {
+    let mut names: Vec<String> = NASTY.iter().map(|n| (*n).to_owned()).collect();
+    names.push("kit, amber\n#[Log format: 2]".to_owned());
+    names.push("\t@langer name/".repeat(25));
+    for (k, name) in names.iter().enumerate() {
         let path = bench.setup(&format!("n{k}"), name, 1, 4, true);
         let path = path.to_str().unwrap();
         let csv = bench.run(&["show", path, "--csv", "-"]);
@@ -92,6 +95,25 @@ fn names_are_no_formulas_and_no_control_codes() {
                 assert!(!row[column].starts_with(['=', '+', '-', '@']), "{row:?}");
             }
         }
+        let log = bench.run(&["show", path, "--hdr-log", "-"]);
+        let log = String::from_utf8(log.stdout).unwrap();
+        let (last, head) = log
+            .trim_end()
+            .rsplit_once('\n')
+            .map(|(h, l)| (l, h))
+            .unwrap();
+        assert!(
+            last.starts_with("Tag=") && last.matches(',').count() == 4,
+            "{log}"
+        );
+        assert!(head.lines().all(|l| l.starts_with(['#', '"'])), "{log}");
+        let shown = bench.run(&["show", path]);
+        let shown = String::from_utf8(shown.stdout).unwrap();
+        let control = |c: char| c.is_control() && c != '\n';
+        assert!(
+            !shown.contains(control) && !shown.contains('\u{202e}'),
+            "{shown:?}"
+        );
         let png = bench.run(&["show", path, "--png", &format!("n{k}.png")]);
         assert!(png.status.success(), "{png:?}");
     }

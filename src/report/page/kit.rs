@@ -158,7 +158,7 @@ pub(super) fn quickness(kits: &[Kit]) -> Option<String> {
     };
     (said.len() > 1).then(|| {
         format!(
-            "Half of all judged trials are in focus by: {}{never} (as seen).",
+            "Half of all judged trials are in focus by: {}{never} (ms after onset, as the screen shows it).",
             said.join(", ")
         )
     })

@@ -71,19 +71,20 @@ pub struct Page {
     pub missing: Vec<String>,
 }
 
-/// Makes the page. `confidence` is the level of every interval that the
+/// Makes the page. `notes` are what else to mind, in words; `confidence` is the level of every interval that the
 /// comparisons do not bring.
 #[must_use]
 pub fn page(
     sources: &mut [Source],
     comparisons: &[Comparison],
+    notes: &[String],
     stills: Stills,
     confidence: f64,
 ) -> Page {
     let (bare, kept, trials) = {
         let kits = Kit::all(sources, comparisons, confidence);
         let kept = stills::kept(&kits);
-        let bare = write(&kits, comparisons, &Pictures::default(), kept.len());
+        let bare = write(&kits, comparisons, notes, &Pictures::default(), kept.len());
         (bare.len(), kept, kits.iter().map(Kit::trials_len).sum())
     };
     let room = match stills {
@@ -95,7 +96,7 @@ pub fn page(
     let missing = sources.iter().flat_map(|s| s.missing.clone()).collect();
     let kits = Kit::all(sources, comparisons, confidence);
     Page {
-        html: write(&kits, comparisons, &pictures, kept.len()),
+        html: write(&kits, comparisons, notes, &pictures, kept.len()),
         trials,
         with_stills: kept.len(),
         stills_shown: pictures.trials(),
@@ -103,10 +104,16 @@ pub fn page(
     }
 }
 
-fn write(kits: &[Kit], comparisons: &[Comparison], pictures: &Pictures, kept: usize) -> String {
+fn write(
+    kits: &[Kit],
+    comparisons: &[Comparison],
+    notes: &[String],
+    pictures: &Pictures,
+    kept: usize,
+) -> String {
     let labels: Vec<&str> = kits.iter().map(|k| k.label()).collect();
     let body = html! {
-        (summary(kits, comparisons, &labels))
+        (summary(kits, comparisons, notes, &labels))
         (tables::section(kits))
         (plots::histograms(kits))
         (plots::times(kits))
@@ -121,10 +128,11 @@ fn write(kits: &[Kit], comparisons: &[Comparison], pictures: &Pictures, kept: us
 }
 
 /// The result in plain words, and what to mind.
-fn summary(kits: &[Kit], comparisons: &[Comparison], labels: &[&str]) -> Markup {
+fn summary(kits: &[Kit], comparisons: &[Comparison], notes: &[String], labels: &[&str]) -> Markup {
     let timings: Vec<&Timing> = kits.iter().map(|k| k.source.timing).collect();
     let lines = lead_lines(&timings, comparisons);
-    let warnings: Vec<&String> = comparisons.iter().flat_map(|c| &c.warnings).collect();
+    let warnings = comparisons.iter().flat_map(|c| &c.warnings);
+    let warnings: Vec<&String> = warnings.chain(notes).collect();
     let missing: Vec<&String> = kits.iter().flat_map(|k| &k.source.missing).collect();
     html! {
         section #result aria-labelledby="result-h" {

@@ -2,13 +2,11 @@
 
 use maud::{Markup, html};
 
-/// Without control characters, and without marks that would turn the direction
-/// of what follows (Unicode Standard Annex 9: embeddings, overrides, isolates).
+use crate::report::words::plain;
+
+/// Without characters that would do more than stand there.
 pub(super) fn shown(text: &str) -> String {
-    let turns = |c: char| matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{200e}' | '\u{200f}');
-    text.chars()
-        .map(|c| if c.is_control() || turns(c) { '·' } else { c })
-        .collect()
+    plain(text)
 }
 
 /// A name on its own, isolated from the text around it.

@@ -141,8 +141,8 @@ fn table(comparison: &Comparison) -> Markup {
         caption { "Differences, first minus second" }
         thead { tr {
             th scope="col" .l { "First" } th scope="col" .l { "Second" } th scope="col" .l { "Side" }
-            @for head in ["Mean time to focus, ms", "p (log-rank)", "Hit latency, ms", "p",
-                "Hit rate, points", "p", "First sooner"] { th scope="col" { (head) } }
+            @for head in ["Mean time to focus, ms", "p (log-rank)", "Hit latency, ms", "p (rank test)",
+                "Hit rate, points", "p (Fisher)", "First sooner"] { th scope="col" { (head) } }
             th scope="col" .l { "Shown" }
         } }
         tbody { @for pair in &comparison.pairs { tr {

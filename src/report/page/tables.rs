@@ -123,7 +123,7 @@ fn notes(kit: &Kit) -> Markup {
     }
     if let Some(b) = d.between_clips {
         said.push(format!(
-            "medians of its {} clips run from {} to {} ms (no difference between them has p {})",
+            "medians of its {} clips run from {} to {} ms (a test for a difference between them: p {})",
             b.clips,
             fixed(b.medians_ms[0], 0),
             fixed(b.medians_ms[1], 0),

@@ -47,6 +47,7 @@ fn every_trial_and_every_reason_is_on_the_page() {
     let page = page(
         &mut sources,
         std::slice::from_ref(&comparison),
+        &["a tide to mind".to_owned()],
         Stills::Some,
         0.95,
     );
@@ -59,6 +60,7 @@ fn every_trial_and_every_reason_is_on_the_page() {
     for words in [
         "void, excluded: a gull &lt;b&gt;",
         "subject box",
+        "a tide to mind",
         "Evidence that is missing",
         "lost, hunted on",
         "Rig and measure of",

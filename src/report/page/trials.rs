@@ -27,7 +27,7 @@ pub(super) fn section(kits: &[Kit], pictures: &Pictures, kept: usize) -> Markup 
                 h3 { "The worst trial of " (name(kit.label())) }
                 div.trial {
                     p { strong { (what(clip, trial)) } " · " (mark(kind(trial))) " " (shown(&glance(trial))) }
-                    div id={ (kit.trial_id(k, trial)) "-w" } { (body(kit, clip, trial, pictures)) }
+                    div.look id={ (kit.trial_id(k, trial)) "-w" } { (body(kit, clip, trial, pictures)) }
                 }
             } }
             @for kit in kits { (list(kit, pictures)) }
@@ -106,7 +106,7 @@ fn list(kit: &Kit, pictures: &Pictures) -> Markup {
         @for (k, clip, trial) in kit.trials() {
             details.trial {
                 summary { (what(clip, trial)) " · " (mark(kind(trial))) " " (shown(&glance(trial))) }
-                div id=(kit.trial_id(k, trial)) {
+                div.look id=(kit.trial_id(k, trial)) {
                     @if worst == Some((k, trial.index)) {
                         p { "The worst trial of this setup: "
                             a href={ "#" (kit.trial_id(k, trial)) "-w" } { "shown above" } "." }

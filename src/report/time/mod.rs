@@ -12,7 +12,7 @@ use crate::store::schema::{Side, Summary, Tally, Timing, Trial, Verdict};
 
 use super::bars::histogram_text;
 use super::compare::pairs_text;
-use super::cues::cue_table;
+use super::cues::{LEGEND as CUES, own_cues};
 use super::lead;
 use super::table::{Form, table};
 use super::words::{
@@ -56,6 +56,9 @@ pub fn time_report(timings: &[&Timing], comparisons: &[Comparison]) -> String {
     text.extend(told.iter().map(|t| format!("\n{}", t.text(told.len() > 1))));
     text.push('\n');
     text.push_str(&paragraph("", LEGEND));
+    if told.iter().any(|t| !t.detail.cues.is_empty()) {
+        text.push_str(&paragraph("", CUES));
+    }
     text.push_str(&drawings(&told));
     for comparison in comparisons {
         text.push_str(&pairs_text(comparison));
@@ -179,7 +182,7 @@ impl<'a> Told<'a> {
         text.push_str(&self.verdicts());
         text.push('\n');
         text.push_str(&self.times());
-        let cues = cue_table(Form::Text, &[("", &self.detail)]);
+        let cues = own_cues(&self.detail);
         if !cues.is_empty() {
             text.push_str(&format!("\n{cues}"));
         }

@@ -158,6 +158,20 @@ impl Evidence {
                 ));
             }
         }
+        let trials = timing
+            .clips
+            .iter()
+            .flat_map(|c| c.trials.iter().map(move |t| (c, t)));
+        let stills = trials
+            .filter_map(|(c, t)| self.trial(c, t))
+            .flat_map(|t| &t.stills);
+        let gone = stills.filter(|s| self.zip.index_for_name(&s.file).is_none());
+        match gone.count() {
+            0 => {}
+            n => said.push(format!(
+                "{file}: {n} of its stills are gone from it; time the clips again"
+            )),
+        }
         said
     }
 }
