@@ -55,6 +55,12 @@ pub struct ScoutArgs {
 }
 
 #[derive(Serialize)]
+struct Segment {
+    from_s: f64,
+    fps: f64,
+}
+
+#[derive(Serialize)]
 pub(super) struct Document<'a> {
     rig: String,
     picture: String,
@@ -63,6 +69,7 @@ pub(super) struct Document<'a> {
     frame_size: (usize, usize),
     capture_fps: Option<f64>,
     suggested_fps: Option<f64>,
+    segments: Vec<Segment>,
     corners: Option<[[f64; 2]; 4]>,
     corner_u_px: Option<f64>,
     sway_px: Option<f64>,
@@ -257,6 +264,14 @@ pub(super) fn document<'a>(draft: &'a Draft, out: &Path, picture: &Path) -> Docu
         frame_size: draft.size,
         capture_fps: draft.rate.map(|r| r.0),
         suggested_fps: draft.suggested_fps(),
+        segments: draft
+            .parts
+            .iter()
+            .map(|p| Segment {
+                from_s: p.from_s,
+                fps: p.fps,
+            })
+            .collect(),
         corners: draft.found.map(|f| f.rounded()),
         corner_u_px: draft.found.map(|f| f.corner_u_px),
         sway_px: draft.found.map(|f| f.sway_px),

@@ -143,7 +143,9 @@ fn alike(a: &Draft, b: &Draft) -> bool {
         (Kind::Swing(Some(x)), Kind::Swing(Some(y))) => near(x.place.rect, y.place.rect),
         _ => false,
     };
-    screens && stimuli && a.size == b.size && a.rate.map(|r| r.0) == b.rate.map(|r| r.0)
+    // Parts hold for one clip alone.
+    let whole = a.parts.is_empty() && b.parts.is_empty();
+    screens && stimuli && whole && a.size == b.size && a.rate.map(|r| r.0) == b.rate.map(|r| r.0)
 }
 
 /// `RIG-NAME.toml` beside `RIG.toml`.

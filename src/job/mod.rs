@@ -39,6 +39,7 @@ pub use error::JobError;
 pub use kept::{Keeping, Kept};
 pub use rate::{RateFrom, true_rate};
 pub use rehearse::{Instants, Rehearsed, rehearse};
+pub use segments::{Run, runs};
 pub use setup::settings;
 
 use crate::rig::{Reference, Session, Setup};

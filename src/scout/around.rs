@@ -10,6 +10,7 @@ use imageproc::region_labelling::{Connectivity, connected_components};
 use crate::clip::Orientation;
 use crate::geometry::{Point, Quad, StoredPx};
 use crate::screen::find::{Looks, holds};
+use crate::units::TimeScale;
 
 /// Least course of a pixel that is active, luma, and in noise deviations.
 const LEAST_RANGE: f32 = 0.06;
@@ -64,15 +65,15 @@ struct Patch {
     bounds: [f64; 4],
 }
 
-/// Looks beside the screen at `quad` (stored px); `factor`: seconds as shot
-/// per stored second.
+/// Looks beside the screen at `quad` (stored px); `scale` gives the time as
+/// shot.
 ///
 /// # Errors
 /// When temporary pictures cannot be read back.
 pub fn around(
     looks: &mut Looks,
     quad: &Quad<StoredPx>,
-    factor: f64,
+    scale: &TimeScale,
     orientation: Orientation,
 ) -> io::Result<Around> {
     let patches = patches(looks, quad);
@@ -92,7 +93,7 @@ pub fn around(
     if views.is_empty() {
         return Ok(out);
     }
-    let times: Vec<f64> = looks.times.iter().map(|t| t.0 * factor).collect();
+    let times: Vec<f64> = looks.times.iter().map(|t| scale.shot(*t).0).collect();
     let screen = quad.bounds();
     let mut areas = vec![kept(screen, 0.9)];
     areas.extend(views.iter().map(|p| p.bounds));
@@ -208,7 +209,22 @@ fn motion(looks: &mut Looks, times: &[f64], areas: &[[f64; 4]]) -> io::Result<Ve
         (Some(a), Some(b)) if n > 1 => (b - a) / (n - 1) as f64,
         _ => return Ok(vec![Vec::new(); areas.len()]),
     };
-    let span = ((1.0 / 60.0 / frame).round() as usize).max(1);
+    changes(looks, areas, ((1.0 / 60.0 / frame).round() as usize).max(1))
+}
+
+/// How much every frame differs from the one `span` frames before, in each
+/// area (left top right bottom, stored px): mean over its cells, luma.
+#[allow(
+    clippy::cast_precision_loss,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss
+)]
+pub(super) fn changes(
+    looks: &mut Looks,
+    areas: &[[f64; 4]],
+    span: usize,
+) -> io::Result<Vec<Vec<f64>>> {
+    let n = looks.reel.len();
     let mut held = std::collections::VecDeque::new();
     let mut out = vec![Vec::with_capacity(n); areas.len()];
     let (w, h) = (looks.size.0 as f64, looks.size.1 as f64);
@@ -288,7 +304,7 @@ fn correlation(pairs: impl Iterator<Item = (f64, f64)>) -> f64 {
 }
 
 /// The middle part of a rectangle.
-fn kept([x0, y0, x1, y1]: [f64; 4], part: f64) -> [f64; 4] {
+pub(super) fn kept([x0, y0, x1, y1]: [f64; 4], part: f64) -> [f64; 4] {
     let (dx, dy) = (
         (x1 - x0) * (1.0 - part) / 2.0,
         (y1 - y0) * (1.0 - part) / 2.0,

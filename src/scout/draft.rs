@@ -6,9 +6,9 @@ use std::path::Path;
 use super::around::{Direct, Place};
 use super::findings::Finding;
 use super::graphics::Graphics;
+use super::parts::Part;
 use super::{ASSUMED_FPS, DEFAULT_HOLD, DEFAULT_WINDOW, Found, RateFrom, Rehearsed, Request};
 use crate::clip::ClipIndex;
-use crate::units::{CaptureRate, TimeScale};
 
 /// Steps in which a window is proposed, ms.
 const WINDOW_STEP_MS: f64 = 50.0;
@@ -44,6 +44,8 @@ pub struct Draft {
     pub stored_fps: f64,
     /// True rate and who says so; `None`: nothing tells.
     pub rate: Option<(f64, Option<RateFrom>)>,
+    /// Parts of other rates, where the clip is slowed down in part; else none.
+    pub parts: Vec<Part>,
     /// The screen; `None` for a feed.
     pub found: Option<Found>,
     /// What starts a trial.
@@ -83,6 +85,7 @@ impl Draft {
             frames: index.stamps.len(),
             stored_fps: index.stored_fps,
             rate: said.or(stated).or(own),
+            parts: Vec::new(),
             found,
             kind: Kind::Swing(None),
             graphics: Graphics::default(),
@@ -98,12 +101,12 @@ impl Draft {
         self.rate.map_or(ASSUMED_FPS, |r| r.0)
     }
 
-    /// World seconds per stored second, as far as known.
-    #[must_use]
-    pub fn seconds_per_stored(&self) -> f64 {
-        CaptureRate::new(self.fps()).map_or(1.0, |r| {
-            TimeScale::new(self.stored_fps, r).factor().unwrap_or(1.0)
-        })
+    /// Takes over the parts of a clip that is slowed down in part.
+    pub(super) fn take_parts(&mut self, parts: Vec<Part>) {
+        let full = parts.iter().map(|p| p.fps).fold(0.0, f64::max);
+        self.rate = self.rate.filter(|r| r.1 != Some(RateFrom::Stamps));
+        self.rate = self.rate.or(Some((full, Some(RateFrom::Stamps))));
+        self.parts = parts;
     }
 
     /// Takes over what trying it out showed.
@@ -145,11 +148,14 @@ impl Draft {
             .find(|f| (guess / f - 1.0).abs() < 0.02)
     }
 
-    /// The rig to try out with: the rate is always given.
+    /// The rig to try out with on the clip's beginning, up to the stored second
+    /// `until`: the rate is always given.
     #[must_use]
-    pub fn trial_toml(&self) -> String {
-        let mut text = self.toml();
-        if !matches!(self.rate, Some((_, None))) {
+    pub fn trial_toml(&self, until: f64) -> String {
+        let mut short = self.clone();
+        short.parts.retain(|p| p.from_s < until);
+        let mut text = short.toml();
+        if self.parts.is_empty() && !matches!(self.rate, Some((_, None))) {
             let fps = format!("[capture]\nfps = {}\n", number(self.fps()));
             text = text.replacen("[capture]\n", &fps, 1);
         }
@@ -168,6 +174,7 @@ impl Draft {
         let rate = self.rate_finding();
         comment(&mut t, &rate);
         match self.rate {
+            _ if !self.parts.is_empty() => line(&mut t, &self.segments_toml()),
             Some((fps, None)) => line(&mut t, &format!("fps = {}", number(fps))),
             Some((fps, Some(_))) => line(&mut t, &format!("# fps = {}", number(fps))),
             None => line(
@@ -203,6 +210,12 @@ impl Draft {
         line(&mut t, "\n[stimulus]");
         comment(&mut t, &self.stimulus_finding());
         t + &self.stimulus_toml() + &self.trial_table()
+    }
+
+    fn segments_toml(&self) -> String {
+        let row = |p: &Part| format!("{{ from_s = {:.3}, fps = {} }}", p.from_s, number(p.fps));
+        let rows: Vec<String> = self.parts.iter().map(row).collect();
+        format!("segments = [{}]", rows.join(", "))
     }
 
     fn stimulus_toml(&self) -> String {

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::draft::{Draft, Kind, SHORTEST_MS, number};
+use super::parts::Part;
 use super::{DEFAULT_HOLD, FEWEST_TRIALS, RateFrom, SMALL_AREA_PX, area_px};
 
 /// One value that was found.
@@ -33,7 +34,35 @@ impl Draft {
         ]
     }
 
+    /// Rates of a clip that is slowed down in parts.
+    fn parts_finding(&self) -> Finding {
+        let part = |p: &Part| {
+            format!(
+                "{} from {:.3} s on (stored at {})",
+                number(p.fps),
+                p.from_s,
+                number(p.stored_fps)
+            )
+        };
+        let parts: Vec<String> = self.parts.iter().map(part).collect();
+        Finding {
+            what: "capture rate",
+            value: format!(
+                "the clip is slowed down in parts; frames a second as filmed: {}",
+                parts.join(", ")
+            ),
+            sure: "fairly sure",
+            check: "the parts begin where motion becomes slow or quick; they hold for this clip \
+                    alone, and every other clip that is slowed down in part needs a rig and a \
+                    setup of its own"
+                .to_owned(),
+        }
+    }
+
     pub(super) fn rate_finding(&self) -> Finding {
+        if !self.parts.is_empty() {
+            return self.parts_finding();
+        }
         let stored = number(self.stored_fps);
         let (value, mut sure, mut check) = match self.rate {
             Some((fps, None)) => (

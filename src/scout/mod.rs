@@ -15,6 +15,7 @@ mod draft;
 mod findings;
 mod graphics;
 mod letters;
+mod parts;
 pub mod session;
 mod still;
 
@@ -24,13 +25,16 @@ pub use around::{Around, Direct, Place};
 pub use draft::{Draft, Kind};
 pub use findings::Finding;
 pub use graphics::Graphics;
+pub use parts::Part;
 
 use crate::clip::{ClipError, ClipIndex, ProbeOptions, probe};
 use crate::geometry::{Homography, Quad, ScreenFrac, StoredPx, whole_screen};
 use crate::job::find::{LookError, look};
-use crate::job::{RateFrom, Rehearsed, rehearse};
+use crate::job::{RateFrom, Rehearsed, rehearse, true_rate};
 use crate::rig::{DEFAULT_AF_AREA, DEFAULT_HOLD, DEFAULT_WINDOW, Rig};
-use crate::screen::find::{Found, find};
+use crate::screen::find::{Found, Looks, find};
+use crate::units::TimeScale;
+use parts::Parts;
 
 /// Frames that are looked at: 25 s at 240 a second.
 const FRAMES: usize = 6000;
@@ -111,10 +115,10 @@ pub fn scout(
         )
     };
     let mut draft = Draft::new(clip, &index, request, found);
-    let factor = draft.seconds_per_stored();
     let screen = stored_screen(&index, found.as_ref());
+    let scale = time_scale(&mut draft, &index, &head, &mut looks, &screen)?;
     let beside = match found {
-        Some(_) => around::around(&mut looks, &screen, factor, head.orientation)?,
+        Some(_) => around::around(&mut looks, &screen, &scale, head.orientation)?,
         None => Around::default(),
     };
     let a = DEFAULT_AF_AREA;
@@ -126,10 +130,7 @@ pub fn scout(
     let seen = try_out(&mut draft, &beside, &head, workers, &|n| {
         progress(frames + n.min(frames), 2 * frames);
     })
-    .map_err(|reason| ScoutError::Draft {
-        file: file.clone(),
-        reason,
-    })?;
+    .map_err(|reason| refused(&index, &reason))?;
     draft.take(&seen);
     let parsed = Rig::parse(&draft.toml(), "draft").map_err(|e| ScoutError::Draft {
         file,
@@ -137,6 +138,42 @@ pub fn scout(
     })?;
     let picture = still::still(&looks, &head, &parsed, &draft);
     Ok((draft, picture))
+}
+
+/// How the clip's time runs, its parts told where it has some.
+fn time_scale(
+    draft: &mut Draft,
+    index: &ClipIndex,
+    head: &ClipIndex,
+    looks: &mut Looks,
+    screen: &Quad<StoredPx>,
+) -> Result<TimeScale, ScoutError> {
+    let said = draft.rate.filter(|r| r.1 != Some(RateFrom::Stamps));
+    let mut why = String::new();
+    match parts::parts(index, said.map(|r| r.0), looks, screen)? {
+        Parts::One => {}
+        Parts::Told(parts) => draft.take_parts(parts),
+        Parts::Unclear(reason) => why = format!(". Scout could not tell them: {reason}"),
+    }
+    let tried = Rig::parse(&draft.trial_toml(end_of(head)), "draft");
+    let rig = tried.map_err(|e| refused(index, &e.to_string()))?;
+    let (scale, _) = true_rate(&rig, head).map_err(|e| refused(index, &format!("{e}{why}")))?;
+    Ok(scale)
+}
+
+/// The last stamp.
+fn end_of(index: &ClipIndex) -> f64 {
+    index.stamps.last().copied().unwrap_or(0.0)
+}
+
+/// No draft, and why; a reason names the file once.
+fn refused(index: &ClipIndex, reason: &str) -> ScoutError {
+    let file = index.path.display().to_string();
+    let reason = reason.strip_prefix(&format!("{file}: ")).unwrap_or(reason);
+    ScoutError::Draft {
+        reason: reason.to_owned(),
+        file,
+    }
 }
 
 /// The screen in the stored picture; the whole of it for a feed.
@@ -173,7 +210,8 @@ fn try_out(
     let mut last = Err("nothing was tried".to_owned());
     for kind in kinds {
         draft.kind = kind;
-        let rig = Rig::parse(&draft.trial_toml(), "draft").map_err(|e| e.to_string())?;
+        let rig =
+            Rig::parse(&draft.trial_toml(end_of(head)), "draft").map_err(|e| e.to_string())?;
         last = rehearse(&rig, head, workers, progress);
         if last.as_ref().is_ok_and(|r| r.trials.len() >= FEWEST_TRIALS) {
             return last;

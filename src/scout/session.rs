@@ -74,9 +74,11 @@ pub fn session_toml(file: &Path, rig: &Path, entries: &[Entry]) -> String {
         let clips: Vec<String> = e.group.clips.iter().map(|c| from(folder, c)).collect();
         if let Some(why) = &e.left_out {
             let _ = writeln!(out, "# {}: {}.", clips.join(", "), one_line(why));
-            out.push_str(
-                "# A clip focused by hand belongs to a setup as its yardstick:\n\
-                 #   reference = { near = \"…\", far = \"…\" }\n",
+            let quoted = clips.first().map(|c| quoted(c)).unwrap_or_default();
+            let _ = writeln!(
+                out,
+                "# If it was focused by hand it is a yardstick. Write into the setups it belongs to:\n\
+                 #   reference = {{ near = {quoted} }}   (if it shows the target; `far` if not)"
             );
             continue;
         }

@@ -204,9 +204,10 @@ fn true_rig(case: &Case, truth: &Truth, draft: &Draft) -> String {
         _ => "kind = \"swing\"".to_owned(),
     };
     format!(
-        "name = \"true\"\n[capture]\nfps = {}\n[screen]\n{screen}\n{masks}\n[stimulus]\n{stimulus}\n\
+        "name = \"true\"\n[capture]\n{}\n[screen]\n{screen}\n{masks}\n[stimulus]\n{stimulus}\n\
          [trial]\nwindow_ms = {}\nhold_ms = 200\n",
-        truth.capture_fps,
+        case.capture
+            .map_or(format!("fps = {}", truth.capture_fps), str::to_owned),
         draft.window_ms()
     )
 }

@@ -23,6 +23,8 @@ pub struct Case {
     /// A scene file.
     pub scene: String,
     pub want: Want,
+    /// The true rig's `[capture]`, where the rate alone does not say it.
+    pub capture: Option<&'static str>,
 }
 
 /// How a scene differs from the plain one.
@@ -52,6 +54,13 @@ const PLAIN: Odd = Odd {
     want: Want::Swing,
 };
 
+/// The middle three seconds of a film at 240 a second are stored eight times
+/// as slowly; and the same in stored time.
+const SLOWED: &str =
+    "[container]\nsegments = [{ from_s = 1.5, fps = 30 }, { from_s = 4.5, fps = 240 }]\n";
+const SLOWED_TRUE: &str = "segments = [{ from_s = 0.0, fps = 240 }, { from_s = 1.5, fps = 240 }, \
+    { from_s = 25.5, fps = 240 }]";
+
 /// All cases of a seed.
 pub fn cases(seed: u64) -> Vec<Case> {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
@@ -61,6 +70,7 @@ pub fn cases(seed: u64) -> Vec<Case> {
             name: name.to_owned(),
             scene: scene(&odd, &mut rng),
             want: odd.want,
+            capture: (name == "slowed").then_some(SLOWED_TRUE),
         })
         .collect()
 }
@@ -103,6 +113,7 @@ fn odds() -> Vec<(&'static str, Odd)> {
         ("none-strokes", Odd { size: [640, 480], film: "feed = true", more: "[near]\ntexture = \"strokes\"\n", want: Want::Nothing, ..PLAIN }),
         ("none-boxed", Odd { size: [640, 480], film: "feed = true", more: "[[overlay]]\nshape = \"box\"\narea = [0.2, 0.2, 0.8, 0.8]\nline_permille = 20.0\n", want: Want::Nothing, ..PLAIN }),
         ("none-dark", Odd { size: [640, 480], film: "feed = true", more: "[far]\nmean = 0.05\ncontrast = 0.1\n", want: Want::Nothing, ..PLAIN }),
+        ("slowed", Odd { film: "fps = 240", more: SLOWED, ..PLAIN }),
     ]
 }
 
