@@ -21,7 +21,7 @@ const NOMINAL_U: f64 = 0.016 / 3.464_101_6;
 ///
 /// # Errors
 /// [`JobError::NoRate`] where nothing tells the rate; what
-/// [`segments`] says of clips in parts.
+/// `capture.segments` says of clips in parts.
 pub fn true_rate(rig: &Rig, index: &ClipIndex) -> Result<(TimeScale, f64), JobError> {
     if !rig.capture.segments.is_empty() {
         return segments::scale(rig, index).map(|scale| {
