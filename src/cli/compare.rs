@@ -7,7 +7,7 @@ use clap::{Args, ValueEnum};
 use super::exit::Exit;
 use super::files;
 use super::number::{number, share_complaint};
-use super::sets::left_out;
+use super::sets::{left_out, started_alike};
 use super::talk::Talk;
 use crate::report::{compare_markdown, compare_text};
 use crate::stats::compare::{CompareOptions, compare};
@@ -20,7 +20,8 @@ Examples:
   focuslag compare before/*.timing.json after/*.timing.json --format markdown > result.md
 
 Near and far are compared apart, and together as strata. Files judged by
-different measures are refused. The same seed gives the same numbers.")]
+different measures are refused; where some trials start by a swing and others by a
+trigger, the larger set is compared. The same seed gives the same numbers.")]
 pub struct CompareArgs {
     /// Two or more timing files; `-` for one from standard input
     #[arg(required = true, value_name = "TIMING.json")]
@@ -58,6 +59,15 @@ pub fn run(args: &CompareArgs, talk: Talk) -> Exit {
         Ok(read) => read,
         Err(exit) => return exit,
     };
+    let (read, apart) = started_alike(read);
+    if !apart.is_empty() {
+        talk.warn(&format!(
+            "not compared: {}: its trials start another way than those of the other {} files, and a \
+             swing and a trigger answer different questions",
+            apart.join(", "),
+            read.len()
+        ));
+    }
     let named = files::named(&read);
     let options = CompareOptions {
         confidence: args.confidence,

@@ -47,6 +47,27 @@ pub fn left_out(read: &[(String, Timing)]) -> Option<String> {
     })
 }
 
+/// The files whose trials start as in most of them, and the names of the
+/// others; all of them where no such set is larger than the others and at
+/// least two.
+pub fn started_alike(read: Vec<(String, Timing)>) -> (Vec<(String, Timing)>, Vec<String>) {
+    let with = read.iter().filter(|(_, t)| sides(t)).count();
+    let without = read.len() - with;
+    if with == without || with.max(without) < 2 || with.min(without) == 0 {
+        return (read, Vec::new());
+    }
+    let (keep, out): (Vec<_>, Vec<_>) = read
+        .into_iter()
+        .partition(|(_, t)| sides(t) == (with > without));
+    (keep, out.into_iter().map(|(file, _)| file).collect())
+}
+
+/// Whether its trials are swings, near and far.
+fn sides(timing: &Timing) -> bool {
+    let mut trials = timing.clips.iter().flat_map(|c| &c.trials);
+    trials.any(|t| t.side.is_some())
+}
+
 /// Those that can be held against each other, together.
 fn grouped<T>(all: &[(T, Timing)]) -> Vec<Vec<&(T, Timing)>> {
     let mut sets: Vec<Vec<&(T, Timing)>> = Vec::new();

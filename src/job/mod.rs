@@ -340,7 +340,7 @@ fn advise(
     events: &dyn Events,
     failures: &mut Vec<String>,
 ) {
-    if let Some(text) = output::longest_window(clips) {
+    if let Some(text) = output::longest_window(clips, setup.rig.trial.hold.0) {
         for clip in clips.iter_mut().filter(|c| c.error.is_none()).take(1) {
             clip.warnings.push(text.clone());
         }

@@ -67,9 +67,13 @@ pub fn relative(clip: &Path, out: &Path) -> String {
         .join("/")
 }
 
-/// Where most trials are cut by the next swing: the longest window that fits.
+/// One in this many trials cut is worth a word.
+const MANY: usize = 5;
+
+/// Where many trials are cut by the next swing: the longest window that fits
+/// with a hold of `hold_ms`.
 #[must_use]
-pub fn longest_window(clips: &[Clip]) -> Option<String> {
+pub fn longest_window(clips: &[Clip], hold_ms: f64) -> Option<String> {
     let total: usize = clips.iter().map(|c| c.trials.len()).sum();
     let mut room = Vec::new();
     for clip in clips {
@@ -80,7 +84,7 @@ pub fn longest_window(clips: &[Clip]) -> Option<String> {
             }
         }
     }
-    if 2 * room.len() <= total {
+    if room.is_empty() || MANY * room.len() < total {
         return None;
     }
     room.sort_by(f64::total_cmp);
@@ -89,9 +93,9 @@ pub fn longest_window(clips: &[Clip]) -> Option<String> {
     let cut = room.len();
     Some(format!(
         "{cut} of {total} trials are cut by the next swing, which comes {fits:.0} ms after onset \
-         or sooner; `trial.window_ms` plus `trial.hold_ms` must stay below that: with the default \
-         hold of 200 ms the longest `window_ms` that fits is {:.0}",
-        (fits - 200.0).max(0.0)
+         or sooner; `trial.window_ms` plus `trial.hold_ms` must stay below that: with this rig's \
+         hold of {hold_ms:.0} ms the longest `window_ms` that fits is {:.0}",
+        (fits - hold_ms).max(0.0)
     ))
 }
 

@@ -146,11 +146,17 @@ fn trial_record(
             let lag_u = taken_off.map_or(0.0, |l| l.u_s);
             tidy(seen.uncertainty_s.hypot(lag_u) * 1e3)
         }),
-        reversals: Some(seen.reversals),
+        reversals: Some(match verdict {
+            Verdict::Lost => seen.turns_in_window,
+            _ => seen.reversals,
+        }),
         relapses: Some(seen.relapses),
         overshoot: Some(tidy(seen.overshoot)),
         sharpness: Some(levels(seen, refs.get(&seen.stimulus.side))),
-        blur_permille: blur(seen, watched, refs.get(&seen.stimulus.side)),
+        blur_permille: blur(seen, watched, refs.get(&seen.stimulus.side)).map(|b| schema::Blur {
+            settled: b.settled.filter(|_| verdict != Verdict::Lost),
+            ..b
+        }),
         cues: watched.cues.claims(onset, seen.end_s),
     }
 }

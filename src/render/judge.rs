@@ -21,6 +21,11 @@ pub(crate) struct Observer<'a> {
 /// "Settled" within this much blur, film px: the two ends of `settle_s`.
 const NEAR_PX: [f64; 2] = [1.0, 0.25];
 
+/// Of a focal stack the second end is the photograph it ends with, within this
+/// many of its own units: near focus, neighbouring photographs of a real
+/// subject differ in sharpness by more than their blur would tell.
+const NEAR_POSITION: f64 = 0.5;
+
 /// A change within this span before onset is a lens on the move, s.
 const MOVING_S: f64 = 0.05;
 
@@ -61,8 +66,9 @@ impl Observer<'_> {
         let until = needed.min(limit).min(leaves.unwrap_or(f64::MAX));
         let goal = self.plan.blur.permille(event.side, event.drive.goal);
         let endless = event.outcome == Outcome::HuntedOn;
-        let settle = (!endless)
-            .then(|| NEAR_PX.map(|px| self.settled(event.side, goal, px, (begin, until))));
+        let ends = self.near_px();
+        let settle =
+            (!endless).then(|| ends.map(|px| self.settled(event.side, goal, px, (begin, until))));
         let settle = settle.and_then(|[a, b]| Some([a?, b?]));
         let (verdict, reason) = self.verdict(event, settle, goal, window_end, leaves);
         let at_onset = self.blur_shown(event.side, onset_s);
@@ -180,6 +186,18 @@ impl Observer<'_> {
             .map(|u| u.shown_s)
     }
 
+    /// The two ends of `settle_s`, film px.
+    fn near_px(&self) -> [f64; 2] {
+        let stack = self.scene.stack.on();
+        let position = NEAR_POSITION * self.px_per_permille;
+        let last = if stack {
+            NEAR_PX[1].min(position)
+        } else {
+            NEAR_PX[1]
+        };
+        [NEAR_PX[0], last]
+    }
+
     /// Whether a blur (‰) counts as none.
     fn sharp(&self, permille: f64) -> bool {
         permille * self.px_per_permille <= NEAR_PX[0]
@@ -228,7 +246,7 @@ impl Observer<'_> {
             onset_s: event.onset_s,
             lens_start_s: event.drive.start_s,
             leaves_s: event.drive.leaves_s,
-            settle_s: match (settle(NEAR_PX[0]), settle(NEAR_PX[1])) {
+            settle_s: match (settle(self.near_px()[0]), settle(self.near_px()[1])) {
                 (Some(a), Some(b)) if event.outcome != Outcome::HuntedOn => Some([a, b]),
                 _ => None,
             },

@@ -103,8 +103,20 @@ fn only(all: &[Pair], pooled: &Pair, order: fn(&Pair) -> Option<(&str, &str)>) -
     let alike: Vec<&str> = alike.map(|p| p.side.as_str()).collect();
     match alike.as_slice() {
         _ if sides.len() < 2 || alike.len() == sides.len() => String::new(),
-        [] => " (shown on neither side alone)".to_owned(),
-        shown => format!(" (shown on the {} side only)", shown.join(" and ")),
+        [] => " (neither side shows it alone)".to_owned(),
+        shown => {
+            let alone = |p: &&&Pair| !shown.contains(&p.side.as_str());
+            let not: Vec<&str> = sides
+                .iter()
+                .filter(alone)
+                .map(|p| p.side.as_str())
+                .collect();
+            format!(
+                " ({} alone shows it too, {} alone does not)",
+                shown.join(" and "),
+                not.join(" and ")
+            )
+        }
     }
 }
 

@@ -269,7 +269,7 @@ impl Draft {
             Some(ms) => (
                 format!("up to {ms:.0} ms fit between two trials"),
                 "fairly sure",
-                String::new(),
+                "seen in this clip alone: others of the session may leave less".to_owned(),
             ),
             None => (
                 "the default; too few trials to tell what fits".to_owned(),

@@ -49,6 +49,9 @@ pub struct Observed {
     pub reaction_s: Option<f64>,
     /// Turns between reaction and settle.
     pub reversals: u32,
+    /// Turns between reaction and the end of the window, for a trial that
+    /// never settles.
+    pub turns_in_window: u32,
     /// Departures that came back.
     pub relapses: u32,
     /// Largest departure between entry and settle ÷ plateau.
@@ -71,6 +74,8 @@ pub struct Observed {
 
 /// Mean luma below which there is nothing to see.
 const DARK: f64 = 0.02;
+/// Smallest turn that counts, ÷ plateau.
+const LEAST_TURN: f64 = 0.1;
 /// Share of white pixels above which glare hides the picture.
 const GLARE: f64 = 0.5;
 
@@ -113,6 +118,7 @@ pub fn observe(
         changed: changed(window, settings.tolerance),
         reaction_s: None,
         reversals: 0,
+        turns_in_window: 0,
         relapses: 0,
         overshoot: 0.0,
         floor: window.iter().map(|s| s.value).fold(f64::MAX, f64::min),
@@ -129,10 +135,13 @@ pub fn observe(
     let reference = plateau.map_or(seen.level_at_end, |p| p.level);
     let reaction = reaction(window, reference);
     seen.reaction_s = reaction.map(|i| window[i].shown_s);
+    let size = (LEAST_TURN * highest(window)).max(3.0 * seen.sigma_at_end);
+    seen.turns_in_window = turns(&window[reaction.unwrap_or(0)..], size);
     if let Some(p) = plateau {
         let settle = p.settle.max(after);
         let from = after + reaction.unwrap_or(0);
-        seen.reversals = turns(&samples[from.min(settle)..=settle], 0.1 * p.level, &p);
+        let size = (LEAST_TURN * p.level).max(3.0 * p.sigma);
+        seen.reversals = turns(&samples[from.min(settle)..=settle], size);
         seen.overshoot = overshoot(samples, &p);
         seen.relapses = relapses(&samples[p.settle..starts], &p, rule.hold_s);
         let [wide, narrow] = rule.approach(samples, starts, &p);
@@ -201,9 +210,16 @@ fn reaction(window: &[Sample], reference: f64) -> Option<usize> {
     (i > 1).then_some(i)
 }
 
-/// Turns larger than `least` (and 3 sigma) along a curve, by zigzag.
-fn turns(samples: &[Sample], least: f64, p: &Plateau) -> u32 {
-    let size = least.max(3.0 * p.sigma);
+/// Highest three-point median.
+fn highest(window: &[Sample]) -> f64 {
+    let medians = window
+        .windows(3)
+        .filter_map(|w| median(w.iter().map(|s| s.value).collect()));
+    medians.fold(0.0, f64::max)
+}
+
+/// Turns larger than `size` along a curve, by zigzag.
+fn turns(samples: &[Sample], size: f64) -> u32 {
     let mut count = 0;
     let Some(first) = samples.first() else {
         return 0;

@@ -143,21 +143,105 @@ fn cells_inside(area: [f64; 4], w: usize, h: usize) -> Vec<usize> {
         .collect()
 }
 
-/// Sides take turns, so the evidence of all swings decides together.
+/// What it costs to take two swings in a row for the same side, in mean
+/// evidence of a swing: a swing between them was not found, or one of them is
+/// none. Fewer than two swings cannot pay for it.
+const OUT_OF_TURN: f64 = 3.0;
+
+/// Sides take turns, so the evidence of all swings decides together; where a
+/// run of them speaks clearly against the turns, a swing was missed.
 fn alternate(swings: &mut [Stimulus], evidence: &[f64]) -> f64 {
-    let signed: f64 = evidence
-        .iter()
-        .enumerate()
-        .map(|(i, e)| if i % 2 == 0 { *e } else { -*e })
-        .sum();
     let total: f64 = evidence.iter().map(|e| e.abs()).sum();
-    for (i, s) in swings.iter_mut().enumerate() {
-        let near = (i % 2 == 0) == (signed >= 0.0);
-        s.side = Some(if near { Side::Near } else { Side::Far });
+    #[allow(clippy::cast_precision_loss)]
+    let price = OUT_OF_TURN * total / evidence.len().max(1) as f64;
+    let sides = dearest(evidence, price);
+    for (s, near) in swings.iter_mut().zip(&sides) {
+        s.side = Some(if *near { Side::Near } else { Side::Far });
     }
+    let for_it: f64 = evidence
+        .iter()
+        .zip(&sides)
+        .map(|(e, near)| if *near { *e } else { -*e })
+        .sum();
     if total > 0.0 {
-        signed.abs() / total
+        (for_it / total).max(0.0)
     } else {
         0.0
+    }
+}
+
+/// The sides (near: true) with the largest sum of evidence, less `price` for
+/// every two alike in a row (Viterbi 1967).
+fn dearest(evidence: &[f64], price: f64) -> Vec<bool> {
+    let own = |e: f64, near: bool| if near { e } else { -e };
+    // Best sum that ends on far, on near; and from which side it came.
+    let mut sums = [0.0, 0.0];
+    let mut from = Vec::with_capacity(evidence.len());
+    for (i, e) in evidence.iter().enumerate() {
+        let step = [false, true].map(|near| {
+            let turn = sums[usize::from(!near)];
+            let stay = if i == 0 {
+                turn
+            } else {
+                sums[usize::from(near)] - price
+            };
+            let came = if stay > turn { near } else { !near };
+            (stay.max(turn) + own(*e, near), came)
+        });
+        sums = step.map(|s| s.0);
+        from.push(step.map(|s| s.1));
+    }
+    let mut near = sums[1] >= sums[0];
+    let mut out: Vec<bool> = from
+        .iter()
+        .rev()
+        .map(|came| {
+            let this = near;
+            near = came[usize::from(this)];
+            this
+        })
+        .collect();
+    out.reverse();
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn sides(evidence: &[f64]) -> (String, f64) {
+        let swing = Stimulus {
+            side: None,
+            move_s: None,
+            onset_s: 0.0,
+            onset_u_s: 0.0,
+        };
+        let mut swings = vec![swing; evidence.len()];
+        let clarity = alternate(&mut swings, evidence);
+        let letter = |s: &Stimulus| if s.side == Some(Side::Near) { 'n' } else { 'f' };
+        (swings.iter().map(letter).collect(), clarity)
+    }
+
+    #[test]
+    fn sides_take_turns_whatever_a_single_swing_says() {
+        assert_eq!(sides(&[0.3, -0.3, 0.3, -0.3]).0, "nfnf");
+        assert_eq!(sides(&[-0.3, 0.3, -0.3, 0.3]).0, "fnfn");
+        // The third speaks against, the first and last say nothing.
+        let (told, clarity) = sides(&[0.0, -0.3, -0.2, -0.3, 0.3, 0.0]);
+        assert_eq!(told, "nfnfnf");
+        assert!((clarity - 0.7 / 1.1).abs() < 0.3, "{clarity}");
+    }
+
+    #[test]
+    fn a_swing_that_was_not_found_does_not_turn_the_others_round() {
+        let (told, clarity) = sides(&[0.3, -0.3, 0.3, 0.3, -0.3, 0.3, -0.3]);
+        assert_eq!(told, "nfnnfnf");
+        assert!(clarity > 0.99);
+    }
+
+    #[test]
+    fn without_evidence_nothing_is_clear() {
+        assert_eq!(sides(&[0.0; 4]).1, 0.0);
+        assert_eq!(sides(&[]).1, 0.0);
     }
 }

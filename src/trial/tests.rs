@@ -115,6 +115,18 @@ fn what_never_keeps_still_is_lost_not_late() {
         (judged.verdict, judged.reason),
         (Verdict::Lost, Some("hunted on"))
     );
+    // sin 12t turns every π/12 s. The reaction, at 0.1 s, is as good as at the
+    // first top: 0.39, 0.65, 0.92 and 1.18 s are left, and 1.44 s is not seen
+    // to turn by a tenth before 1.5 s.
+    let turns = observe(
+        &curve,
+        light(0.5),
+        None,
+        &settings(0.05, 0.2),
+        Width::Share(0.05),
+    )
+    .turns_in_window;
+    assert_eq!(turns, 4);
 }
 
 fn verdict_of(curve: &Curve) -> Judged {

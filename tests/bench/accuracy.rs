@@ -9,6 +9,8 @@
 
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used)]
 
+#[path = "played.rs"]
+mod played;
 #[path = "accuracy/scenes.rs"]
 mod scenes;
 

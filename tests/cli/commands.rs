@@ -147,6 +147,22 @@ fn compare_and_gate_read_what_time_wrote() {
         (&0.9.into(), &7.into())
     );
     assert_eq!(json["pairs"][0]["verdict"], "too_few_trials");
+    // A third one, started by a trigger.
+    let mut trigger: serde_json::Value = serde_json::from_slice(&content(&bench.path(b))).unwrap();
+    trigger["setup"]["name"] = "kit-release".into();
+    trigger["rig"]["stimulus"]["kind"] = "light".into();
+    trigger.as_object_mut().unwrap().remove("summary");
+    for trial in trigger["clips"][0]["trials"].as_array_mut().unwrap() {
+        trial["side"] = serde_json::Value::Null;
+    }
+    bench.file("kit-release.timing.json", &trigger.to_string());
+    let told = bench.run(&format!("compare {a} kit-release.timing.json {b}"));
+    assert_eq!(told.code, 0, "{told:?}");
+    assert!(told.out.contains("kit-amber (left) − kit-slate (right)"));
+    assert!(told.err.contains("not compared: kit-release"), "{told:?}");
+    bench
+        .run(&format!("compare {a} kit-release.timing.json"))
+        .says(2, &["a swing and a trigger"]);
     bench
         .run(&format!("compare {a} {a}"))
         .says(2, &["not compared to itself"]);

@@ -79,8 +79,8 @@ fn compared(comparison: &Comparison) -> Markup {
         .collect();
     let level = percent(Some(comparison.confidence));
     html! {
-        p.note { "Intervals of " (level) "; a filled mark and a thick line leave zero out. Latencies: "
-            (comparison.latencies) " (" (shown(&comparison.lag)) ")." }
+        p.note { "Intervals of " (level) "; a filled mark and a thick line leave zero out. Latencies, "
+            (comparison.latencies) " ones: " (shown(&comparison.lag)) "." }
         ul { @for pair in &together { li { (prose(&pair.sentence, &labels)) } } }
         div.grid { @for measure in &MEASURES {
             figure {
@@ -149,7 +149,10 @@ fn table(comparison: &Comparison) -> Markup {
             th scope="row" { (name(&pair.a)) }
             td.l.n { (name(&pair.b)) }
             td.l { (pair.side) }
-            @let [mean, shift, rate] = MEASURES.each_ref().map(|m| figures(m, (m.value)(pair)));
+            @let [mean, shift, rate] = MEASURES.each_ref().map(|m| {
+                // An interval stays on one line.
+                figures(m, (m.value)(pair)).replace(" to ", "\u{a0}to\u{a0}")
+            });
             td { (mean) } td { (p(pair.time_to_focus.holm_p)) }
             td { (shift) } td { (p(pair.hit_latency_shift_ms.holm_p)) }
             td { (rate) } td { (p(pair.hit_rate_difference.holm_p)) }

@@ -12,16 +12,23 @@ const STYLE: &str = include_str!("style.css");
 /// Nothing may be fetched and nothing may run, whatever a name says.
 const POLICY: &str = "default-src 'none'; img-src data:; style-src 'unsafe-inline'";
 
-const SECTIONS: [(&str, &str); 8] = [
+const SECTIONS: [(&str, &str); 10] = [
     ("result", "Result"),
     ("setups", "Setups and sides"),
     ("latencies", "Latencies"),
     ("times", "Time to focus"),
     ("strip", "Every trial"),
+    ("signals", "Sharpness"),
     ("differences", "Differences"),
+    ("cues", "What the camera claimed"),
     ("trials", "Evidence"),
     ("repeat", "To repeat it"),
 ];
+
+/// Whether a section is on the page.
+fn there(body: &Markup, id: &str) -> bool {
+    body.0.contains(&format!("id=\"{id}\""))
+}
 
 pub(super) fn whole(kits: &[Kit], body: &Markup) -> String {
     let names: Vec<String> = kits.iter().map(|k| shown(k.label())).collect();
@@ -49,7 +56,7 @@ pub(super) fn whole(kits: &[Kit], body: &Markup) -> String {
                         }
                     }
                     nav aria-label="Sections" {
-                        ul { @for (id, word) in SECTIONS {
+                        ul { @for (id, word) in SECTIONS.iter().filter(|s| there(body, s.0)) {
                             li { a href={ "#" (id) } { (word) } }
                         } }
                     }

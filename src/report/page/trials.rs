@@ -21,13 +21,15 @@ pub(super) fn section(kits: &[Kit], pictures: &Pictures, kept: usize) -> Markup 
                 "Stills show the focus area at the film's own pixels, luma, and the whole screen small \
                 beside it. "
                 (said(kits, pictures, kept))
+                " The worst trial of a setup: a lost one before a soft one before the slowest hit; of \
+                several lost or soft ones the least sharp."
             }
             (key())
             @for kit in kits { @if let Some((k, clip, trial)) = kit.worst() {
                 h3 { "The worst trial of " (name(kit.label())) }
-                div.trial {
+                div.trial id={ (kit.trial_id(k, trial)) "-w" } {
                     p { strong { (what(clip, trial)) } " · " (mark(kind(trial))) " " (shown(&glance(trial))) }
-                    div.look id={ (kit.trial_id(k, trial)) "-w" } { (body(kit, clip, trial, pictures)) }
+                    div.look { (body(kit, clip, trial, pictures)) }
                 }
             } }
             @for kit in kits { (list(kit, pictures)) }

@@ -13,6 +13,7 @@ impl Told<'_> {
             return Some(format!("{trials} filmed in {clips}, none void."));
         }
         let reasons = reasons(self.trials(), Verdict::Void);
+        let swings = self.trials().any(|t| t.side.is_some());
         let list: Vec<String> = reasons
             .iter()
             .map(|(reason, n)| {
@@ -22,7 +23,7 @@ impl Told<'_> {
                     }
                     _ => String::new(),
                 };
-                format!("{n} {}{after}", spelled_out(reason))
+                format!("{n} {}{after}", spelled_out(reason, swings))
             })
             .collect();
         Some(format!(
@@ -129,14 +130,15 @@ pub(in crate::report) fn lost_how(reason: &str) -> String {
     format!("{reason} ({meaning})")
 }
 
-/// A void's reason for people.
-pub(in crate::report) fn spelled_out(reason: &str) -> String {
+/// A void's reason for people; `swing`: the trial was one.
+pub(in crate::report) fn spelled_out(reason: &str, swing: bool) -> String {
     if let Some(why) = reason.strip_prefix("excluded: ") {
         return format!("excluded ({why})");
     }
     let meaning = match reason {
         "cut" => "not filmed to the end of its window",
-        "not displaced" => return "already in focus at the start (not displaced)".to_owned(),
+        "not displaced" if swing => "no fair start: the other side was not in focus just before",
+        "not displaced" => "already in focus at the start",
         "cannot tell" => "noise",
         "no signal" => "dark or glare",
         other => return other.to_owned(),

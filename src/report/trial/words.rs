@@ -66,7 +66,8 @@ pub(in crate::report) fn verdict_words(trial: &Trial) -> String {
             format!("Lost: {how}. It has no latency.")
         }
         Verdict::Void => {
-            let why = spelled_out(trial.reason.as_deref().unwrap_or("no reason given"));
+            let why = trial.reason.as_deref().unwrap_or("no reason given");
+            let why = spelled_out(why, trial.side.is_some());
             format!("Void: {why}. It is counted, and no part of any rate.")
         }
     };

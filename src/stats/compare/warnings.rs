@@ -239,9 +239,13 @@ fn one_setup(told: &Description, label: &str, judged: u64, said: &mut Vec<String
         .map(|(_, n)| n)
         .sum();
     if void as f64 > UNJUDGED * (void + judged) as f64 {
+        let after = match told.not_displaced_after_miss {
+            0 => String::new(),
+            n => format!(" ({n} begin right after a miss, so from nowhere known)"),
+        };
         said.push(format!(
-            "{label}: {void} of {} trials could not be judged; those that could may not stand for \
-             them.",
+            "{label}: {void} of {} trials could not be judged{after}; those that could may not \
+             stand for them.",
             void + judged
         ));
     }

@@ -1,49 +1,10 @@
 //! The scenes: each a kind of trouble, with chance from the seed.
 
+use crate::played::Case;
 use focuslag::render::Scene;
-use focuslag::render::Truth;
 use focuslag::render::scene::{Outcome, Profile, Stimulus, Texture, Trial};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
-
-pub struct Case {
-    pub name: String,
-    pub scene: Scene,
-}
-
-impl Case {
-    /// The rig that fits, true geometry filled in.
-    pub fn rig(&self, truth: &Truth, sharpness: &str, trial: &str) -> String {
-        let s = &self.scene;
-        let mut t = format!("name = \"{}\"\n[screen]\n", self.name);
-        match truth.screen.corners {
-            Some(c) => t += &format!("corners = {c:?}\n"),
-            None => t += "feed = true\n",
-        }
-        let stimulus = match s.stimulus {
-            Stimulus::Light => {
-                let (c, r) = (s.light.center, s.light.radius * 0.7);
-                format!(
-                    "kind = \"light\"\nregion = [{}, {}, {}, {}]\n",
-                    c[0] - r,
-                    c[1] - r,
-                    c[0] + r,
-                    c[1] + r
-                )
-            }
-            Stimulus::Tone => "kind = \"tone\"\n".to_owned(),
-            Stimulus::Swing => match s.film.direct_view {
-                Some(v) => format!("kind = \"swing\"\nregion = {v:?}\n"),
-                None => "kind = \"swing\"\n".to_owned(),
-            },
-        };
-        t += &format!("[stimulus]\n{stimulus}");
-        if s.film.fps < 61.0 || s.film.feed {
-            t += &format!("[capture]\nfps = {}\n", truth.capture_fps);
-        }
-        t + &format!("[sharpness]\n{sharpness}[trial]\n{trial}")
-    }
-}
 
 /// All cases of a seed.
 pub fn cases(seed: u64) -> Vec<Case> {
