@@ -3,18 +3,11 @@
 // Helpers of tests may stop the test.
 #![allow(clippy::expect_used, clippy::panic)]
 
-use focuslag::job::{Events, JobOptions, Keeping, run};
-use focuslag::render::{Scene, Truth, render};
-use focuslag::rig::{Rig, Session};
-use focuslag::store::schema::{Clip, Verdict};
+#[path = "support/timed.rs"]
+mod timed;
 
-struct Silent;
-impl Events for Silent {
-    fn clip(&self, _: &str, _: u64) {}
-    fn frames(&self, _: u64) {}
-    fn clip_done(&self) {}
-    fn warning(&self, _: &str) {}
-}
+use focuslag::render::{Scene, Truth, render};
+use focuslag::store::schema::{Clip, Verdict};
 
 /// Renders a small scene of three hits and times it.
 fn timed(extra: &str) -> (Truth, Clip) {
@@ -31,16 +24,7 @@ fn timed(extra: &str) -> (Truth, Clip) {
     let corners = truth.screen.corners.expect("a screen");
     let rig =
         format!("name = \"r\"\n[screen]\ncorners = {corners:?}\n[stimulus]\nkind = \"swing\"\n");
-    let session = Session::of_one("kit-amber", path, Rig::parse(&rig, "rig").expect("a rig"));
-    let options = JobOptions {
-        out: dir.path().to_path_buf(),
-        force: true,
-        stdin: None,
-        workers: 2,
-        keeping: Keeping::default(),
-    };
-    let mut done = run(&session, &options, &Silent).expect("a sound request");
-    let timing = done.written.remove(0).1;
+    let timing = timed::timed(&path, &rig, dir.path(), 2);
     (truth, timing.clips[0].clone())
 }
 

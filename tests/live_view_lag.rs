@@ -4,20 +4,13 @@
 // Helpers of tests may stop the test.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+#[path = "support/timed.rs"]
+mod timed;
+
 use std::path::Path;
 
-use focuslag::job::{Events, JobOptions, run};
 use focuslag::render::{Scene, Truth, render};
-use focuslag::rig::{Rig, Session, Setup};
 use focuslag::store::schema::{Clip, Verdict};
-
-struct Silent;
-impl Events for Silent {
-    fn clip(&self, _: &str, _: u64) {}
-    fn frames(&self, _: u64) {}
-    fn clip_done(&self) {}
-    fn warning(&self, _: &str) {}
-}
 
 const DIRECT: [f64; 4] = [8.0, 196.0, 136.0, 280.0];
 
@@ -41,27 +34,8 @@ fn time(text: &str, folder: &Path) -> (Truth, Clip) {
          kind = \"swing\"\nregion = {DIRECT:?}\n[trial]\nwindow_ms = 600\n",
         truth.screen.corners.expect("a screen")
     );
-    let session = Session {
-        setups: vec![Setup {
-            name: "kit-amber".to_owned(),
-            tags: Default::default(),
-            clips: vec![path],
-            rig: Rig::parse(&rig, "rig").expect("a rig"),
-            rig_file: "rig".into(),
-            reference: None,
-        }],
-        excludes: Vec::new(),
-        warnings: Vec::new(),
-    };
-    let options = JobOptions {
-        out: folder.to_path_buf(),
-        force: true,
-        stdin: None,
-        keeping: focuslag::job::Keeping::default(),
-        workers: 2,
-    };
-    let mut done = run(&session, &options, &Silent).expect("a sound request");
-    (truth, done.written.remove(0).1.clips.remove(0))
+    let mut timing = timed::timed(&path, &rig, folder, 2);
+    (truth, timing.clips.remove(0))
 }
 
 #[test]

@@ -4,20 +4,13 @@
 // Helpers of tests may stop the test.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+#[path = "support/timed.rs"]
+mod timed;
+
 use std::path::Path;
 
-use focuslag::job::{Events, JobOptions, Keeping, run};
 use focuslag::render::{Scene, Truth, render};
-use focuslag::rig::{Rig, Session};
 use focuslag::store::schema::{Clip, Timing, Verdict};
-
-struct Silent;
-impl Events for Silent {
-    fn clip(&self, _: &str, _: u64) {}
-    fn frames(&self, _: u64) {}
-    fn clip_done(&self) {}
-    fn warning(&self, _: &str) {}
-}
 
 fn time(truth: &Truth, clip: &Path, folder: &Path, workers: usize) -> Timing {
     let corners = truth.screen.corners.expect("a screen");
@@ -25,20 +18,7 @@ fn time(truth: &Truth, clip: &Path, folder: &Path, workers: usize) -> Timing {
         "name = \"counter\"\n[screen]\ncorners = {corners:?}\n[stimulus]\nkind = \"swing\"\n\
          [trial]\nwindow_ms = 900\n"
     );
-    let session = Session::of_one(
-        "kit-slate",
-        clip.to_path_buf(),
-        Rig::parse(&rig, "rig").expect("a rig"),
-    );
-    let options = JobOptions {
-        out: folder.to_path_buf(),
-        force: true,
-        stdin: None,
-        workers,
-        keeping: Keeping::default(),
-    };
-    let mut done = run(&session, &options, &Silent).expect("a sound request");
-    done.written.remove(0).1
+    timed::timed(clip, &rig, folder, workers)
 }
 
 /// Verdicts and reasons in order.

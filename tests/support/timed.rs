@@ -1,0 +1,30 @@
+//! One clip, timed by the whole tool.
+
+use std::path::Path;
+
+use focuslag::job::{Events, JobOptions, Keeping, run};
+use focuslag::rig::{Rig, Session};
+use focuslag::store::schema::Timing;
+
+struct Silent;
+impl Events for Silent {
+    fn clip(&self, _: &str, _: u64) {}
+    fn frames(&self, _: u64) {}
+    fn clip_done(&self) {}
+    fn warning(&self, _: &str) {}
+}
+
+/// Times `clip` with a rig's text; what comes out lies in `folder`.
+pub fn timed(clip: &Path, rig: &str, folder: &Path, workers: usize) -> Timing {
+    let rig = Rig::parse(rig, "rig").expect("a rig");
+    let session = Session::of_one("kit-amber", clip.to_path_buf(), rig);
+    let options = JobOptions {
+        out: folder.to_path_buf(),
+        force: true,
+        stdin: None,
+        workers,
+        keeping: Keeping::default(),
+    };
+    let mut done = run(&session, &options, &Silent).expect("a sound request");
+    done.written.remove(0).1
+}
