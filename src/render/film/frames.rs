@@ -81,7 +81,7 @@ impl<'a> FrameMaker<'a> {
     pub(crate) fn frame(
         &mut self,
         (index, t): (usize, f64),
-        picture: impl Fn(usize) -> Picture,
+        picture: impl Fn(usize) -> Picture + Sync,
     ) -> Frame {
         Frame {
             chroma: tint::chroma(t, &self.world, &picture),
@@ -89,7 +89,11 @@ impl<'a> FrameMaker<'a> {
         }
     }
 
-    fn luma(&mut self, (index, t): (usize, f64), picture: impl Fn(usize) -> Picture) -> Samples {
+    fn luma(
+        &mut self,
+        (index, t): (usize, f64),
+        picture: impl Fn(usize) -> Picture + Sync,
+    ) -> Samples {
         let changed = self.props.at(t, self.world.plan, self.world.clock);
         let (w, index) = (self.props.lit.w, index as u64);
         if let Some(rough) = &mut self.rough {
@@ -117,7 +121,7 @@ impl<'a> FrameMaker<'a> {
         (self.mean[at], self.noise[at]) = self.sensor.expose(light * gain);
     }
 
-    fn put_screen(&mut self, mixes: &[Mix], picture: impl Fn(usize) -> Picture) {
+    fn put_screen(&mut self, mixes: &[Mix], picture: impl Fn(usize) -> Picture + Sync) {
         let warp = self.world.warp;
         let (w, h) = warp.size;
         let bands: Vec<Vec<(Picture, f32)>> = mixes.iter().map(|m| m.seen(&picture)).collect();

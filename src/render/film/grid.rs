@@ -20,7 +20,8 @@ pub(super) type Strengths = [[f32; TERMS]; 2];
 /// The grid as seen by one film.
 pub(super) struct Mesh {
     pixels: [f64; 2],
-    fill: f64,
+    /// What the lit part leaves of each term, twice.
+    lit: [f64; TERMS],
     sigma: f64,
     map: Homography<UprightPx, ScreenFrac>,
     disc: DiscTable,
@@ -36,7 +37,7 @@ impl Mesh {
         } = scene.screen.grid.clone();
         (pixels != [0, 0] && !scene.film.feed).then(|| Self {
             pixels: pixels.map(|n| n as f64),
-            fill,
+            lit: std::array::from_fn(|k| 2.0 * sinc((k as f64 + 1.0) * fill)),
             sigma: film_blur_px,
             map: *map,
             disc: DiscTable::new(400.0),
@@ -61,7 +62,7 @@ impl Mesh {
                 let f = fx.hypot(fy);
                 let optics = (-2.0 * (PI * self.sigma * f).powi(2)).exp();
                 let disc = f64::from(self.disc.at((PI * blur * f) as f32));
-                *o = (2.0 * sinc(n * self.fill) * sinc(fx) * sinc(fy) * optics * disc) as f32;
+                *o = (self.lit[k] * sinc(fx) * sinc(fy) * optics * disc) as f32;
             }
             out
         })
@@ -70,11 +71,12 @@ impl Mesh {
     /// Factor on the screen's light at a place of it (fractions).
     pub(super) fn gain(&self, u: f64, v: f64, strengths: &Strengths) -> f32 {
         let side = |axis: usize, at: f64| {
-            let angle = TAU * (at * self.pixels[axis] - 0.5).rem_euclid(1.0);
-            let terms = strengths[axis].iter().enumerate();
-            terms
-                .map(|(k, s)| s * ((k as f64 + 1.0) * angle).cos() as f32)
-                .sum::<f32>()
+            let pixel = at * self.pixels[axis] - 0.5;
+            let c = ((TAU * (pixel - pixel.floor())) as f32).cos();
+            // cos 2x and cos 3x by cos x (Abramowitz and Stegun 22.3.15).
+            let cosines: [f32; TERMS] = [c, 2.0 * c * c - 1.0, (4.0 * c * c - 3.0) * c];
+            let terms = strengths[axis].iter().zip(cosines);
+            terms.map(|(s, c)| s * c).sum::<f32>()
         };
         (1.0 + side(0, u)).max(0.0) * (1.0 + side(1, v)).max(0.0)
     }

@@ -1,6 +1,8 @@
 //! Frames under light and cameras that are not steady: every row is exposed
 //! at its own time, so every pixel is worked out in every frame.
 
+use rayon::prelude::*;
+
 use super::blur::Lapse;
 use super::drift::Gain;
 use super::exposure::Mix;
@@ -59,7 +61,7 @@ impl<P: Fn(usize) -> Picture> Row<'_, P> {
 }
 
 /// Pixels over which perspective is taken as even for the screen's pixels.
-pub(super) const STRIDE: usize = 8;
+pub(super) const STRIDE: usize = 16;
 
 /// What lies over the screen's light in a frame.
 pub(super) struct Over<'a> {
@@ -141,33 +143,34 @@ impl Rough {
         t: f64,
         world: &World<'_>,
         props: &Props,
-        picture: impl Fn(usize) -> Picture,
+        picture: impl Fn(usize) -> Picture + Sync,
     ) -> &[f32] {
         let mut light = std::mem::take(&mut self.light);
         let (w, h) = (props.lit.w, props.lit.h);
         let blur_px = self.lapse.as_ref().map_or(0.0, |l| l.px(t));
-        let mut over = Over {
-            gleam: Gleam::at(&world.scene.glare, t),
-            mesh: self.mesh.as_ref(),
-            blur_px,
-            lamp: 1.0,
-            bright: world.scene.screen.brightness as f32,
-        };
-        for (y, row) in light.chunks_exact_mut(w).enumerate() {
+        let (this, picture) = (&*self, &picture);
+        let rows = light.par_chunks_exact_mut(w).enumerate();
+        rows.for_each(|(y, row)| {
             let open = world.clock.open_row(t, y, h);
-            over.lamp = self.lamp.mean(open) as f32;
+            let over = Over {
+                gleam: Gleam::at(&world.scene.glare, t),
+                mesh: this.mesh.as_ref(),
+                blur_px,
+                lamp: this.lamp.mean(open) as f32,
+                bright: world.scene.screen.brightness as f32,
+            };
             let mut seen = Row {
                 world,
-                backlight: &self.backlight,
-                picture: &picture,
+                backlight: &this.backlight,
+                picture,
                 open,
                 bands: vec![None; if world.scan_s() > 0.0 { BANDS } else { 1 }],
             };
-            match &self.moved {
+            match &this.moved {
                 Some(moved) => moved.row(row, y, open, &mut seen, &over, (world, props)),
                 None => still(row, y, &mut seen, &over, (world, props)),
             }
-        }
+        });
         if let (Some(lapse), true) = (&mut self.lapse, blur_px > 0.0) {
             lapse.blur(&mut light, blur_px);
         }
