@@ -132,6 +132,11 @@ fn words(why: NoLag) -> String {
              light, or more swings",
             2e3 * u_s
         ),
+        NoLag::Apart(s) => format!(
+            "two ways of reading it differ by {:.0} ms; film at a higher rate, with more light, and \
+             keep the filming camera still",
+            1e3 * s
+        ),
     }
 }
 

@@ -10,7 +10,10 @@
 //! points carry no timing, so places count by speed squared. What reads early
 //! at one turn, because the camera is in other focus on the way back, reads
 //! late at the other; the spread between turns is part of the uncertainty
-//! (type A with Student's factor, JCGM 100:2008, 4.2 and G.3).
+//! (type A with Student's factor, JCGM 100:2008, 4.2 and G.3). All turns can err
+//! together; so the lag is read a second time, coarsely, from when the two views
+//! change. Where the two readings differ much there is no lag; else the truth may
+//! lie anywhere between them (a rectangle, JCGM 100:2008, 4.3.7).
 
 mod fold;
 mod pace;
@@ -59,6 +62,9 @@ pub enum NoLag {
     NoPlaces,
     /// The pairs of swings disagree: standard uncertainty in seconds.
     Spread(f64),
+    /// The lag by places and the lag by how much changes when differ: by so
+    /// many seconds.
+    Apart(f64),
 }
 
 /// What is known of the clip.
@@ -86,6 +92,8 @@ const FEWEST_PLACES: usize = 5;
 const MOST_U_S: f64 = 0.012;
 /// How far a lag may be from the rough one, seconds.
 const OFF_S: f64 = 0.06;
+/// How far the two readings of the lag may differ, seconds.
+const MOST_APART_S: f64 = 0.012;
 
 /// Measures the lag of `screen` behind `direct`.
 ///
@@ -125,7 +133,7 @@ pub fn live_view_lag(
             .collect();
         found.extend(pair_lag(&found_folds[0], &found_folds[1], rough));
     }
-    Ok(combine(&found, terms))
+    Ok(combine(&found, terms).and_then(|lag| held_against(lag, rough)))
 }
 
 /// Which turns to look at: neighbours together, so that both kinds count alike.
@@ -209,6 +217,18 @@ fn combine(pairs: &[(f64, f64)], terms: Terms) -> Result<Lag, NoLag> {
         lag_s,
         u_s,
         pairs: pairs.len(),
+    })
+}
+
+/// A lag held against a coarse reading of it.
+fn held_against(lag: Lag, rough_s: f64) -> Result<Lag, NoLag> {
+    let apart = (lag.lag_s - rough_s).abs();
+    if apart > MOST_APART_S {
+        return Err(NoLag::Apart(apart));
+    }
+    Ok(Lag {
+        u_s: (lag.u_s.powi(2) + apart * apart / 12.0).sqrt(),
+        ..lag
     })
 }
 

@@ -109,3 +109,18 @@ fn both_kinds_of_turn_are_looked_at_alike() {
     assert!(some.len() <= MOST_PAIRS);
     assert_eq!(some.iter().filter(|k| *k % 2 == 0).count(), some.len() / 2);
 }
+
+#[test]
+fn two_readings_that_differ_are_no_lag_and_else_widen_it() {
+    let lag = Lag {
+        lag_s: 0.080,
+        u_s: 0.001,
+        pairs: 4,
+    };
+    let near = held_against(lag, 0.086).unwrap();
+    // A rectangle of 6 ms: 6 ÷ √12 = 1.73 ms (JCGM 100:2008, 4.3.7), with 1 ms.
+    assert!((near.u_s - 0.002).abs() < 1e-5, "{near:?}");
+    assert_eq!(near.lag_s, 0.080);
+    let far = held_against(lag, 0.120).unwrap_err();
+    assert!(matches!(far, NoLag::Apart(s) if (s - 0.04).abs() < 1e-9));
+}
