@@ -125,6 +125,8 @@ fn trial_record(
         settle.map(|s| tidy(((s - from) * 1e3).max(0.0)))
     };
     let is_swing = seen.stimulus.side.is_some();
+    // A level it merely passed or began at is none it settled on.
+    let hunted = verdict == Verdict::Lost && reason.as_deref() == Some("hunted on");
     schema::Trial {
         index,
         side: seen.stimulus.side,
@@ -152,7 +154,14 @@ fn trial_record(
         }),
         relapses: Some(seen.relapses),
         overshoot: Some(tidy(seen.overshoot)),
-        sharpness: Some(levels(seen, refs.get(&seen.stimulus.side))),
+        sharpness: Some({
+            let all = levels(seen, refs.get(&seen.stimulus.side));
+            schema::Sharpness {
+                plateau: all.plateau.filter(|_| !hunted),
+                ratio: all.ratio.filter(|_| !hunted),
+                ..all
+            }
+        }),
         blur_permille: blur(seen, watched, refs.get(&seen.stimulus.side)).map(|b| schema::Blur {
             settled: b.settled.filter(|_| verdict != Verdict::Lost),
             ..b

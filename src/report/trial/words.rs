@@ -56,10 +56,11 @@ pub(in crate::report) fn verdict_words(trial: &Trial) -> String {
             format!("Hit: in focus {ms}{give} ms after onset and still so at the end{sharp}.")
         }
         Verdict::Soft => {
-            let when = trial.settle_s.map_or("…".to_owned(), after);
-            format!(
-                "Soft: stopped {when} ms after onset{sharp}: on the wrong plane, so it has no latency."
-            )
+            let when = match trial.settle_s {
+                Some(s) if s <= trial.onset_s => "where it stood at onset".to_owned(),
+                s => format!("{} ms after onset", s.map_or("…".to_owned(), after)),
+            };
+            format!("Soft: stopped {when}{sharp}: on the wrong plane, so it has no latency.")
         }
         Verdict::Lost => {
             let how = lost_how(trial.reason.as_deref().unwrap_or("no reason given"));
