@@ -5,20 +5,15 @@
 // Helpers of tests may stop the test.
 #![allow(clippy::expect_used, clippy::panic)]
 
-use focuslag::job::{Done, Events, JobError, JobOptions, run};
+#[path = "support/timed.rs"]
+mod timed;
+
+use focuslag::job::{Done, JobError};
 use focuslag::render::{Scene, Truth, render};
-use focuslag::rig::{Rig, Session};
+use focuslag::rig::Rig;
 use focuslag::stats::describe::describe;
 use focuslag::stats::sample::Latencies;
 use focuslag::store::schema::{Clip, Verdict};
-
-struct Silent;
-impl Events for Silent {
-    fn clip(&self, _: &str, _: u64) {}
-    fn frames(&self, _: u64) {}
-    fn clip_done(&self) {}
-    fn warning(&self, _: &str) {}
-}
 
 /// A small film of this scene and what `rig` (more TOML) makes of it.
 fn tried(name: &str, scene: &str, rig: &str) -> (Truth, Result<Done, Vec<JobError>>) {
@@ -28,15 +23,8 @@ fn tried(name: &str, scene: &str, rig: &str) -> (Truth, Result<Done, Vec<JobErro
     let truth = render(&scene, dir.path(), &path, |_, _| ()).expect("a clip");
     let corners = truth.screen.corners.expect("a screen");
     let rig = format!("name = \"r\"\nscreen.corners = {corners:?}\n{rig}\n");
-    let session = Session::of_one("kit-amber", path, Rig::parse(&rig, "rig").expect("a rig"));
-    let options = JobOptions {
-        out: dir.path().to_path_buf(),
-        force: true,
-        stdin: None,
-        keeping: focuslag::job::Keeping::default(),
-        workers: 2,
-    };
-    (truth, run(&session, &options, &Silent))
+    let rig = Rig::parse(&rig, "rig").expect("a rig");
+    (truth, timed::tried(&path, rig, dir.path(), 2))
 }
 
 fn timed(name: &str, scene: &str, rig: &str) -> (Truth, Clip) {

@@ -37,6 +37,7 @@ use std::path::{Path, PathBuf};
 pub use check::{Checked, CheckedClip, CheckedSetup, Taken, check};
 pub use error::JobError;
 pub use kept::{Keeping, Kept};
+pub use output::whole_that_fits;
 pub use rate::{RateFrom, true_rate};
 pub use rehearse::{Instants, Rehearsed, rehearse};
 pub use segments::{Run, runs};

@@ -92,11 +92,18 @@ pub fn longest_window(clips: &[Clip], hold_ms: f64) -> Option<String> {
     let fits = room[room.len() / 10];
     let cut = room.len();
     Some(format!(
-        "{cut} of {total} trials are cut by the next swing, which comes {fits:.0} ms after onset \
+        "{cut} of {total} trials are cut by the next swing, which comes {:.0} ms after onset \
          or sooner; `trial.window_ms` plus `trial.hold_ms` must stay below that: with this rig's \
          hold of {hold_ms:.0} ms the longest `window_ms` that fits is {:.0}",
-        (fits - hold_ms).max(0.0)
+        whole_that_fits(fits),
+        whole_that_fits(fits - hold_ms)
     ))
+}
+
+/// Whole milliseconds that fit into a span: rounded up, they would not.
+#[must_use]
+pub fn whole_that_fits(span_ms: f64) -> f64 {
+    span_ms.max(0.0).floor()
 }
 
 /// Exclusions of trials that the clip does not have.
@@ -116,4 +123,33 @@ pub fn excluded_in_vain<'a>(clip: &Clip, excluded: impl Iterator<Item = &'a u32>
 
 fn is_cut(trial: &Trial) -> bool {
     trial.verdict == Verdict::Void && trial.reason.as_deref() == Some("cut")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::stats::fixtures::{clip, void};
+    use crate::store::schema::Side;
+
+    /// Twenty swings, each 1766.67 ms after the onset before: 106 refreshes
+    /// of 60 Hz, so the longest window is no whole number of milliseconds.
+    #[test]
+    fn the_window_that_is_advised_fits() {
+        let room_s = 106.0 / 60.0;
+        let trials = (0..20).map(|k| {
+            let mut trial = void(k, Some(Side::Near));
+            trial.onset_s = 1.0 + 2.0 * f64::from(k);
+            trial.move_s = Some(trial.onset_s - 2.0 + room_s);
+            trial
+        });
+        let clips = [clip("amber-1", trials.collect())];
+        let said = longest_window(&clips, 500.0).unwrap();
+        assert!(said.starts_with("19 of 20 trials are cut"), "{said}");
+        assert!(
+            said.ends_with("this rig's hold of 500 ms the longest `window_ms` that fits is 1266")
+        );
+        let window_s = said.rsplit(' ').next().unwrap().parse::<f64>().unwrap() / 1e3;
+        assert!(window_s + 0.5 <= room_s);
+        assert_eq!(whole_that_fits(-3.0), 0.0);
+    }
 }

@@ -9,6 +9,7 @@ use super::graphics::Graphics;
 use super::parts::Part;
 use super::{ASSUMED_FPS, DEFAULT_HOLD, DEFAULT_WINDOW, Found, RateFrom, Rehearsed, Request};
 use crate::clip::ClipIndex;
+use crate::job::whole_that_fits;
 
 /// Steps in which a window is proposed, ms.
 const WINDOW_STEP_MS: f64 = 50.0;
@@ -122,7 +123,7 @@ impl Draft {
         room.sort_by(f64::total_cmp);
         self.longest_ms = room
             .get(room.len() / 10)
-            .map(|r| (r - DEFAULT_HOLD.0).max(0.0));
+            .map(|r| whole_that_fits(r - DEFAULT_HOLD.0));
         let flicker = seen.hygiene.as_ref().and_then(|h| h.flicker.as_ref());
         self.lamp = flicker.and_then(|f| Some((f.seen_hz?, f.confirms_capture_fps?)));
     }

@@ -11,23 +11,15 @@
 
 #[path = "scout/scenes.rs"]
 mod scenes;
+#[path = "../support/timed.rs"]
+mod timed;
 
-use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-use focuslag::job::{Events, JobOptions, run};
 use focuslag::render::{Scene, Truth, foresee, render};
-use focuslag::rig::{Rig, Session, Setup};
+use focuslag::rig::Rig;
 use focuslag::scout::{Draft, Kind, Request, ScoutError, scout};
 use scenes::{Case, Want};
-
-struct Silent;
-impl Events for Silent {
-    fn clip(&self, _: &str, _: u64) {}
-    fn frames(&self, _: u64) {}
-    fn clip_done(&self) {}
-    fn warning(&self, _: &str) {}
-}
 
 #[derive(Default)]
 struct Tally {
@@ -213,26 +205,7 @@ fn true_rig(case: &Case, truth: &Truth, draft: &Draft) -> String {
 }
 
 fn verdicts(rig: &Rig, clip: &Path, folder: &Path) -> Vec<String> {
-    let session = Session {
-        setups: vec![Setup {
-            name: "kit-amber".to_owned(),
-            tags: BTreeMap::new(),
-            clips: vec![clip.to_path_buf()],
-            rig: rig.clone(),
-            rig_file: "rig".into(),
-            reference: None,
-        }],
-        excludes: Vec::new(),
-        warnings: Vec::new(),
-    };
-    let options = JobOptions {
-        out: folder.to_path_buf(),
-        force: true,
-        stdin: None,
-        keeping: focuslag::job::Keeping::default(),
-        workers: 2,
-    };
-    let done = match run(&session, &options, &Silent) {
+    let done = match timed::tried(clip, rig.clone(), folder, 2) {
         Ok(done) => done,
         Err(faults) => return faults.iter().map(ToString::to_string).collect(),
     };

@@ -121,7 +121,7 @@ impl<'a> FrameMaker<'a> {
         (self.mean[at], self.noise[at]) = self.sensor.expose(light * gain);
     }
 
-    fn put_screen(&mut self, mixes: &[Mix], picture: impl Fn(usize) -> Picture + Sync) {
+    fn put_screen(&mut self, mixes: &[Mix], picture: impl Fn(usize) -> Picture) {
         let warp = self.world.warp;
         let (w, h) = warp.size;
         let bands: Vec<Vec<(Picture, f32)>> = mixes.iter().map(|m| m.seen(&picture)).collect();

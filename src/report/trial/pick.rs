@@ -16,7 +16,11 @@ pub fn worst(timing: &Timing) -> Option<(&Clip, &Trial)> {
 
 /// Larger is worse.
 pub(in crate::report) fn badness(trial: &Trial) -> (u8, f64) {
-    let dull = trial.sharpness.as_ref().and_then(|s| s.ratio.or(s.floor));
+    // What never settled has no ratio: its lowest level, on the same scale.
+    let dull = trial.sharpness.as_ref().and_then(|s| {
+        let floor = s.floor.zip(s.reference).filter(|(_, best)| *best > 0.0);
+        s.ratio.or(floor.map(|(low, best)| low / best))
+    });
     let dull = -dull.unwrap_or(0.0);
     match trial.verdict {
         Verdict::Lost => (3, dull),
