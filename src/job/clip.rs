@@ -1,6 +1,7 @@
 //! One clip from frames to observed trials.
 
 use super::Events;
+use super::black;
 use super::cues::CueTimes;
 use super::evidence::{Shot, shots};
 use super::gauge::{Film, Gauge};
@@ -221,8 +222,11 @@ pub fn watch(
     let jumped = hygiene::mark(&mut trials, &found.found, &curve, &s.facts.keys);
     warnings.extend(hygiene::jumped_words(&jumped));
     let flicker = s.facts.flicker.as_ref();
-    if let Some(text) = flicker.and_then(|f| hygiene::hides(f, &curve)) {
-        trials.iter_mut().for_each(|t| t.disturbed = true);
+    if let Some(text) = flicker.and_then(|f| {
+        let hidden = s.facts.hidden;
+        black::hides(f, hidden, &curve, &swings.stimuli, settings.tolerance)
+    }) {
+        trials.iter_mut().for_each(|t| t.unclear = true);
         warnings.push(text);
     }
     let hygiene = hygiene::record(

@@ -18,11 +18,6 @@ use crate::trial::{Curve, Observed, Settings, Stimulus};
 /// Steps at key frames up to this are evened out and recorded without a word.
 const PLAIN_STEP: f64 = 0.1;
 
-/// Share of rows gone black that counts.
-const LEAST_BLACK: f64 = 0.02;
-/// Frames of an update that show a row in one of them, whatever goes black.
-const FEWEST_FRAMES: f64 = 3.5;
-
 /// Flicker, where there is any, and the readings as filmed.
 pub struct SteadyLight {
     found: Option<(Flicker, Vec<Reading>)>,
@@ -64,7 +59,12 @@ impl SteadyLight {
         }
         // Bands that run through the small pictures look like motion.
         if self.is_strong() {
-            film.screen = even_light(&mut film.screen, flicker.half, updates)?;
+            film.screen = even_light(
+                &mut film.screen,
+                flicker.half,
+                updates,
+                flicker.goes_black(),
+            )?;
         }
         Ok(())
     }
@@ -90,23 +90,9 @@ pub fn even_direct(film: &mut Film, frame_s: f64) -> io::Result<()> {
     if let Some(direct) = &mut film.direct
         && let Some(half) = unsteady(direct, frame_s)?
     {
-        *direct = even_light(direct, half, None)?;
+        *direct = even_light(direct, half, None, false)?;
     }
     Ok(())
-}
-
-/// In words, where rows go black and an update is too short for another frame
-/// of it to show them: no trial can be told then.
-pub fn hides(f: &Flicker, curve: &Curve) -> Option<String> {
-    let frames = curve.period_s / curve.frame_s.max(f64::MIN_POSITIVE);
-    (f.black > LEAST_BLACK && frames < FEWEST_FRAMES).then(|| {
-        format!(
-            "black bands cover {:.0} % of the rows and the screen shows a picture for only \
-             {frames:.1} frames, so the trials cannot be told: set the screen to full \
-             brightness, or film with a longer exposure",
-            100.0 * f.black
-        )
-    })
 }
 
 /// The curve without what disturbs single trials, where anything does.

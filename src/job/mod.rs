@@ -6,6 +6,7 @@
 //! is decoded and reported together ([`JobError`]); a clip that cannot be
 //! judged is listed and the rest goes on.
 
+mod black;
 mod check;
 mod clip;
 mod cues;

@@ -87,6 +87,9 @@ pub struct Facts {
     pub lag: LagSeen,
     /// Light that does not stand still.
     pub flicker: Option<Flicker>,
+    /// Of a screen whose rows go black: share of rows and updates that no frame
+    /// shows lit.
+    pub hidden: f64,
     /// How the filming camera was held.
     pub footing: Footing,
     /// The screen's corners, where they were looked for and found.
@@ -181,6 +184,7 @@ pub fn condense(
             lag: LagSeen::default(),
             keys: std::mem::take(&mut film.keys),
             flicker: light.flicker().copied(),
+            hidden: 0.0,
             footing,
             found: ready.found.map(|q| q.corners.map(|c| [c.x, c.y])),
             tones,
@@ -200,7 +204,8 @@ pub fn condense(
         sights: None,
     };
     let curve = signals.curve(&times);
-    signals.tiles = update_tiles(&curve, &mut film.tiles)?;
+    let black = light.flicker().is_some_and(Flicker::goes_black);
+    (signals.tiles, signals.facts.hidden) = update_tiles(&curve, &mut film.tiles, black)?;
     even_direct(&mut film, curve.frame_s)?;
     motion(rig, &curve, &times, &mut film, &mut signals)?;
     let rhythm = lag::Rhythm {

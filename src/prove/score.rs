@@ -20,7 +20,8 @@ pub struct Score {
     pub wrong: usize,
     /// Judgeable ones called void.
     pub void_by_mistake: usize,
-    /// Distance outside the truth's pair, ms, signed (late is positive).
+    /// Distance outside the truth's pair, ms, signed (late is positive). What
+    /// settles before onset has latency 0, so both count from onset on.
     pub settle_ms: Vec<f64>,
     /// Its size in units of (live-view or refresh period + frame period).
     pub units: Vec<f64>,
@@ -161,7 +162,8 @@ impl Score {
 
     /// Distance outside the pair, ms.
     fn settle(&mut self, t: &TrialTruth, f: &Trial, onset: f64) -> Option<f64> {
-        let (pair, got) = (t.settle_s?, f.settle_s?);
+        let pair = t.settle_s?.map(|p| p.max(onset));
+        let got = f.settle_s?.max(onset);
         let e = if f.early == Some(true) && t.early != Some(false) {
             0.0
         } else if got < pair[0] {

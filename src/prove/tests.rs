@@ -76,8 +76,8 @@ fn all_verdicts_come_up_and_the_seed_decides() {
 fn a_perfect_result_scores_without_error_and_a_late_one_by_its_distance() {
     use crate::store::schema;
     let bed = bed(RIG);
-    let truth = foresee(&case(&bed, Trouble::None, &Content::Drawn, 1, 6).scene).unwrap();
-    let found = |late_s: f64| {
+    let mut truth = foresee(&case(&bed, Trouble::None, &Content::Drawn, 1, 6).scene).unwrap();
+    let timing = |truth: &crate::render::Truth, late_s: f64| -> schema::Timing {
         let trials = truth.trials.iter().map(|t| {
             let settle = t.settle_s.map(|p| p[1] + late_s);
             serde_json::json!({
@@ -100,9 +100,9 @@ fn a_perfect_result_scores_without_error_and_a_late_one_by_its_distance() {
             "setup": { "name": "kit-amber", "tags": {} }, "rig": {}, "measure": {},
             "made_by": {}, "clips": [clip]
         });
-        let timing: schema::Timing = serde_json::from_value(timing).unwrap();
-        Row::of("all", &Score::of(&truth, &timing, &[]))
+        serde_json::from_value(timing).unwrap()
     };
+    let found = |late_s: f64| Row::of("all", &Score::of(&truth, &timing(&truth, late_s), &[]));
     let perfect = found(0.0);
     assert_eq!((perfect.missed, perfect.extra, perfect.wrong), (0, 0, 0));
     assert_eq!(perfect.settle_p99_ms, Some(0.0));
@@ -112,4 +112,8 @@ fn a_perfect_result_scores_without_error_and_a_late_one_by_its_distance() {
     // One refresh and one frame: 16.7 + 4.2 ms.
     assert!((late.settle_p95_units.unwrap() - 1.44).abs() < 1e-6);
     assert_eq!(late.covered, Some(0.0));
+    // What settled before onset counts as sharp at onset: latency 0.
+    truth.trials[0].settle_s = Some([truth.trials[0].onset_s - 0.5; 2]);
+    let before = Score::of(&truth, &timing(&truth, 0.510), &[]);
+    assert!((before.settle_ms[0] - 10.0).abs() < 1e-6);
 }

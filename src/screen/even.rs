@@ -10,14 +10,34 @@ use super::{Reel, Thumb};
 
 /// A row this dark against its usual light says nothing.
 const DARKEST: f32 = 0.1;
+/// A row with less than this share of its usual light is not lit.
+const LIT: f32 = 0.5;
+/// Of rows that go black, those with this share of the most light are lit.
+const LIT_OF_MOST: f64 = 0.6;
+
+/// The mean of the larger values of one row, where it goes black now and then:
+/// its light while it is lit. 0 of none.
+pub fn lit_mean(values: impl Iterator<Item = f64> + Clone) -> f64 {
+    let most = values.clone().fold(0.0, f64::max);
+    let lit = values.filter(|v| *v >= LIT_OF_MOST * most);
+    let (n, sum) = lit.fold((0.0, 0.0), |(n, sum), v| (n + 1.0, sum + v));
+    if n > 0.0 { sum / n } else { 0.0 }
+}
 
 /// The reel with every row at its usual light; `half` frames on either side
 /// make the usual. `updates` are the first frames of the screen's updates and
 /// the end, where they are known: frames of one update show one picture.
+/// `black`: rows go black now and then; a row that is so in every frame of an
+/// update stays as it was before.
 ///
 /// # Errors
 /// When temporary files cannot be read or written.
-pub fn even_light(reel: &mut Reel, half: usize, updates: Option<&[usize]>) -> io::Result<Reel> {
+pub fn even_light(
+    reel: &mut Reel,
+    half: usize,
+    updates: Option<&[usize]>,
+    black: bool,
+) -> io::Result<Reel> {
     let n = reel.len();
     let mut rows: Vec<Vec<f32>> = Vec::with_capacity(n);
     for k in 0..n {
@@ -27,7 +47,11 @@ pub fn even_light(reel: &mut Reel, half: usize, updates: Option<&[usize]>) -> io
         return Ok(Reel::new(1, 1));
     };
     let width = reel.get(0)?.width;
-    let usual = usual(&rows, half, height);
+    let usual = if black {
+        lit(&rows, half, height)
+    } else {
+        usual(&rows, half, height)
+    };
     let every: Vec<usize>;
     let bounds = match updates {
         Some(u) => u,
@@ -37,6 +61,7 @@ pub fn even_light(reel: &mut Reel, half: usize, updates: Option<&[usize]>) -> io
         }
     };
     let mut out = Reel::new(width, height);
+    let mut before: Option<Thumb> = None;
     for w in bounds.windows(2) {
         let (from, to) = (w[0], w[1].min(n));
         // The first frame may show part of the update before.
@@ -47,9 +72,13 @@ pub fn even_light(reel: &mut Reel, half: usize, updates: Option<&[usize]>) -> io
             let best = (clean..to)
                 .max_by(|a, b| lit(a).total_cmp(&lit(b)))
                 .unwrap_or(clean);
+            let cells = r * width..(r + 1) * width;
+            if let Some(before) = before.as_ref().filter(|_| black && lit(&best) < LIT) {
+                picture.cells[cells.clone()].copy_from_slice(&before.cells[cells]);
+                continue;
+            }
             let source = reel.get(best)?;
             let gain = 1.0 / lit(&best).max(DARKEST);
-            let cells = r * width..(r + 1) * width;
             let from = &source.cells[cells.clone()];
             for (c, v) in picture.cells[cells].iter_mut().zip(from) {
                 *c = v * gain;
@@ -58,6 +87,7 @@ pub fn even_light(reel: &mut Reel, half: usize, updates: Option<&[usize]>) -> io
         for _ in from..to {
             out.push(&picture)?;
         }
+        before = Some(picture);
     }
     Ok(out)
 }
@@ -167,9 +197,41 @@ fn usual(rows: &[Vec<f32>], half: usize, height: usize) -> Vec<Vec<f32>> {
     out
 }
 
+/// The light of every row over the frames around in which it is lit.
+fn lit(rows: &[Vec<f32>], half: usize, height: usize) -> Vec<Vec<f32>> {
+    let near = |k: usize| &rows[k.saturating_sub(half)..(k + half + 1).min(rows.len())];
+    #[allow(clippy::cast_possible_truncation)]
+    let of = |k: usize, r: usize| lit_mean(near(k).iter().map(|row| f64::from(row[r]))) as f32;
+    (0..rows.len())
+        .map(|k| (0..height).map(|r| of(k, r)).collect())
+        .collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_row_stays_as_bright_however_often_it_is_shown() {
+        let mut reel = Reel::new(8, 6);
+        for k in 0..192usize {
+            // For a while two rows go black in every second frame, then two others.
+            let dark = |row: usize| k % 2 == 0 && (row + k / 24) % 6 < 2;
+            let cells = (0..48).map(|i| if dark(i / 8) { 0.005 } else { 0.4 });
+            reel.push(&Thumb {
+                width: 8,
+                height: 6,
+                cells: cells.collect(),
+            })
+            .unwrap();
+        }
+        let updates: Vec<usize> = (0..=48).map(|u| 4 * u).collect();
+        let mut even = even_light(&mut reel, 8, Some(&updates), true).unwrap();
+        for k in 0..192 {
+            let picture = even.get(k).unwrap();
+            assert!(picture.cells.iter().all(|c| (c - 0.4).abs() < 1e-3), "{k}");
+        }
+    }
 
     #[test]
     fn a_picture_lit_in_bands_is_even_again() {
@@ -191,7 +253,7 @@ mod tests {
             .unwrap();
         }
         let updates: Vec<usize> = (0..=24).map(|u| 4 * u).collect();
-        let mut even = even_light(&mut reel, 8, Some(&updates)).unwrap();
+        let mut even = even_light(&mut reel, 8, Some(&updates), false).unwrap();
         assert_eq!(even.len(), 96);
         let first = even.get(40).unwrap();
         for k in 30..60 {

@@ -14,6 +14,10 @@ pub struct Reference {
     pub by_hand: bool,
 }
 
+/// A change of this share of the best focus is no move of the lens: far out of
+/// focus, the last of the target's own movement is as much.
+const LEAST_MOVE: f64 = 0.02;
+
 /// A verdict and why.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Judged {
@@ -164,7 +168,7 @@ fn ending(o: &Observed, best: f64, settings: &Settings) -> Ending {
     if 3.0 * p.sigma > NOISIEST * best.max(p.level) || best <= 0.0 {
         return (Verdict::Void, Some("cannot tell"));
     }
-    if !o.changed {
+    if o.changed_by <= LEAST_MOVE * best {
         return unmoved(o, p.level, p.sigma, best, settings);
     }
     let sharp = p.level >= settings.hit_ratio * best;

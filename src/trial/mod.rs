@@ -30,7 +30,7 @@ mod tests;
 
 pub use blurred::{Subject, Width};
 pub use cover::{cover_stimuli, coverage};
-pub use curve::{Curve, Sample};
+pub use curve::{Curve, Sample, median};
 pub use judge::{Judged, Reference, judge, references};
 pub use light::light_stimuli;
 pub use moments::{Observed, Settings, observe};

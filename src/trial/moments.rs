@@ -43,8 +43,8 @@ pub struct Observed {
     pub settle_s: Option<f64>,
     /// Still inside the band at the end of the window.
     pub in_band_at_end: bool,
-    /// Sharpness changed beyond noise after onset.
-    pub changed: bool,
+    /// How much the sharpness changed after onset; 0 where not beyond noise.
+    pub changed_by: f64,
     /// First visible change after onset.
     pub reaction_s: Option<f64>,
     /// Turns between reaction and settle.
@@ -115,7 +115,7 @@ pub fn observe(
         plateau,
         settle_s: plateau.map(|p| samples[p.settle].shown_s),
         in_band_at_end: plateau.is_some_and(|p| in_band_at_end(&p, window)),
-        changed: changed(window, settings.tolerance),
+        changed_by: changed_by(window, settings.tolerance),
         reaction_s: None,
         reversals: 0,
         turns_in_window: 0,
@@ -185,9 +185,9 @@ fn in_band_at_end(p: &Plateau, window: &[Sample]) -> bool {
     2 * inside > last.len()
 }
 
-/// Whether the sharpness changed beyond noise: range of the three-point
-/// medians against six sigma of one sample and the band's own width.
-fn changed(window: &[Sample], tolerance: f64) -> bool {
+/// Range of the three-point medians, where it is more than six sigma of one
+/// sample and the band's own width.
+fn changed_by(window: &[Sample], tolerance: f64) -> f64 {
     let smooth: Vec<f64> = window
         .windows(3)
         .filter_map(|w| median(w.iter().map(|s| s.value).collect()))
@@ -195,7 +195,12 @@ fn changed(window: &[Sample], tolerance: f64) -> bool {
     let high = smooth.iter().copied().fold(f64::MIN, f64::max);
     let low = smooth.iter().copied().fold(f64::MAX, f64::min);
     let sigma = local_sigma(window, 0, window.len());
-    high - low > (6.0 * sigma).max(2.0 * tolerance * high)
+    let range = high - low;
+    if range > (6.0 * sigma).max(2.0 * tolerance * high) {
+        range
+    } else {
+        0.0
+    }
 }
 
 /// First sample that departs from the level at onset beyond noise and stays

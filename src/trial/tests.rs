@@ -162,6 +162,13 @@ fn every_ending_has_its_verdict() {
             Verdict::Lost,
             Some("never moved"),
         ),
+        // What the target's own last movement does to a blurred picture.
+        (
+            "stirred",
+            Box::new(|t| if t < 0.02 { 0.115 } else { 0.1 }),
+            Verdict::Lost,
+            Some("never moved"),
+        ),
         (
             "left",
             Box::new(move |t| if t > 0.9 { 0.2 } else { ramp(t) }),

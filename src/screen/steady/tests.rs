@@ -133,6 +133,27 @@ fn the_screen_is_followed_to_a_fraction_of_a_pixel() {
     }
 }
 
+/// A switched backlight: a black band runs through the picture, and its rim
+/// looks like the screen's upper or lower side.
+#[test]
+fn a_black_band_does_not_take_the_screen_along() {
+    let steady = steady();
+    let mut tracker = steady.tracker();
+    for k in 0..120u32 {
+        let mut film = live((0.0, 0.0), k);
+        // 1.5 px a frame, downwards, over and over.
+        let top = (f64::from(k) * 1.5 + TOP - 50.0) % (BOTTOM - TOP) + TOP - 70.0;
+        for y in 0..SIZE.1 {
+            if (top..top + 90.0).contains(&(y as f64)) {
+                let row = &mut film[y * SIZE.0..(y + 1) * SIZE.0];
+                row.iter_mut().for_each(|v| *v = (*v).min(22));
+            }
+        }
+        let p = tracker.place(&frame(&film));
+        assert!(off(&p, (0.0, 0.0)) < 1.7, "{k}: {p:?}");
+    }
+}
+
 #[test]
 fn nothing_moves_while_the_camera_stands_still() {
     let steady = steady();

@@ -16,6 +16,12 @@ const PLAY: f64 = 0.75;
 /// px.
 const DISAGREE: f64 = 2.0;
 
+/// Of two sides that were seen together this many frames ago or less, one by
+/// itself is not believed farther from there than so many px: a black band
+/// that runs through the picture has an edge too.
+const LATELY: usize = 60;
+const ALONE: f64 = 1.5;
+
 /// Whether the screen was seen.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Sight {
@@ -75,6 +81,9 @@ pub struct Tracker<'a> {
     steady: &'a Steady,
     place: Place,
     widths: Vec<f64>,
+    /// For sides 0 and 2, and 1 and 3: how far inwards the first of them was
+    /// when both were last seen to agree, px, and how many frames ago.
+    agreed: [Option<(f64, usize)>; 2],
 }
 
 /// What the sides say together.
@@ -82,6 +91,8 @@ struct Fit {
     moved: (f64, f64),
     bent: f64,
     edge: f64,
+    /// How far inwards sides 0 and 1 moved, where the side across agrees.
+    agreed: [Option<f64>; 2],
 }
 
 impl Fit {
@@ -125,6 +136,7 @@ impl Steady {
             steady: self,
             place: Place::default(),
             widths: Vec::new(),
+            agreed: [None; 2],
         }
     }
 
@@ -135,6 +147,7 @@ impl Steady {
         &self,
         frame: &LumaFrame<'_>,
         shift: (i32, i32),
+        agreed: [Option<f64>; 2],
         widths: &mut Vec<f64>,
     ) -> (Option<Fit>, bool) {
         widths.clear();
@@ -147,10 +160,18 @@ impl Steady {
             let edge = pair.iter().any(|s| matches!(s, Seen::Edge { .. }));
             !edge && pair.iter().any(|s| matches!(s, Seen::Gone))
         });
-        (self.fit(&seen, shift, widths), gone)
+        (self.fit(&seen, shift, agreed, widths), gone)
     }
 
-    fn fit(&self, seen: &[Seen; 4], shift: (i32, i32), widths: &mut [f64]) -> Option<Fit> {
+    /// `before`: as [`Fit::agreed`], of not long ago.
+    fn fit(
+        &self,
+        seen: &[Seen; 4],
+        shift: (i32, i32),
+        before: [Option<f64>; 2],
+        widths: &mut [f64],
+    ) -> Option<Fit> {
+        let mut agreed = [None; 2];
         let mut bent = 0.0f64;
         let mut used: [Option<((f64, f64), f64)>; 4] = [None; 4];
         for (i, s) in seen.iter().enumerate() {
@@ -164,7 +185,9 @@ impl Steady {
                 continue;
             };
             bent = bent.max((a + b).abs());
-            if (a + b).abs() > DISAGREE {
+            if (a + b).abs() <= DISAGREE {
+                agreed[i] = Some(f64::midpoint(a, -b));
+            } else {
                 // One of them met something else: the one nearer to where
                 // the screen was is believed.
                 let expected = f64::from(shift.0) * n.0 + f64::from(shift.1) * n.1;
@@ -176,9 +199,22 @@ impl Steady {
                 used[wrong] = None;
             }
         }
+        for i in [0, 1] {
+            let (Some(before), None) = (before[i], agreed[i]) else {
+                continue;
+            };
+            for (side, sign) in [(i, 1.0), (i + 2, -1.0)] {
+                if let Some((_, moved)) = &mut used[side]
+                    && (*moved - sign * before).abs() > ALONE
+                {
+                    *moved = sign * before;
+                }
+            }
+        }
         let moved = translation(&used)?;
         Some(Fit {
             moved,
+            agreed,
             bent,
             edge: median(widths),
         })
@@ -234,16 +270,30 @@ impl Tracker<'_> {
     /// Where the screen is in the next frame of the stretch.
     pub fn place(&mut self, frame: &LumaFrame<'_>) -> Place {
         let at = whole(self.place.moved);
-        let (mut fit, mut gone) = self.steady.look(frame, at, &mut self.widths);
+        let lately = self
+            .agreed
+            .map(|a| a.filter(|(_, age)| *age <= LATELY).map(|(moved, _)| moved));
+        let look = |at, widths: &mut Vec<f64>| self.steady.look(frame, at, lately, widths);
+        let (mut fit, mut gone) = look(at, &mut self.widths);
         if fit.is_none()
             && let Some(elsewhere) = self.steady.search(frame).filter(|s| *s != at)
         {
-            fit = self.steady.look(frame, elsewhere, &mut self.widths).0;
+            fit = look(elsewhere, &mut self.widths).0;
         }
         #[allow(clippy::cast_precision_loss)]
         let reach = self.steady.reach as f64;
         gone |= fit.as_ref().is_some_and(|f| f.length() > reach);
         let fit = fit.filter(|f| f.length() <= reach);
+        for (a, now) in self
+            .agreed
+            .iter_mut()
+            .zip(fit.as_ref().map_or([None; 2], |f| f.agreed))
+        {
+            *a = match now {
+                Some(moved) => Some((moved, 0)),
+                None => a.map(|(moved, age)| (moved, age + 1)),
+            };
+        }
         let before = self.place.shift;
         self.place = match fit {
             #[allow(clippy::cast_possible_truncation)]

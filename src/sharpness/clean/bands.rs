@@ -4,6 +4,7 @@
 use std::collections::VecDeque;
 use std::io;
 
+use crate::screen::even::lit_mean;
 use crate::sharpness::{COLUMNS, Places, ROWS, TileReel, Tiles};
 
 /// One frame, row of tiles by row.
@@ -63,6 +64,7 @@ pub struct Around<'a> {
     first: usize,
     held: VecDeque<Bands>,
     sum: [f64; ROWS],
+    lit_only: bool,
 }
 
 impl<'a> Around<'a> {
@@ -77,7 +79,16 @@ impl<'a> Around<'a> {
             first: 0,
             held: VecDeque::new(),
             sum: [0.0; ROWS],
+            lit_only: false,
         }
+    }
+
+    /// Whether usual is the light of a row while it is lit: of rows that go
+    /// black, the mean light wanders with the share of frames that show them.
+    #[must_use]
+    pub fn lit_only(mut self, lit_only: bool) -> Self {
+        self.lit_only = lit_only;
+        self
     }
 
     /// The next frame and the mean light around it; `None` after the last.
@@ -108,7 +119,11 @@ impl<'a> Around<'a> {
         self.next += 1;
         #[allow(clippy::cast_precision_loss)]
         let held = self.held.len() as f64;
-        let usual = self.sum.map(|s| s / held);
+        let usual = if self.lit_only {
+            std::array::from_fn(|r| lit_mean(self.held.iter().map(|b| b.mean[r])))
+        } else {
+            self.sum.map(|s| s / held)
+        };
         Ok(Some((self.held[k - self.first], usual)))
     }
 }

@@ -36,6 +36,17 @@ pub struct Flicker {
     pub half: usize,
 }
 
+/// Share of rows gone black that counts.
+const LEAST_BLACK: f64 = 0.02;
+
+impl Flicker {
+    /// Whether rows go black now and then.
+    #[must_use]
+    pub fn goes_black(&self) -> bool {
+        self.black > LEAST_BLACK
+    }
+}
+
 /// Slower changes are exposure or the subject.
 pub const SLOWEST_HZ: f64 = 8.0;
 /// Smallest depth that matters: a tenth of a usual band.

@@ -38,7 +38,7 @@ pub fn steady(
 ) -> io::Result<Vec<Reading>> {
     let pixels = row_pixels(places);
     let total: f64 = pixels.iter().sum();
-    let mut around = Around::new(reel, places, flicker.half);
+    let mut around = Around::new(reel, places, flicker.half).lit_only(flicker.goes_black());
     let mut out: Vec<Reading> = Vec::with_capacity(readings.len());
     let mut before: Option<Bands> = None;
     let mut share = [0.0; ROWS];

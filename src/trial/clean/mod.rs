@@ -142,6 +142,7 @@ fn clean_area(
         return Ok((None, found));
     }
     let sides = usual_light(stimuli, &lights);
+    let first = before_the_first(stimuli, &sides);
     let mut out = curve.clone();
     for (trial, part) in parts(curve, stimuli) {
         let light = trial
@@ -152,7 +153,12 @@ fn clean_area(
         for (n, k) in part.enumerate() {
             let rests = curve.samples[k].shown_s >= onset - 1e-9;
             let value = value(&stretch, n, &chosen, frames.places, light, rests);
-            if let Some(value) = value {
+            if let Some(mut value) = value {
+                if let (None, Some(usual), Some(power)) = (trial, first, found.power) {
+                    // What is seen before the first stimulus is the other side.
+                    let own = chosen.light(&stretch.mean[n], frames.places);
+                    value *= (own / usual).powf(2.0 - power);
+                }
                 out.samples[k].value = value * frames_scale(curve, k, &stretch, n, frames.places);
             }
         }
@@ -239,6 +245,14 @@ fn usual_light(stimuli: &[Stimulus], lights: &[Option<TrialLight>]) -> Vec<f64> 
         median(same.filter_map(|(_, l)| Some(l.as_ref()?.whole)).collect()).unwrap_or(1.0)
     };
     stimuli.iter().map(|s| of(s.side)).collect()
+}
+
+/// The usual light of the side that is seen before the first stimulus.
+fn before_the_first(stimuli: &[Stimulus], sides: &[f64]) -> Option<f64> {
+    let first = stimuli.first()?.side?;
+    let other = stimuli.iter().zip(sides);
+    let mut other = other.filter(|(s, _)| s.side.is_some_and(|s| s != first));
+    other.next().map(|(_, usual)| *usual)
 }
 
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]

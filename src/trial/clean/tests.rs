@@ -2,7 +2,7 @@
 //! them is the curve of the film that never had them.
 
 use super::*;
-use crate::sharpness::{Reading, TileReel, Tiles};
+use crate::sharpness::{COLUMNS, ROWS, Reading, TileReel, Tiles};
 
 const FPS: f64 = 240.0;
 const HZ: f64 = 60.0;
@@ -85,7 +85,7 @@ const SETTINGS: Settings = Settings {
 
 fn cleaned(f: &mut Film) -> (Curve, Option<Curve>, Found) {
     let curve = Curve::new(&f.times, &f.readings, Some((1.0 / HZ, -1e-6)));
-    let mut reel = update_tiles(&curve, &mut f.reel).unwrap();
+    let mut reel = update_tiles(&curve, &mut f.reel, false).unwrap().0;
     let mut frames = Frames {
         readings: &f.readings,
         reel: &mut reel,
@@ -116,6 +116,87 @@ fn apart(a: &Curve, b: &Curve) -> f64 {
 fn an_undisturbed_film_keeps_its_curve() {
     let (_, out, found) = cleaned(&mut film(plain));
     assert!(out.is_none() && found.nothing(), "{found:?}");
+}
+
+/// Rows that a switched backlight shows in every second frame only: an update's
+/// tiles are those of the frames that show them, whichever these are.
+#[test]
+fn rows_that_go_black_are_taken_from_the_frames_that_show_them() {
+    // The band wanders: now a row is lit in all four frames of an update, now
+    // in two, never in none.
+    let black = |i: usize, t: f64| {
+        let frame = (t * FPS).round() as usize;
+        let wandering = (frame / 48) % 8;
+        frame % 2 == 0 && (i / COLUMNS + wandering) % 8 < 3
+    };
+    let seen = |i, t| match plain(i, t) {
+        (m, e) if black(i, t) => (0.01 * m, 1e-4 * e),
+        lit => lit,
+    };
+    let (mut plainly, mut banded) = (film(plain), film(seen));
+    let curve = Curve::new(&plainly.times, &plainly.readings, Some((1.0 / HZ, -1e-6)));
+    let mut all_lit = update_tiles(&curve, &mut plainly.reel, false).unwrap().0;
+    let (mut got, hidden) = update_tiles(&curve, &mut banded.reel, true).unwrap();
+    assert_eq!(hidden, 0.0);
+    for k in 1..curve.samples.len() {
+        let (want, got) = (all_lit.get(k).unwrap(), got.get(k).unwrap());
+        for i in 0..TILES {
+            assert!((got.0[i] / want.0[i] - 1.0).abs() < 0.004, "{k} {i}");
+            assert!((got.1[i] - want.1[i]).abs() < 3e-4, "{k} {i}");
+        }
+    }
+    // Were they all black, that would be said.
+    let dark = |i, t| match plain(i, t) {
+        (m, e) if i / COLUMNS == 3 && (5.0..6.0).contains(&t) => (0.01 * m, 1e-4 * e),
+        lit => lit,
+    };
+    let hidden = update_tiles(&curve, &mut film(dark).reel, true).unwrap().1;
+    assert!((hidden - 0.1 / ROWS as f64).abs() < 0.001, "{hidden}");
+}
+
+/// Before the first trial the other side is seen; its light then is not its
+/// usual light, and the sharpness follows the light.
+#[test]
+fn what_comes_before_the_first_stimulus_is_brought_to_its_sides_light() {
+    // Glare: light that adds nothing to the squared output.
+    let seen = |i: usize, t: f64| {
+        let (m, e) = plain(i, t + 2.5);
+        (
+            m + 0.02 * (1.0 + (0.9 * t).sin()) + if t < 0.0 { 0.03 } else { 0.0 },
+            e,
+        )
+    };
+    let late = |i: usize, t: f64| seen(i, t - 1.0);
+    let mut f = film(late);
+    let curve = Curve::new(&f.times, &f.readings, Some((1.0 / HZ, -1e-6)));
+    let mut reel = update_tiles(&curve, &mut f.reel, false).unwrap().0;
+    let mut frames = Frames {
+        readings: &f.readings,
+        reel: &mut reel,
+        places: &f.places,
+        keys: &f.keys,
+        flicker: None,
+    };
+    let stimuli: Vec<Stimulus> = stimuli()
+        .into_iter()
+        .take(3)
+        .map(|s| Stimulus {
+            move_s: s.move_s.map(|t| t + 1.0),
+            onset_s: s.onset_s + 1.0,
+            ..s
+        })
+        .collect();
+    let (out, found) = clean(&curve, &stimuli, &SETTINGS, true, &mut frames).unwrap();
+    let out = out.expect("a cleaned curve");
+    assert!(found.power.is_some(), "{found:?}");
+    let level = |c: &Curve, t: f64| c.samples[c.at_or_after(t)].value;
+    // The far side in focus, before the first swing and after the second.
+    let (raw, even) = (
+        level(&curve, 0.5) / level(&curve, 5.2),
+        level(&out, 0.5) / level(&out, 5.2),
+    );
+    assert!((raw - 1.0).abs() > 0.1, "{raw}");
+    assert!((even - 1.0).abs() < 0.3 * (raw - 1.0).abs(), "{raw} {even}");
 }
 
 /// A box whose lines run through ten tiles, drawn while the predicate holds.

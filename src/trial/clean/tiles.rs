@@ -4,8 +4,9 @@ use std::io;
 use std::ops::Range;
 
 use super::super::curve::Curve;
+use crate::screen::even::lit_mean;
 use crate::sharpness::clean::Flicker;
-use crate::sharpness::{COLUMNS, Places, ROWS, Reading, TILES, TileReel, UpdateTiles};
+use crate::sharpness::{COLUMNS, Places, ROWS, Reading, TILES, TileReel, Tiles, UpdateTiles};
 
 /// All that a clip's frames said.
 pub struct Frames<'a> {
@@ -21,27 +22,60 @@ pub struct Frames<'a> {
     pub flicker: Option<&'a Flicker>,
 }
 
+/// A row with less than this share of its light while lit is black.
+const BLACK: f64 = 0.5;
+/// Share of the light before that is remembered from update to update.
+const REMEMBERED: f64 = 0.95;
+
 /// The mean tiles of every sample of a curve, from those of every frame.
+/// `black`: rows go black now and then, and are taken from the frames that
+/// show them; one that none shows stays as it was. The second value: the share
+/// of rows and updates that none shows.
 ///
 /// # Errors
 /// When temporary files cannot be read or written.
-pub fn update_tiles(curve: &Curve, reel: &mut TileReel) -> io::Result<UpdateTiles> {
+pub fn update_tiles(
+    curve: &Curve,
+    reel: &mut TileReel,
+    black: bool,
+) -> io::Result<(UpdateTiles, f64)> {
     let mut out = UpdateTiles::default();
+    let mut before = ([0.0f32; TILES], [0.0f32; TILES]);
+    let mut usual = [0.0f64; ROWS];
+    let mut hidden = 0;
     for s in &curve.samples {
-        let shown = s.clean_frames();
-        #[allow(clippy::cast_precision_loss)]
-        let n = shown.len() as f32;
+        let frames: Vec<Tiles> = s
+            .clean_frames()
+            .map(|k| reel.get(k))
+            .collect::<Result<_, _>>()?;
         let (mut energy, mut mean) = ([0.0f32; TILES], [0.0f32; TILES]);
-        for k in shown {
-            let tiles = reel.get(k)?;
-            for i in 0..TILES {
-                energy[i] += tiles.energy[i] / n;
-                mean[i] += tiles.mean[i] / n;
+        for r in 0..ROWS {
+            let row = r * COLUMNS..(r + 1) * COLUMNS;
+            let light = |t: &Tiles| f64::from(t.mean[row.clone()].iter().sum::<f32>());
+            let lit = lit_mean(frames.iter().map(light));
+            if black && lit < BLACK * usual[r] {
+                usual[r] *= REMEMBERED;
+                hidden += 1;
+                energy[row.clone()].copy_from_slice(&before.0[row.clone()]);
+                mean[row.clone()].copy_from_slice(&before.1[row]);
+                continue;
+            }
+            usual[r] = lit.max(REMEMBERED * usual[r]);
+            let seen = |t: &&Tiles| !black || light(t) >= BLACK.sqrt() * lit;
+            let shown: Vec<&Tiles> = frames.iter().filter(seen).collect();
+            #[allow(clippy::cast_precision_loss)]
+            let n = shown.len() as f32;
+            for (t, i) in shown.iter().flat_map(|t| row.clone().map(move |i| (t, i))) {
+                energy[i] += t.energy[i] / n;
+                mean[i] += t.mean[i] / n;
             }
         }
         out.push(&energy, &mean)?;
+        before = (energy, mean);
     }
-    Ok(out)
+    #[allow(clippy::cast_precision_loss)]
+    let hidden = hidden as f64 / (ROWS * curve.samples.len()).max(1) as f64;
+    Ok((out, hidden))
 }
 
 /// Tiles of some updates.
@@ -107,7 +141,11 @@ impl Stretch {
             let near = &rows[n.saturating_sub(half)..(n + half + 1).min(rows.len())];
             for r in 0..ROWS {
                 #[allow(clippy::cast_precision_loss)]
-                let usual = near.iter().map(|m| m[r]).sum::<f32>() / near.len() as f32;
+                let usual = if flicker.goes_black() {
+                    lit_mean(near.iter().map(|m| f64::from(m[r]))) as f32
+                } else {
+                    near.iter().map(|m| m[r]).sum::<f32>() / near.len() as f32
+                };
                 if rows[n][r] <= 0.0 || usual <= 0.0 {
                     continue;
                 }
