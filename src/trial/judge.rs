@@ -16,7 +16,7 @@ pub struct Reference {
 
 /// A change of this share of the best focus is no move of the lens: far out of
 /// focus, the last of the target's own movement is as much.
-const LEAST_MOVE: f64 = 0.02;
+const LEAST_MOVE: f64 = 0.03;
 
 /// A verdict and why.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -17,8 +17,8 @@ const JUMP: f32 = 0.35;
 /// What a line drawn into a tile changes of its light at least, ÷ the area's,
 /// beyond what the middle tile changes.
 const LIGHT: f32 = 0.01;
-/// As [`JUMP`], beside a tile that jumps, ÷ the area's mean sharpness: less
-/// does not show in the whole.
+/// As [`JUMP`], beside a tile that jumps, ÷ the mean sharpness of the tiles that
+/// do not: less does not show in the whole.
 const BESIDE: f32 = 0.15;
 /// Updates on either side of a jump in which the tile rests.
 const REST: usize = 3;
@@ -61,8 +61,6 @@ pub struct Relative {
     light: Vec<[f32; TILES]>,
     /// Each tile's own plateau.
     plateau: [f32; TILES],
-    /// Their mean, at least 1.
-    mean: f32,
     /// Per update: how focused the middle tile is, 1 = plateau.
     pub focus: Vec<f32>,
 }
@@ -74,7 +72,6 @@ impl Relative {
         let n = stretch.len();
         let from = n.checked_sub(hold.max(REST))?;
         let pixels: f32 = places.mean.iter().sum();
-        let of = &places.energy;
         let mut tiles: Vec<[f32; TILES]> = Vec::with_capacity(n);
         let mut lit: Vec<[f32; TILES]> = Vec::with_capacity(n);
         for (energy, mean) in stretch.energy.iter().zip(&stretch.mean) {
@@ -99,8 +96,6 @@ impl Relative {
             return None;
         }
         plateau.iter_mut().for_each(|p| *p /= usual);
-        let places: f32 = places.energy.iter().sum();
-        let mean = (0..TILES).map(|i| plateau[i] * of[i]).sum::<f32>() / places.max(1.0);
         for t in &mut tiles {
             t.iter_mut().for_each(|v| *v /= usual);
         }
@@ -117,10 +112,18 @@ impl Relative {
         Some(Self {
             tiles,
             light: lit,
-            mean: mean.max(1.0),
             plateau,
             focus,
         })
+    }
+}
+
+impl Relative {
+    /// Mean plateau of the tiles but some, at least 1.
+    fn mean_without(&self, some: &[bool; TILES]) -> f32 {
+        let rest = self.plateau.iter().zip(some).filter(|(_, s)| !**s);
+        let (sum, n) = rest.fold((0.0, 0.0f32), |(sum, n), (p, _)| (sum + p, n + 1.0));
+        (sum / n.max(1.0)).max(1.0)
     }
 }
 
@@ -160,8 +163,9 @@ pub fn jumps(trial: &Relative, left_out: &mut [bool; TILES]) -> Vec<usize> {
         if count == 0 || effect < LEAST || count as f64 > MOST * TILES as f64 {
             continue;
         }
+        let rest = trial.mean_without(&sure);
         for i in 0..TILES {
-            let beside = jump[i].abs() > BESIDE * trial.mean && near(i).any(|j| sure[j]);
+            let beside = jump[i].abs() > BESIDE * rest && near(i).any(|j| sure[j]);
             left_out[i] |= sure[i] || beside;
         }
         at.push(k);
