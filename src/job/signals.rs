@@ -152,13 +152,13 @@ pub fn condense(
     };
     // Pictures held for 2 refreshes and 3 in turn come at no whole fraction of
     // the refresh, but keep its phase.
-    let keeps = |s: f64| {
+    let keeps = |m: &refresh::Updates, s: f64| {
         let at_stated = refresh::near(&whole, &change, 1.0 / s);
-        at_stated.is_some_and(|m| m.coherence >= KEEPS_PHASE)
+        m.period_s > s && at_stated.is_some_and(|n| n.coherence >= AS_WELL * m.coherence)
     };
     if let (Some(m), Some(s)) = (measured, stated)
         && !whole_fraction(m.period_s, s)
-        && !(m.period_s > s && keeps(s))
+        && !keeps(&m, s)
     {
         disagreement(m.period_s, s, &mut warnings);
     }
@@ -319,8 +319,9 @@ fn slower(period_s: f64, refresh_s: f64) -> Option<f64> {
     (period_s > 1.5 * refresh_s).then(|| 1.0 / period_s)
 }
 
-/// Coherence at which bursts are the stated screen's.
-const KEEPS_PHASE: f64 = 0.9;
+/// Bursts keep the stated refresh's phase too if as well as this share of how
+/// well they keep that of the rate seen.
+const AS_WELL: f64 = 0.95;
 
 fn disagreement(measured_s: f64, stated_s: f64, warnings: &mut Vec<String>) {
     warnings.push(format!(

@@ -32,8 +32,12 @@ pub struct Updates {
 const LEAST_COHERENCE: f64 = 0.5;
 /// Share of the best coherence that the fundamental must reach.
 const OF_BEST: f64 = 0.75;
-/// Fewest bursts to measure a rate from, and fewest periods that hold one.
+/// Fewest bursts to measure a rate from.
 const FEWEST_BURSTS: usize = 12;
+/// Least evidence that a phase is kept: n periods that hold bursts keep one of
+/// coherence R by chance with exp(−n R²) (Rayleigh's test, Mardia & Jupp 2000,
+/// 6.3, from memory); 230 rates are tried in a second: 230 exp(−8.4) = 0.05.
+const LEAST_EVIDENCE: f64 = 8.4;
 /// Bursts that suffice for the first search.
 const ENOUGH_BURSTS: usize = 800;
 /// Reach of "nearby", seconds: one period of the slowest usual screen.
@@ -139,11 +143,13 @@ fn measure_bursts(times: &[f64], bursts: &[(f64, f64)]) -> Option<Updates> {
         width = 0.5 / stretch;
         stretch = (2.0 * stretch).min(span.max(4.0));
     }
-    // Few periods, each with many bursts, keep any slow phase.
-    if periods(bursts, rate) < FEWEST_BURSTS {
+    let (coherence, angle) = phase(bursts, rate);
+    // Few periods, each with many bursts, keep any phase.
+    #[allow(clippy::cast_precision_loss)]
+    let n = periods(bursts, rate, angle) as f64;
+    if n * coherence.powi(2) < LEAST_EVIDENCE {
         return None;
     }
-    let (coherence, angle) = phase(bursts, rate);
     Some(Updates {
         period_s: 1.0 / rate,
         phase_s: angle / std::f64::consts::TAU / rate,
@@ -249,8 +255,9 @@ fn piecewise(bursts: &[(f64, f64)], rate: f64, piece: f64) -> f64 {
         // At least one: rounding must not leave a piece empty for ever.
         let to = from + bursts[from..].partition_point(|b| b.0 < end).max(1);
         let weight: f64 = bursts[from..to].iter().map(|b| b.1).sum();
-        if periods(&bursts[from..to], rate) >= 3 {
-            sum += weight * phase(&bursts[from..to], rate).0;
+        let (coherence, angle) = phase(&bursts[from..to], rate);
+        if periods(&bursts[from..to], rate, angle) >= 3 {
+            sum += weight * coherence;
             total += weight;
         }
         from = to;
@@ -258,11 +265,11 @@ fn piecewise(bursts: &[(f64, f64)], rate: f64, piece: f64) -> f64 {
     if total > 0.0 { sum / total } else { 0.0 }
 }
 
-/// Periods of a rate that hold a burst.
-fn periods(bursts: &[(f64, f64)], rate: f64) -> usize {
-    // Half a period or more to the burst before: another period's.
-    let apart = |w: &&[(f64, f64)]| (w[1].0 - w[0].0) * rate > 0.5;
-    bursts.len().min(1) + bursts.windows(2).filter(apart).count()
+/// Periods of a rate, of the phase `angle`, that hold a burst.
+fn periods(bursts: &[(f64, f64)], rate: f64, angle: f64) -> usize {
+    let number = |b: &(f64, f64)| (rate * b.0 - angle / std::f64::consts::TAU).round();
+    let next = |w: &&[(f64, f64)]| number(&w[1]) > number(&w[0]);
+    bursts.len().min(1) + bursts.windows(2).filter(next).count()
 }
 
 /// From the first score that is high enough to the top of its hill.

@@ -22,7 +22,7 @@ pub(super) enum Hold {
 /// them brought no picture.
 const AMID: f64 = 2.0;
 /// Longest hold, refreshes: the slowest live view on a screen of 60 Hz.
-const LONGEST: i64 = 5;
+const LONGEST: f64 = 5.0;
 /// Fewest gaps that tell.
 const FEWEST_GAPS: usize = 12;
 /// Share of single refreshes among the gaps of an even screen. One that
@@ -31,17 +31,25 @@ const EVEN: f64 = 0.85;
 /// The same at most where every picture is held longer.
 const SLOW: f64 = 0.1;
 
+/// Least coherence of bursts that keep the phase of a refresh. Pictures at 25 a
+/// second on a screen of 60 keep that of the 25 to 0.75: there a gap says nothing.
+const TIGHT: f64 = 0.85;
+
 /// From frame times (s), the change each frame brings, the least one that
 /// counts and the rhythm found.
 pub(super) fn hold(times: &[f64], change: &[Option<f64>], least: f64, found: &Updates) -> Hold {
-    let amid = gaps(times, change, (least, AMID * least), found);
+    let bursts = bursts(times, change, least);
+    if coherence(&bursts, found) < TIGHT {
+        return Hold::Even;
+    }
+    let amid = gaps(&bursts, AMID * least, found);
     match single(&amid) {
         Some(share) if share >= EVEN => Hold::Even,
         Some(share) if share > SLOW => Hold::Uneven,
         Some(_) => Hold::Slow(mean(&amid)),
         // Bursts barely seen are missed now and then, but not every second.
         None => {
-            let all = gaps(times, change, (least, least), found);
+            let all = gaps(&bursts, least, found);
             let slow = single(&all).is_some_and(|share| share <= SLOW);
             if slow {
                 Hold::Slow(mean(&all))
@@ -63,33 +71,41 @@ fn mean(v: &[f64]) -> f64 {
     v.iter().sum::<f64>() / v.len().max(1) as f64
 }
 
-/// Refreshes from one burst (a change above `least`) to the next, both of them
-/// at least `strong`.
-fn gaps(
-    times: &[f64],
-    change: &[Option<f64>],
-    (least, strong): (f64, f64),
-    found: &Updates,
-) -> Vec<f64> {
-    // Number of the refresh and the largest change in it.
-    let mut loud: Vec<(i64, f64)> = Vec::new();
+/// Instant and largest change of every burst: an update may show in two frames.
+fn bursts(times: &[f64], change: &[Option<f64>], least: f64) -> Vec<(f64, f64)> {
+    let loud = |k: usize| change[k].filter(|c| *c > least);
+    let mut out: Vec<(f64, f64)> = Vec::new();
+    let mut sum = (0.0, 0.0);
     for k in 1..times.len() {
-        let Some(c) = change[k].filter(|c| *c > least) else {
-            continue;
-        };
+        let Some(c) = loud(k) else { continue };
         let middle = f64::midpoint(times[k - 1], times[k]);
-        #[allow(clippy::cast_possible_truncation)]
-        let number = ((middle - found.phase_s) / found.period_s).round() as i64;
-        match loud.last_mut().filter(|l| l.0 == number) {
-            Some(last) => last.1 = last.1.max(c),
-            None => loud.push((number, c)),
+        let goes_on = k > 1 && loud(k - 1).is_some();
+        if let Some(last) = out.last_mut().filter(|_| goes_on) {
+            sum = (sum.0 + c * middle, sum.1 + c);
+            *last = (sum.0 / sum.1, last.1.max(c));
+        } else {
+            sum = (c * middle, c);
+            out.push((middle, c));
         }
     }
-    loud.windows(2)
+    out
+}
+
+/// How well bursts keep a rhythm's phase, 0..=1.
+fn coherence(bursts: &[(f64, f64)], found: &Updates) -> f64 {
+    let turn = |b: &(f64, f64)| std::f64::consts::TAU * b.0 / found.period_s;
+    let sum = |f: fn(f64) -> f64| mean(&bursts.iter().map(|b| f(turn(b))).collect::<Vec<_>>());
+    sum(f64::cos).hypot(sum(f64::sin))
+}
+
+/// Refreshes from one burst to the next, both of them at least `strong`.
+fn gaps(bursts: &[(f64, f64)], strong: f64, found: &Updates) -> Vec<f64> {
+    let number = |b: &(f64, f64)| ((b.0 - found.phase_s) / found.period_s).round();
+    bursts
+        .windows(2)
         .filter(|w| w[0].1.min(w[1].1) >= strong)
-        .map(|w| w[1].0 - w[0].0)
-        .filter(|gap| *gap <= LONGEST)
-        .map(|gap| f64::from(i32::try_from(gap).unwrap_or(i32::MAX)))
+        .map(|w| number(&w[1]) - number(&w[0]))
+        .filter(|gap| *gap >= 1.0 && *gap <= LONGEST)
         .collect()
 }
 
