@@ -15,10 +15,14 @@ use focuslag::store::schema::{Clip, Verdict};
 const DIRECT: [f64; 4] = [8.0, 196.0, 136.0, 280.0];
 
 fn scene(trials: usize) -> String {
+    scene_of(trials, 30.0)
+}
+
+fn scene_of(trials: usize, live_fps: f64) -> String {
     format!(
         "seed = 77\nwindow_ms = 600\n[motion]\nmove_ms = 300\npause_ms = 850\nlead_ms = 400\n\
          [screen]\nrefresh_hz = 60\ncorners = [[190, 40], [470, 44], [474, 256], [188, 252]]\n\
-         [live_view]\nlag_ms = 73.0\nfps = 30.0\n\
+         [live_view]\nlag_ms = 73.0\nfps = {live_fps:?}\n\
          [film]\nfps = 240\nsize = [512, 288]\ndirect_view = {DIRECT:?}\n\
          [container]\npreset = \"ultrafast\"\n{}",
         "[[trial]]\ndelay_ms = 60\ndrive_ms = 150\n".repeat(trials)
@@ -67,6 +71,23 @@ fn a_target_seen_twice_tells_the_lag_and_latencies_are_corrected_by_it() {
         assert!(t.uncertainty_ms.unwrap() > u);
         assert_eq!(t.early, Some(false));
     }
+}
+
+/// 25 pictures on a screen of 60 Hz are held for 2 refreshes and for 3: the
+/// changes keep the phase of the 60, and are not to be taken for 60 pictures.
+#[test]
+fn a_live_view_at_no_whole_fraction_of_the_refresh_tells_its_lag_and_rate() {
+    let folder = tempfile::tempdir().unwrap();
+    let (truth, clip) = time(&scene_of(4, 25.0), folder.path());
+    let lag = clip.live_view_lag_ms.expect("a lag");
+    let u = clip.live_view_lag_u_ms.expect("its uncertainty");
+    let error = (lag - truth.live_view_lag_ms).abs();
+    // Pictures wait for a refresh of 16.7 ms by chance; half of 40 ms would be
+    // the error of the wrong rate.
+    assert!(error < 5.0 && error < 2.0 * u, "{lag} ± {u}");
+    assert!((clip.screen.live_view_hz.expect("a slower live view") - 25.0).abs() < 0.2);
+    let wrong = clip.warnings.iter().find(|w| w.contains("correct the rig"));
+    assert_eq!(wrong, None);
 }
 
 #[test]

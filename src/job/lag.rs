@@ -32,6 +32,8 @@ pub struct Rhythm {
     pub heard: bool,
     /// Stated by the rig.
     pub said: bool,
+    /// Pictures are held now for one refresh, now for more.
+    pub uneven: bool,
 }
 
 /// Measures the lag where the rig names a direct view of the target.
@@ -55,7 +57,15 @@ pub fn measure(
     if !known {
         return Ok(unknown(
             "the screen's updates could not be told apart in this clip; film at a higher rate, \
-             or state `screen.refresh_hz` where the screen changes with every frame"
+             keep the filming camera still, or state `screen.refresh_hz` where the screen changes with every frame"
+                .to_owned(),
+        ));
+    }
+    if rhythm.uneven {
+        return Ok(unknown(
+            "the live view brings a new picture at many of the screen's refreshes, but not at \
+             all of them, so which ones are new is not known; set the camera to another frame \
+             rate, if it has one"
                 .to_owned(),
         ));
     }

@@ -153,7 +153,16 @@ pub fn condense(
         (None, Some(period)) => Some((period, 0.0)),
         (None, None) => None,
     };
-    if let (Some(m), Some(s)) = (measured, stated) {
+    // Pictures held for 2 refreshes and 3 in turn come at no whole fraction of
+    // the refresh, but keep its phase.
+    let keeps = |m: &refresh::Updates, s: f64| {
+        let at_stated = refresh::near(&whole, &change, 1.0 / s);
+        m.period_s > s && at_stated.is_some_and(|n| n.coherence >= AS_WELL * m.coherence)
+    };
+    if let (Some(m), Some(s)) = (measured, stated)
+        && !whole_fraction(m.period_s, s)
+        && !keeps(&m, s)
+    {
         disagreement(m.period_s, s, &mut warnings);
     }
     let updates = Curve::updates(&times, rhythm);
@@ -211,6 +220,7 @@ pub fn condense(
     let rhythm = lag::Rhythm {
         heard: measured.is_some(),
         said: stated.is_some(),
+        uneven: measured.is_some_and(|m| m.uneven),
     };
     let footing = &signals.facts.footing;
     signals.facts.lag = lag::measure(rig, ready, &mut film, &curve, &times, footing, rhythm)?;
@@ -314,15 +324,17 @@ fn slower(period_s: f64, refresh_s: f64) -> Option<f64> {
     (period_s > 1.5 * refresh_s).then(|| 1.0 / period_s)
 }
 
+/// Bursts keep the stated refresh's phase too if as well as this share of how
+/// well they keep that of the rate seen.
+const AS_WELL: f64 = 0.95;
+
 fn disagreement(measured_s: f64, stated_s: f64, warnings: &mut Vec<String>) {
-    if !whole_fraction(measured_s, stated_s) {
-        warnings.push(format!(
-            "the screen was seen to change {:.2} times a second, but `screen.refresh_hz` says {}; \
-             what was seen is used: correct the rig",
-            1.0 / measured_s,
-            1.0 / stated_s
-        ));
-    }
+    warnings.push(format!(
+        "the screen was seen to change {:.2} times a second, but `screen.refresh_hz` says {}; \
+         what was seen is used: correct the rig",
+        1.0 / measured_s,
+        1.0 / stated_s
+    ));
 }
 
 /// Whether a period is the stated one or a whole multiple of it: a live view

@@ -3,7 +3,15 @@
 //!
 //! A held screen makes the film a staircase: a burst of change at every
 //! update, none between. The rate is the lowest one at which the bursts keep
-//! one phase; higher ones are its harmonics.
+//! one phase; higher ones are its harmonics. What changes for frames on end, as
+//! where the filming camera is shaken, is one burst, not many.
+
+mod held;
+
+#[cfg(test)]
+mod tests;
+
+use held::{Hold, hold};
 
 /// A measured rate of updates.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -12,8 +20,12 @@ pub struct Updates {
     pub period_s: f64,
     /// An instant at which an update is first seen, seconds.
     pub phase_s: f64,
-    /// How well the bursts keep the phase, 0..=1.
+    /// How well the bursts keep the phase, 0..=1; where pictures are held for
+    /// several refreshes, that of the refreshes.
     pub coherence: f64,
+    /// Whether pictures are held now for one refresh, now for more: then what
+    /// is told is the refresh, and many an update brings no new picture.
+    pub uneven: bool,
 }
 
 /// Weakest phase-keeping taken for a refresh.
@@ -22,6 +34,10 @@ const LEAST_COHERENCE: f64 = 0.5;
 const OF_BEST: f64 = 0.75;
 /// Fewest bursts to measure a rate from.
 const FEWEST_BURSTS: usize = 12;
+/// Least evidence that a phase is kept: n periods that hold bursts keep one of
+/// coherence R by chance with exp(−n R²) (Rayleigh's test, Mardia & Jupp 2000,
+/// 6.3, from memory); 230 rates are tried in a second: 230 exp(−8.4) = 0.05.
+const LEAST_EVIDENCE: f64 = 8.4;
 /// Bursts that suffice for the first search.
 const ENOUGH_BURSTS: usize = 800;
 /// Reach of "nearby", seconds: one period of the slowest usual screen.
@@ -38,12 +54,35 @@ const SLOWEST_HZ: f64 = 12.0;
 pub fn measure(times: &[f64], change: &[Option<f64>]) -> Option<Updates> {
     let loud = thresholds(change)
         .into_iter()
-        .map(|least| bursts(times, change, least))
-        .filter(|b| b.len() >= FEWEST_BURSTS);
+        .map(|least| (least, bursts(times, change, least)))
+        .filter(|(_, b)| b.len() >= FEWEST_BURSTS);
     // Which frames stand out depends on how much of the film moves: the
     // division whose bursts keep their phase best is the right one.
-    loud.filter_map(|b| measure_bursts(times, &b))
-        .max_by(|a, b| a.coherence.total_cmp(&b.coherence))
+    let (found, least, bursts) = loud
+        .filter_map(|(least, b)| Some((measure_bursts(times, &b)?, least, b)))
+        .max_by(|a, b| a.0.coherence.total_cmp(&b.0.coherence))?;
+    Some(match hold(times, change, least, &found) {
+        Hold::Even => found,
+        Hold::Slow(refreshes) => slower(&bursts, &found, refreshes),
+        Hold::Uneven => Updates {
+            uneven: true,
+            ..found
+        },
+    })
+}
+
+/// The rhythm of pictures held for so many refreshes of `found`.
+fn slower(bursts: &[(f64, f64)], found: &Updates, refreshes: f64) -> Updates {
+    const PLAY: f64 = 0.03;
+    let rate = 1.0 / (found.period_s * refreshes);
+    let span = bursts.last().map_or(0.0, |b| b.0) - bursts[0].0;
+    let rate = refine(&thinned(bursts), rate, PLAY * rate, 0.05 / span.max(1.0));
+    let (_, angle) = phase(bursts, rate);
+    Updates {
+        period_s: 1.0 / rate,
+        phase_s: angle / std::f64::consts::TAU / rate,
+        ..*found
+    }
 }
 
 /// The update rate within a hundredth of `hz`, for films in which something
@@ -61,6 +100,7 @@ pub fn near(times: &[f64], change: &[Option<f64>], hz: f64) -> Option<Updates> {
                 period_s: 1.0 / rate,
                 phase_s: angle / std::f64::consts::TAU / rate,
                 coherence,
+                uneven: false,
             }
         })
     };
@@ -104,10 +144,17 @@ fn measure_bursts(times: &[f64], bursts: &[(f64, f64)]) -> Option<Updates> {
         stretch = (2.0 * stretch).min(span.max(4.0));
     }
     let (coherence, angle) = phase(bursts, rate);
+    // Few periods, each with many bursts, keep any phase.
+    #[allow(clippy::cast_precision_loss)]
+    let n = periods(bursts, rate, angle) as f64;
+    if n * coherence.powi(2) < LEAST_EVIDENCE {
+        return None;
+    }
     Some(Updates {
         period_s: 1.0 / rate,
         phase_s: angle / std::f64::consts::TAU / rate,
         coherence,
+        uneven: false,
     })
 }
 
@@ -208,13 +255,21 @@ fn piecewise(bursts: &[(f64, f64)], rate: f64, piece: f64) -> f64 {
         // At least one: rounding must not leave a piece empty for ever.
         let to = from + bursts[from..].partition_point(|b| b.0 < end).max(1);
         let weight: f64 = bursts[from..to].iter().map(|b| b.1).sum();
-        if to - from >= 3 {
-            sum += weight * phase(&bursts[from..to], rate).0;
+        let (coherence, angle) = phase(&bursts[from..to], rate);
+        if periods(&bursts[from..to], rate, angle) >= 3 {
+            sum += weight * coherence;
             total += weight;
         }
         from = to;
     }
     if total > 0.0 { sum / total } else { 0.0 }
+}
+
+/// Periods of a rate, of the phase `angle`, that hold a burst.
+fn periods(bursts: &[(f64, f64)], rate: f64, angle: f64) -> usize {
+    let number = |b: &(f64, f64)| (rate * b.0 - angle / std::f64::consts::TAU).round();
+    let next = |w: &&[(f64, f64)]| number(&w[1]) > number(&w[0]);
+    bursts.len().min(1) + bursts.windows(2).filter(next).count()
 }
 
 /// From the first score that is high enough to the top of its hill.
@@ -243,73 +298,4 @@ fn refine(bursts: &[(f64, f64)], rate: f64, width: f64, step: f64) -> f64 {
     rates(rate - width, rate + width, step)
         .max_by(|a, b| phase(bursts, *a).0.total_cmp(&phase(bursts, *b).0))
         .unwrap_or(rate)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use rand::{RngExt, SeedableRng};
-    use rand_chacha::ChaCha8Rng;
-
-    /// A film of a held screen that changes for part of the time, with noise.
-    fn film(fps: f64, hz: f64, seconds: f64, seed: u64) -> (Vec<f64>, Vec<Option<f64>>) {
-        let mut rng = ChaCha8Rng::seed_from_u64(seed);
-        let n = (fps * seconds) as usize;
-        let offset: f64 = rng.random::<f64>() / hz;
-        let times: Vec<f64> = (0..n).map(|k| k as f64 / fps).collect();
-        let shown = |t: f64| ((t - offset) * hz).floor();
-        let change = (0..n)
-            .map(|k| {
-                let moving = (times[k] * 0.9).fract() < 0.5;
-                let step = k > 0 && shown(times[k]) != shown(times[k - 1]);
-                let size = if moving && step { 1.0 } else { 0.0 };
-                (k > 0)
-                    .then(|| 0.05 + 0.01 * rng.random::<f64>() + size * (0.3 + rng.random::<f64>()))
-            })
-            .collect();
-        (times, change)
-    }
-
-    #[test]
-    fn common_screens_are_measured_from_common_films() {
-        for (i, (fps, hz)) in [
-            (240.0, 60.0),
-            (240.0, 59.94),
-            (239.76, 60.0),
-            (120.0, 60.0),
-            (120.0, 30.0),
-            (240.0, 30.0),
-            (240.0, 120.0),
-            (240.0, 100.0),
-            (480.0, 60.0),
-            (960.0, 60.0),
-            (60.0, 30.0),
-            (240.0, 48.0),
-        ]
-        .iter()
-        .enumerate()
-        {
-            for seconds in [3.0, 11.0] {
-                let (times, change) = film(*fps, *hz, seconds, 7 + i as u64);
-                let got = measure(&times, &change)
-                    .unwrap_or_else(|| panic!("{hz} Hz at {fps} fps for {seconds} s: none"));
-                // Frames tell the phase to one frame, so the rate to a
-                // frame's share of a cycle over the length of the film.
-                let resolution = hz / fps / seconds + 0.05 / seconds;
-                assert!(
-                    (1.0 / got.period_s - hz).abs() < resolution,
-                    "{hz} Hz at {fps} fps: {got:?}"
-                );
-            }
-        }
-    }
-
-    #[test]
-    fn nothing_is_found_where_nothing_can_be() {
-        let (times, change) = film(60.0, 60.0, 5.0, 3);
-        assert_eq!(measure(&times, &change), None, "every frame changes");
-        let mut rng = ChaCha8Rng::seed_from_u64(1);
-        let noise: Vec<Option<f64>> = times.iter().map(|_| Some(rng.random())).collect();
-        assert_eq!(measure(&times, &noise), None, "noise");
-    }
 }

@@ -1,8 +1,8 @@
 //! Measures the live-view lag of rendered clips whose lag is known.
 //!
-//! `cargo bench --bench lag -- [--seed N] [--clips M] [--keep FOLDER]`
+//! `cargo bench --bench lag -- [--seed N] [--clips M] [--only K] [--keep FOLDER]`
 //!
-//! Clip by clip: another lag, frame rate, refresh, live view, law of motion,
+//! `--only` plays one clip, by its number from 0. Clip by clip: another lag, frame rate, refresh, live view, law of motion,
 //! noise, hand. Seeds from 1000 on have never been tuned on.
 
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used)]
@@ -33,6 +33,9 @@ const RATES: [(&str, f64, f64, Option<f64>); 7] = [
 /// What makes it hard.
 const TROUBLES: [&str; 5] = ["plain", "noise", "hand", "stop", "pendulum"];
 
+/// The file that a clip's timing goes to.
+const TIMING: &str = "kit-amber.timing.json";
+
 fn main() {
     let value = |name: &str| {
         let mut args = std::env::args().skip_while(|a| a != name);
@@ -49,9 +52,12 @@ fn main() {
         "{:<28} {:>9} {:>9} {:>7}",
         "clip", "true ms", "error ms", "2 u"
     );
-    for k in 0..clips {
+    let only = value("--only").map(|v| v.parse::<u64>().expect("--only"));
+    for k in only.map_or(0..clips, |k| k..k + 1) {
         let case = case(seed, usize::try_from(k).unwrap());
         let truth = prove::play(&case, folder, &Silent).expect("a clip");
+        // What is read of it below must be this clip's.
+        let _ = std::fs::remove_file(folder.join(TIMING));
         let score = prove::measure(&case, &case.rig, &truth, folder).expect("a result");
         let lag = score.lag_ms.first().zip(score.lag_u_ms.first());
         let (error, twice) = lag.map_or(("none".to_owned(), String::new()), |(e, u)| {
@@ -63,7 +69,7 @@ fn main() {
             case.name, truth.live_view_lag_ms
         );
         if lag.is_none() {
-            println!("  {}", score.lines.first().map_or("", String::as_str));
+            println!("  {}", reason(folder));
         }
         all.add(&score);
     }
@@ -89,6 +95,18 @@ fn main() {
         at(1.0),
         sizes.len()
     );
+}
+
+/// What the timing file says of a lag that is not known.
+fn reason(folder: &Path) -> String {
+    let Ok(text) = std::fs::read_to_string(folder.join(TIMING)) else {
+        return "no trial in it, so nothing was written".to_owned();
+    };
+    let timing: serde_json::Value = serde_json::from_str(&text).unwrap_or_default();
+    let warnings = timing["clips"][0]["warnings"].as_array();
+    let words = warnings.into_iter().flatten().filter_map(|w| w.as_str());
+    let mut said = words.filter(|w| w.contains("live-view lag"));
+    said.next().unwrap_or("no reason given").to_owned()
 }
 
 fn case(seed: u64, k: usize) -> Case {
