@@ -64,6 +64,19 @@ fn a_flickering_screen_is_named_and_checks_the_rate() {
     assert!(clip.warnings.iter().any(|w| w.contains("flickers")));
 }
 
+/// A backlight switched 240.3 times a second, filmed 240 times: a dark band
+/// that creeps through the picture in some three seconds.
+#[test]
+fn a_band_that_hardly_moves_voids_the_trials() {
+    let (truth, clip) = timed("exposure_ms = 0.5\n[screen.pwm]\nhz = 240.3\nduty = 0.65\n");
+    assert!(truth.trials.len() == 3 && !clip.trials.is_empty());
+    for t in &clip.trials {
+        assert_eq!(t.verdict, Verdict::Void, "{t:?}");
+    }
+    let said = clip.warnings.iter().any(|w| w.contains("cannot be told"));
+    assert!(said, "{:?}", clip.warnings);
+}
+
 #[test]
 fn a_box_drawn_once_focus_is_claimed_is_left_out() {
     let (truth, clip) =

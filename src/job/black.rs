@@ -1,7 +1,11 @@
 //! Films of a screen whose rows go black, its backlight being switched while
 //! the filming camera exposes briefly: what can be told of them.
 
+use std::io;
+
 use crate::sharpness::clean::Flicker;
+use crate::sharpness::{COLUMNS, Places, ROWS, TILES, UpdateTiles};
+use crate::store::schema::Side;
 use crate::trial::{Curve, Stimulus, median};
 
 /// Rows that no frame of an update shows lit: up to this share, what was seen
@@ -57,10 +61,74 @@ fn wander(curve: &Curve, stimuli: &[Stimulus]) -> Option<f64> {
     median(stimuli.iter().skip(1).filter_map(of).collect())
 }
 
+/// A row with less than this share of the light it has in another trial of its
+/// side lies in the dark.
+const DARK: f64 = 0.45;
+/// A row with less light than this in every trial says nothing, ÷ the
+/// brightest row.
+const LEAST_LIGHT: f64 = 0.2;
+
+/// In words, where part of the area is lit in one trial and dark in another of
+/// the same side, everything at rest: a band that hardly moves, or a shadow.
+///
+/// # Errors
+/// When the tiles cannot be read back.
+pub fn shaded(
+    tiles: &mut UpdateTiles,
+    places: &Places,
+    curve: &Curve,
+    stimuli: &[Stimulus],
+) -> io::Result<Option<String>> {
+    let mut ends: Vec<(Option<Side>, [f64; ROWS])> = Vec::new();
+    for (n, s) in stimuli.iter().enumerate() {
+        let next = stimuli.get(n + 1).map(|s| s.move_s.unwrap_or(s.onset_s));
+        let until = next.map_or(s.onset_s + REST_S, |t| t - 2.0 * curve.period_s);
+        let k = curve.at_or_after(until).min(tiles.len().saturating_sub(1));
+        if k < tiles.len() {
+            ends.push((s.side, rows_of(&tiles.get(k)?.1, places)));
+        }
+    }
+    let apart = |side: Option<Side>, r: usize| {
+        let of = ends.iter().filter(|(s, _)| *s == side).map(|(_, v)| v[r]);
+        let (low, high) = of.fold((f64::MAX, 0.0f64), |(l, h), v| (l.min(v), h.max(v)));
+        high > LEAST_LIGHT && low < DARK * high
+    };
+    let sides = [None, Some(Side::Near), Some(Side::Far)];
+    let rows = (0..ROWS).filter(|r| sides.iter().any(|s| apart(*s, *r)));
+    let rows = rows.count();
+    #[allow(clippy::cast_precision_loss)]
+    Ok((rows > 0).then(|| {
+        format!(
+            "{:.0} % of the focus area's rows are lit in some trials and dark in others while \
+             nothing moves, as by a dark band that hardly moves or a shadow, so the trials cannot \
+             be told: set the screen to full brightness, film with a longer exposure, and keep \
+             shadows off the screen",
+            100.0 * rows as f64 / ROWS as f64
+        )
+    }))
+}
+
+/// Light of each row of tiles, the brightest being 1.
+fn rows_of(mean: &[f32; TILES], places: &Places) -> [f64; ROWS] {
+    let of = |row: usize| {
+        let (mut sum, mut pixels) = (0.0, 0.0);
+        for i in row * COLUMNS..(row + 1) * COLUMNS {
+            sum += f64::from(mean[i] * places.mean[i]);
+            pixels += f64::from(places.mean[i]);
+        }
+        (sum, pixels)
+    };
+    let rows: [f64; ROWS] = std::array::from_fn(|r| {
+        let (sum, pixels) = of(r);
+        if pixels > 0.0 { sum / pixels } else { 0.0 }
+    });
+    let most = rows.iter().copied().fold(1e-6, f64::max);
+    rows.map(|r| r / most)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::store::schema::Side;
     use crate::trial::Sample;
 
     fn flicker(black: f64) -> Flicker {

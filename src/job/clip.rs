@@ -222,10 +222,12 @@ pub fn watch(
     let jumped = hygiene::mark(&mut trials, &found.found, &curve, &s.facts.keys);
     warnings.extend(hygiene::jumped_words(&jumped));
     let flicker = s.facts.flicker.as_ref();
-    if let Some(text) = flicker.and_then(|f| {
+    let banded = flicker.and_then(|f| {
         let hidden = s.facts.hidden;
         black::hides(f, hidden, &curve, &swings.stimuli, settings.tolerance)
-    }) {
+    });
+    let shaded = black::shaded(&mut s.tiles, &s.places, &curve, &swings.stimuli)?;
+    if let Some(text) = banded.or(shaded) {
         trials.iter_mut().for_each(|t| t.unclear = true);
         warnings.push(text);
     }

@@ -8,9 +8,10 @@ use super::evidence::{Eye, Kept};
 use super::sink::StretchSink;
 use crate::clip::ClipIndex;
 use crate::geometry::{Homography, Point, Quad, ScreenFrac, StoredPx, UprightPx, whole_screen};
-use crate::rig::{AreaFrac, PixelRect, Rig, Stimulus};
+use crate::rig::{AreaFrac, PixelRect, Rig, Stimulus, SwingAt};
 use crate::screen::steady::{Place, Steady, Untracked};
 use crate::screen::{Reel, Region, ThumbMap};
+use crate::sharpness::across::Axis;
 use crate::sharpness::{Meter, Places, Power, Reading, Response, Stills, TileReel};
 use crate::units::StoredTime;
 
@@ -27,6 +28,8 @@ pub struct Gauge {
     pub(super) cues: CueGauge,
     steady: Result<Steady, Untracked>,
     pub(super) eye: Eye,
+    /// Which way the target moves while focus is judged, where it does.
+    pub(super) way: Option<Axis>,
 }
 
 /// What every frame of a stretch, or of a whole clip, said.
@@ -188,6 +191,7 @@ impl Gauge {
             meter,
             steady,
             eye,
+            way: way(rig, &stored),
             screen: thumbs(&stored).ok_or_else(degenerate)?,
             direct: seen.as_ref().filter(|_| !is_light).and_then(thumbs),
             light: seen
@@ -255,6 +259,20 @@ impl Gauge {
             self.steady.as_ref().ok().map(Steady::tracker),
         )
     }
+}
+
+/// A free pendulum goes on swinging, from side to side of the screen.
+fn way(rig: &Rig, screen: &Quad<StoredPx>) -> Option<Axis> {
+    let swings = matches!(
+        rig.stimulus,
+        Stimulus::Swing {
+            at: SwingAt::Cover,
+            ..
+        }
+    );
+    let [a, b, ..] = screen.corners;
+    let rows = (b.x - a.x).abs() >= (b.y - a.y).abs();
+    swings.then_some(if rows { Axis::Rows } else { Axis::Columns })
 }
 
 /// The screen's quadrilateral: the rig's corners, or the whole frame of a feed.

@@ -6,6 +6,7 @@ use super::gauge::{Film, Gauge};
 use crate::clip::{FrameSink, LumaFrame};
 use crate::screen::Region;
 use crate::screen::steady::{Place, Sight, Tracker};
+use crate::sharpness::across::keep_across;
 use crate::sharpness::{Averager, Meter, Reading};
 
 /// Reads the frames of one stretch.
@@ -45,10 +46,13 @@ impl FrameSink for StretchSink<'_> {
         self.film.times.push(frame.time);
         let place = self.follow(frame);
         let shift = place.map_or((0, 0), |p| p.shift);
-        let (mut reading, tiles) = self.meter.read_at(frame, shift);
+        let (mut reading, mut tiles) = self.meter.read_at(frame, shift);
         if place.is_some_and(|p| p.stepped) {
             // The step, not the picture, is what changed.
             reading.change = None;
+        }
+        if let Some(way) = self.gauge.way {
+            keep_across(way, &mut reading, &mut tiles);
         }
         self.film.readings.push(reading);
         self.film.places.extend(place);

@@ -28,7 +28,9 @@ pub fn defaults(measure: &MeasureSpec) -> MeasureDefaults {
     };
     MeasureDefaults {
         // 2: hits need half the loss of sharpness that version 1 allowed.
-        version: 2,
+        // 3: of a free pendulum only what changes across its way counts; rows
+        // that go black count with the light they have while lit.
+        version: 3,
         tolerance,
         hit_ratio,
     }

@@ -13,6 +13,7 @@
 //!
 //! Failures: an area too small for the measure ([`MeterError`]).
 
+pub mod across;
 mod blur;
 mod classic;
 pub mod clean;

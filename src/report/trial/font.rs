@@ -39,12 +39,40 @@ impl Pen {
 
     /// The text in lines of at most `width` px, broken between words.
     pub fn lines(&self, size: f32, width: u32, text: &str) -> Vec<String> {
-        let letter = self.width(size, "MMMMMMMMMM").max(10) / 10;
-        // The font is monospaced; one letter's room is left at the end.
-        let columns = (width / letter.max(1)).saturating_sub(2).max(8) as usize;
+        // The font is monospaced; many letters, so that a fraction of a pixel
+        // counts, and one letter's room is left at the end.
+        #[allow(clippy::cast_precision_loss)]
+        let letter = (self.width(size, &"M".repeat(100)) as f32 / 100.0).max(1.0);
+        #[allow(
+            clippy::cast_precision_loss,
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss
+        )]
+        let columns = (width as f32 / letter) as usize;
+        let columns = columns.saturating_sub(1).max(8);
         textwrap::wrap(text, columns)
             .into_iter()
             .map(std::borrow::Cow::into_owned)
             .collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_line_is_wider_than_it_may_be() {
+        let pen = Pen::new().unwrap();
+        let text = "in focus 933 ± 200 ms after onset and still so at the end ".repeat(6);
+        for size in [13.0, 14.0, 15.0, 17.0, 18.0, 30.0] {
+            for width in [300, 1040, 1041] {
+                let lines = pen.lines(size, width, &text);
+                assert!(lines.len() > 1);
+                for line in lines {
+                    assert!(pen.width(size, &line) <= width, "{size} {width} {line}");
+                }
+            }
+        }
     }
 }
