@@ -145,8 +145,10 @@ pub fn observe(
         seen.overshoot = overshoot(samples, &p);
         seen.relapses = relapses(&samples[p.settle..starts], &p, rule.hold_s);
         let [wide, narrow] = rule.approach(samples, starts, &p);
-        let approach =
-            (samples[narrow].shown_s - samples[wide.max(after.min(narrow))].shown_s).max(0.0);
+        let at = |i: usize| samples[i].shown_s;
+        let approach = (at(p.settle) - at(wide.max(after.min(narrow))))
+            .max(at(narrow) - at(p.settle))
+            .max(0.0);
         seen.uncertainty_s = uncertainty(curve, samples, &p, approach, &stimulus, settings);
     }
     seen
@@ -308,7 +310,9 @@ fn uncertainty(
         update_s: update,
         onset_u_s: stimulus.onset_u_s,
         fit_s: fit_s
-            .max(approach_s / 12f64.sqrt())
+            // The farther end of a rectangle that may reach as far either way
+            // (JCGM 100:2008, 4.3.7; citation from memory).
+            .max(approach_s / 3f64.sqrt())
             .min(settings.hold_s / 2.0),
         span_s: at.shown_s - stimulus.onset_s,
         rate_u: settings.rate_u,
