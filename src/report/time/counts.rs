@@ -139,7 +139,7 @@ pub(in crate::report) fn spelled_out(reason: &str, swing: bool) -> String {
         "cut" => "not filmed to the end of its window",
         "not displaced" if swing => "no fair start: the other side was not in focus just before",
         "not displaced" => "already in focus at the start",
-        "cannot tell" => "noise",
+        "cannot tell" => "noise, or what a warning names",
         "no signal" => "dark or glare",
         other => return other.to_owned(),
     };
