@@ -110,17 +110,11 @@ pub fn shaded(
 
 /// Light of each row of tiles, the brightest being 1.
 fn rows_of(mean: &[f32; TILES], places: &Places) -> [f64; ROWS] {
-    let of = |row: usize| {
-        let (mut sum, mut pixels) = (0.0, 0.0);
-        for i in row * COLUMNS..(row + 1) * COLUMNS {
-            sum += f64::from(mean[i] * places.mean[i]);
-            pixels += f64::from(places.mean[i]);
-        }
-        (sum, pixels)
-    };
     let rows: [f64; ROWS] = std::array::from_fn(|r| {
-        let (sum, pixels) = of(r);
-        if pixels > 0.0 { sum / pixels } else { 0.0 }
+        let row = r * COLUMNS..(r + 1) * COLUMNS;
+        let pixels: f32 = places.mean[row.clone()].iter().sum();
+        let light = row.map(|i| mean[i] * places.mean[i]).sum::<f32>();
+        f64::from(light / pixels.max(1.0))
     });
     let most = rows.iter().copied().fold(1e-6, f64::max);
     rows.map(|r| r / most)

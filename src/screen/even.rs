@@ -216,7 +216,7 @@ mod tests {
         let mut reel = Reel::new(8, 6);
         for k in 0..192usize {
             // For a while two rows go black in every second frame, then two others.
-            let dark = |row: usize| k % 2 == 0 && (row + k / 24) % 6 < 2;
+            let dark = |row: usize| k.is_multiple_of(2) && (row + k / 24) % 6 < 2;
             let cells = (0..48).map(|i| if dark(i / 8) { 0.005 } else { 0.4 });
             reel.push(&Thumb {
                 width: 8,

@@ -127,7 +127,7 @@ fn rows_that_go_black_are_taken_from_the_frames_that_show_them() {
     let black = |i: usize, t: f64| {
         let frame = (t * FPS).round() as usize;
         let wandering = (frame / 48) % 8;
-        frame % 2 == 0 && (i / COLUMNS + wandering) % 8 < 3
+        frame.is_multiple_of(2) && (i / COLUMNS + wandering) % 8 < 3
     };
     let seen = |i, t| match plain(i, t) {
         (m, e) if black(i, t) => (0.01 * m, 1e-4 * e),

@@ -49,18 +49,18 @@ pub fn update_tiles(
             .map(|k| reel.get(k))
             .collect::<Result<_, _>>()?;
         let (mut energy, mut mean) = ([0.0f32; TILES], [0.0f32; TILES]);
-        for r in 0..ROWS {
+        for (r, usual) in usual.iter_mut().enumerate() {
             let row = r * COLUMNS..(r + 1) * COLUMNS;
             let light = |t: &Tiles| f64::from(t.mean[row.clone()].iter().sum::<f32>());
             let lit = lit_mean(frames.iter().map(light));
-            if black && lit < BLACK * usual[r] {
-                usual[r] *= REMEMBERED;
+            if black && lit < BLACK * *usual {
+                *usual *= REMEMBERED;
                 hidden += 1;
                 energy[row.clone()].copy_from_slice(&before.0[row.clone()]);
                 mean[row.clone()].copy_from_slice(&before.1[row]);
                 continue;
             }
-            usual[r] = lit.max(REMEMBERED * usual[r]);
+            *usual = lit.max(REMEMBERED * *usual);
             let seen = |t: &&Tiles| !black || light(t) >= BLACK.sqrt() * lit;
             let shown: Vec<&Tiles> = frames.iter().filter(seen).collect();
             #[allow(clippy::cast_precision_loss)]
