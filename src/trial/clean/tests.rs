@@ -84,6 +84,10 @@ const SETTINGS: Settings = Settings {
 };
 
 fn cleaned(f: &mut Film) -> (Curve, Option<Curve>, Found) {
+    cleaned_by(f, &stimuli())
+}
+
+fn cleaned_by(f: &mut Film, stimuli: &[Stimulus]) -> (Curve, Option<Curve>, Found) {
     let curve = Curve::new(&f.times, &f.readings, Some((1.0 / HZ, -1e-6)));
     let mut reel = update_tiles(&curve, &mut f.reel, false).unwrap().0;
     let mut frames = Frames {
@@ -93,7 +97,7 @@ fn cleaned(f: &mut Film) -> (Curve, Option<Curve>, Found) {
         keys: &f.keys,
         flicker: None,
     };
-    let (out, found) = clean(&curve, &stimuli(), &SETTINGS, true, &mut frames).unwrap();
+    let (out, found) = clean(&curve, stimuli, &SETTINGS, true, &mut frames).unwrap();
     (curve, out, found)
 }
 
@@ -167,16 +171,6 @@ fn what_comes_before_the_first_stimulus_is_brought_to_its_sides_light() {
         )
     };
     let late = |i: usize, t: f64| seen(i, t - 1.0);
-    let mut f = film(late);
-    let curve = Curve::new(&f.times, &f.readings, Some((1.0 / HZ, -1e-6)));
-    let mut reel = update_tiles(&curve, &mut f.reel, false).unwrap().0;
-    let mut frames = Frames {
-        readings: &f.readings,
-        reel: &mut reel,
-        places: &f.places,
-        keys: &f.keys,
-        flicker: None,
-    };
     let stimuli: Vec<Stimulus> = stimuli()
         .into_iter()
         .take(3)
@@ -186,7 +180,7 @@ fn what_comes_before_the_first_stimulus_is_brought_to_its_sides_light() {
             ..s
         })
         .collect();
-    let (out, found) = clean(&curve, &stimuli, &SETTINGS, true, &mut frames).unwrap();
+    let (curve, out, found) = cleaned_by(&mut film(late), &stimuli);
     let out = out.expect("a cleaned curve");
     assert!(found.power.is_some(), "{found:?}");
     let level = |c: &Curve, t: f64| c.samples[c.at_or_after(t)].value;
