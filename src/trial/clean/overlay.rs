@@ -116,9 +116,7 @@ impl Relative {
             focus,
         })
     }
-}
 
-impl Relative {
     /// Mean plateau of the tiles but some, at least 1.
     fn mean_without(&self, some: &[bool; TILES]) -> f32 {
         let rest = self.plateau.iter().zip(some).filter(|(_, s)| !**s);
