@@ -10,6 +10,8 @@ mod bench;
 mod clips;
 #[path = "cli/commands.rs"]
 mod commands;
+#[path = "cli/corners.rs"]
+mod corners;
 #[path = "cli/evidence.rs"]
 mod evidence;
 #[path = "cli/output.rs"]

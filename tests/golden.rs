@@ -246,7 +246,7 @@ fn its_numbers_are_those_of_the_trials() {
         "15 trials filmed in 2 clips, 3 void: 2 cut (not filmed to the end of its window); 1",
         "excluded (somebody walked through).",
         "1 of 2 clips could not be judged",
-        "1 soft: settled, but less sharp than a hit must be.",
+        "1 soft: settled on the wrong plane, end blur above the hit limit",
         "1 lost: hunted on (still hunting when the window was over).",
         "83 % (55 to 95)",
         "One latency: ± 14 ms",

@@ -82,15 +82,27 @@ fn scenes_hold_the_verdicts_they_are_for() {
     ] {
         assert_eq!(verdicts(name), [Hit; 6], "{name}");
     }
-    let wrong = [Soft, Void, Lost, Void, Lost, Void, Lost, Void];
+    let wrong = [Soft, Hit, Lost, Hit, Lost, Void, Lost, Hit];
     assert_eq!(verdicts("soft-lost-240-60.toml"), wrong);
     assert_eq!(
         verdicts("cover-240-60.toml"),
-        [Hit, Hit, Hit, Hit, Soft, Void]
+        [Hit, Hit, Hit, Hit, Soft, Hit]
     );
     assert_eq!(
         verdicts("light-240-60.toml"),
         [Hit, Hit, Hit, Soft, Lost, Hit]
+    );
+    assert_eq!(
+        verdicts("unhurried-240-60.toml"),
+        [Hit, Hit, Hit, Hit, Hit, Soft, Hit]
+    );
+    assert_eq!(
+        verdicts("phone-rate-240-60.toml"),
+        [Hit, Hit, Hit, Soft, Hit, Hit]
+    );
+    assert_eq!(
+        verdicts("small-light-240-60.toml"),
+        [Hit, Hit, Hit, Soft, Hit]
     );
     assert_eq!(verdicts("flicker-240-60.toml"), [Hit, Hit, Hit, Soft]);
     assert_eq!(verdicts("handheld-240-60.toml"), [Hit; 4]);

@@ -1,6 +1,6 @@
 //! `focuslag compare`: setups against each other.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 
@@ -9,8 +9,11 @@ use super::files;
 use super::number::{number, share_complaint};
 use super::sets::{left_out, started_alike};
 use super::talk::Talk;
+use crate::job::{Earlier, judge_again};
 use crate::report::{compare_markdown, compare_text};
+use crate::rig::PERMILLE;
 use crate::stats::compare::{CompareOptions, compare};
+use crate::store::schema::Timing;
 
 /// Timing files in, differences out.
 #[derive(Debug, Args)]
@@ -18,10 +21,12 @@ use crate::stats::compare::{CompareOptions, compare};
 Examples:
   focuslag compare kit-amber.timing.json kit-slate.timing.json
   focuslag compare before/*.timing.json after/*.timing.json --format markdown > result.md
+  focuslag compare kit-amber.timing.json old/kit-slate.timing.json --at-permille 3
 
-Near and far are compared apart, and together as strata. Files judged by
-different measures are refused; where some trials start by a swing and others by a
-trigger, the larger set is compared. The same seed gives the same numbers.")]
+Near and far are compared apart, and together as strata. Files judged at different
+δ (trial.settle_permille) are refused: --at-permille judges them again at one, from
+their kept signals, and writes nothing. Where some trials start by a swing and others
+by a trigger, the larger set is compared. The same seed gives the same numbers.")]
 pub struct CompareArgs {
     /// Two or more timing files; `-` for one from standard input
     #[arg(required = true, value_name = "TIMING.json")]
@@ -36,6 +41,24 @@ pub struct CompareArgs {
     /// Seed of the resampling
     #[arg(long, value_name = "N", default_value_t = CompareOptions::default().seed)]
     seed: u64,
+    /// Judge all files again from kept signals with this δ, ‰ of the screen's height, 0.5 to 50
+    #[arg(long, value_name = "N", value_parser = permille)]
+    at_permille: Option<f64>,
+    /// Folder of those signals [default: `signals` beside each timing file]
+    #[arg(long, value_name = "DIR", requires = "at_permille")]
+    signals: Option<PathBuf>,
+}
+
+fn permille(text: &str) -> Result<f64, String> {
+    let value = number(text)?;
+    match PERMILLE.contains(&value) {
+        true => Ok(value),
+        false => Err(format!(
+            "give a number from {} to {}, ‰ of the screen's height",
+            PERMILLE.start(),
+            PERMILLE.end()
+        )),
+    }
 }
 
 /// Forms of a comparison.
@@ -45,6 +68,28 @@ enum Format {
     Text,
     /// For a page
     Markdown,
+}
+
+/// The files judged again at `delta`, from signals in `folder` or beside each.
+fn again(
+    read: &[(String, Timing)],
+    delta: f64,
+    folder: Option<&Path>,
+    talk: Talk,
+) -> Result<Vec<(String, Timing)>, Vec<String>> {
+    let earlier: Vec<Earlier> = read
+        .iter()
+        .map(|(file, timing)| Earlier {
+            file,
+            timing,
+            signals: folder
+                .map_or_else(|| Path::new(file).with_file_name("signals"), Path::to_owned),
+        })
+        .collect();
+    let (judged, failures) = judge_again(&earlier, delta)?;
+    failures.iter().for_each(|f| talk.warn(f));
+    let files = read.iter().map(|(file, _)| file.clone());
+    Ok(files.zip(judged).collect())
 }
 
 /// Compares.
@@ -68,6 +113,13 @@ pub fn run(args: &CompareArgs, talk: Talk) -> Exit {
             read.len()
         ));
     }
+    let read = match args.at_permille {
+        None => read,
+        Some(delta) => match again(&read, delta, args.signals.as_deref(), talk) {
+            Ok(read) => read,
+            Err(errors) => return talk.stop(&errors, Exit::Refused),
+        },
+    };
     let named = files::named(&read);
     let options = CompareOptions {
         confidence: args.confidence,

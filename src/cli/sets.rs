@@ -5,8 +5,8 @@ use std::path::PathBuf;
 use crate::stats::compare::{CompareOptions, Comparison, Named, compare};
 use crate::store::schema::Timing;
 
-/// Compares the setups that start their trials alike and were judged by one
-/// measure; `warn` hears which were left out, and why.
+/// Compares the setups that start their trials alike and were judged at one δ;
+/// `warn` hears which were left out, and why.
 pub fn compared(written: &[(PathBuf, Timing)], warn: &mut dyn FnMut(String)) -> Vec<Comparison> {
     let sets = grouped(written);
     let several = sets.len() > 1;
@@ -15,7 +15,7 @@ pub fn compared(written: &[(PathBuf, Timing)], warn: &mut dyn FnMut(String)) -> 
         match set.as_slice() {
             [(_, alone)] if several => warn(format!(
                 "{}: compared to no other setup: none starts its trials the same way and was \
-                 judged by the same measure",
+                 judged by the same blur at the same δ",
                 alone.setup.name
             )),
             [_] => {}
@@ -82,7 +82,7 @@ fn grouped<T>(all: &[(T, Timing)]) -> Vec<Vec<&(T, Timing)>> {
 
 fn alike(a: &Timing, b: &Timing) -> bool {
     let kind = |t: &Timing| t.rig.pointer("/stimulus/kind").cloned();
-    kind(a) == kind(b) && a.measure == b.measure
+    kind(a) == kind(b) && a.measured() == b.measured() && a.deltas() == b.deltas()
 }
 
 fn named<'a>(set: &[&'a (PathBuf, Timing)]) -> Vec<Named<'a>> {

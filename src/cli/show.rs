@@ -235,7 +235,11 @@ fn document(close: &Close, why: Option<&str>, missing: &[String], written: &[Wri
         .collect();
     json!({
         "setup": close.timing.setup,
-        "clip": { "path": close.clip.path, "sha256": close.clip.sha256 },
+        "clip": {
+            "path": close.clip.path,
+            "sha256": close.clip.sha256,
+            "least_permille": close.clip.least_permille,
+        },
         "picked": why,
         "trial": close.trial,
         "after_onset_ms": moments,

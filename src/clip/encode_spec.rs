@@ -59,6 +59,9 @@ impl Codec {
     }
 }
 
+/// Seconds at its bit rate that an encoder held to one may save up or owe.
+const BUFFER_S: f64 = 0.5;
+
 /// What to write.
 #[derive(Clone, Debug)]
 pub struct EncodeSpec {
@@ -73,6 +76,10 @@ pub struct EncodeSpec {
     /// Constant rate factor of H.264/H.265 (0 best .. 51), the quantiser of
     /// MPEG-4 (1..=31); FFV1 has none.
     pub quality: f64,
+    /// Thousands of bits per stored second that H.264 is held to, as a camera
+    /// does that writes while it films: one pass, no look ahead. `None`: constant
+    /// quality.
+    pub kilobits: Option<f64>,
     /// Speed preset of H.264/H.265.
     pub preset: String,
     /// Frames from one key frame to the next.
@@ -97,6 +104,7 @@ impl Default for EncodeSpec {
             depth: 8,
             full_range: false,
             quality: 18.0,
+            kilobits: None,
             preset: "veryfast".into(),
             keyint: 240,
             b_frames: 0,
@@ -140,11 +148,23 @@ impl EncodeSpec {
     pub(super) fn options(&self, codec: Codec) -> Vec<(String, String)> {
         let own = |k: &str, v: String| (k.to_owned(), v);
         match codec {
-            Codec::H264 => vec![
-                own("preset", self.preset.clone()),
-                own("crf", self.quality.to_string()),
-                own("sc_threshold", "0".into()),
-            ],
+            Codec::H264 => {
+                let mut options = vec![
+                    own("preset", self.preset.clone()),
+                    own("sc_threshold", "0".into()),
+                ];
+                options.extend(match self.kilobits {
+                    None => vec![own("crf", self.quality.to_string())],
+                    Some(rate) => vec![
+                        own("b", format!("{:.0}", 1000.0 * rate)),
+                        own("maxrate", format!("{:.0}", 1000.0 * rate)),
+                        own("bufsize", format!("{:.0}", BUFFER_S * 1000.0 * rate)),
+                        own("rc-lookahead", "0".into()),
+                        own("mbtree", "0".into()),
+                    ],
+                });
+                options
+            }
             Codec::Hevc => vec![
                 own("preset", self.preset.clone()),
                 own("crf", self.quality.to_string()),

@@ -1,24 +1,27 @@
-//! One clip from frames to observed trials.
+//! One clip from frames to trials and their courses of blur.
+
+use std::collections::BTreeMap;
 
 use super::Events;
-use super::black;
 use super::cues::CueTimes;
 use super::evidence::{Shot, shots};
 use super::gauge::{Film, Gauge};
 use super::hygiene;
 use super::lag::LagSeen;
-use super::moire;
 use super::segments;
+use super::setup::tidy;
 use super::signals::{Signals, condense};
-use super::steady::Footing;
+use super::softness::FilmSoftness;
+use super::steady::{Footing, Touched};
 use super::stimuli::stimuli;
-use super::subject::{Subjects, Widths, sharpest, subjects};
+use super::subject::{Energy, Seen, sides};
+use super::verdicts::observe_by_own;
 use crate::clip::{ClipError, ClipIndex, DecodeReport, decode_until};
 use crate::geometry::{Point, Quad, UprightPx};
 use crate::rig::Rig;
-use crate::sharpness::Response;
-use crate::store::schema;
-use crate::trial::{Curve, Observed, Settings, SwingError, observe};
+use crate::store::schema::{self, OnsetSeen, Side};
+use crate::trial::lag::Lag;
+use crate::trial::{Bounds, Curve, Observed, Rules, Stimulus, SwingError};
 use crate::units::TimeScale;
 
 /// How a clip's time is told.
@@ -44,10 +47,12 @@ pub struct Ready {
 
 /// What a clip showed.
 pub struct Watched {
-    /// Trials in order.
-    pub trials: Vec<Observed>,
-    /// The onset was seen directly: world time, not the screen's.
-    pub direct_onset: bool,
+    /// What started and ended each trial, in order.
+    pub bounds: Vec<Bounds>,
+    /// What the filming camera did during each.
+    pub touched: Vec<Touched>,
+    /// No trial can be told: near and far look alike, or rows go black.
+    pub unclear: bool,
     /// The screen's corners, where they were looked for and found.
     pub found: Option<Quad<UprightPx>>,
     /// Frames used.
@@ -66,14 +71,22 @@ pub struct Watched {
     pub warnings: Vec<String>,
     /// How still the filming camera stood.
     pub footing: Footing,
-    /// The curve, for a reference clip.
+    /// The raw sharpness signal and the updates of the screen.
     pub curve: Curve,
-    /// What blur does to each side's subject.
-    pub subjects: Subjects,
-    /// What the screen's own lattice added, taken off the curve.
-    pub lattice: Option<f64>,
+    /// Energies by band of every update.
+    pub energy: Energy,
+    /// Each side as this clip shows it.
+    pub sides: BTreeMap<Option<Side>, Seen>,
+    /// Height of the screen, film pixels.
+    pub height_px: f64,
+    /// The film's own softness, where the screen's edges tell it.
+    pub film: Option<FilmSoftness>,
+    /// Relative uncertainty of the capture rate.
+    pub rate_u: f64,
     /// When the rig's cues were on.
     pub cues: CueTimes,
+    /// The trials as far as this clip alone tells: when pictures are taken.
+    pub glimpsed: Vec<Observed>,
     /// Pictures of the trials' moments, per trial.
     pub shots: Vec<Vec<Shot>>,
 }
@@ -159,25 +172,21 @@ pub fn condense_film(
 /// Least clarity with which trials are put to a side.
 const LEAST_CLARITY: f64 = 0.5;
 
-/// Finds and observes the trials of a clip.
+/// Finds the trials of a clip and how blur runs through them.
 ///
 /// # Errors
 /// When temporary files cannot be read back.
 pub fn watch(
     rig: &Rig,
     clock: &Clock,
-    settings: &Settings,
+    rules: &Rules,
     mut signals: Signals,
 ) -> Result<Watched, WatchError> {
     let s = &mut signals;
     let times = s.shot(&clock.scale);
     let mut warnings = s.facts.warnings.clone();
     let curve = s.curve(&times);
-    let settings = &Settings {
-        rate_u: clock.rate_u,
-        ..*settings
-    };
-    let (mut swings, direct_onset) = stimuli(rig, &curve, &times, s, settings)?;
+    let mut swings = stimuli(rig, &curve, &times, s)?;
     warnings.extend(segments::widen(
         &clock.scale,
         curve.frame_s,
@@ -192,72 +201,70 @@ pub fn watch(
             swings.side_clarity
         ));
     }
+    let black = s.facts.flicker.is_some_and(|f| f.goes_black());
+    if black {
+        warnings.push(
+            "rows of the screen go black in the film, in other places from frame to frame, so blur \
+             cannot be told and the trials are void; set the screen to full brightness, or film with \
+             a longer exposure"
+                .to_owned(),
+        );
+    }
     warnings.extend(s.facts.lag.warning.clone());
-    let found = hygiene::clean_trials(rig, &curve, &swings.stimuli, settings, s)?;
-    let mut curve = found.curve.unwrap_or(curve);
-    s.facts.footing.thin(&mut curve);
-    let response = Response::new(&rig.measure, 1000.0 * s.facts.px_per_permille);
-    let sharp = sharpest(s, &response, &curve, &swings.stimuli);
-    let moire = moire::look(&sharp);
-    if let Some(m) = &moire {
-        m.take_off(&mut curve);
-    }
-    let subjects = subjects(
-        &response,
-        s.facts.px_per_permille,
-        sharp,
-        moire.as_ref(),
-        settings.hit_ratio,
-    );
-    let widths = Widths::new(rig.trial.settle, settings.tolerance, &subjects);
-    if let Some(text) = widths.missing(&swings.stimuli) {
-        warnings.push(text);
-    }
-    let footing = &s.facts.footing;
-    let mut trials = observe_all(&curve, &swings.stimuli, settings, &widths);
-    warnings.extend(footing.judge(&mut trials, &curve, settings));
-    if mixed_up {
-        trials.iter_mut().for_each(|t| t.unclear = true);
-    }
-    let jumped = hygiene::mark(&mut trials, &found.found, &curve, &s.facts.keys);
-    warnings.extend(hygiene::jumped_words(&jumped));
-    let flicker = s.facts.flicker.as_ref();
-    let banded = flicker.and_then(|f| {
-        let hidden = s.facts.hidden;
-        black::hides(f, hidden, &curve, &swings.stimuli, settings.tolerance)
-    });
-    let shaded = black::shaded(&mut s.tiles, &s.places, &curve, &swings.stimuli)?;
-    if let Some(text) = banded.or(shaded) {
-        trials.iter_mut().for_each(|t| t.unclear = true);
-        warnings.push(text);
-    }
-    let hygiene = hygiene::record(
-        flicker,
-        &found.found,
-        moire.as_ref(),
-        clock.scale.rate().fps(),
-        &times,
-    );
+    let bounds = bounds(&swings.stimuli, s.facts.lag.lag);
+    let spans: Vec<[f64; 2]> = bounds.iter().map(|b| span(b, rules, &curve)).collect();
+    let (touched, said) = s.facts.footing.touched(&spans, curve.frame_s);
+    warnings.extend(said);
+    let hygiene = hygiene::record(s.facts.flicker.as_ref(), clock.scale.rate().fps(), &times);
     warnings.extend(hygiene.iter().flat_map(hygiene::warnings));
     warnings.extend(s.facts.cue_warnings.iter().cloned());
-    Ok(Watched {
+    let mut watched = Watched {
         live_view_hz: s.facts.live_view_hz,
         lag: s.facts.lag.clone(),
-        direct_onset,
         found: s.facts.found.map(quad),
+        height_px: s.facts.height_px,
+        film: FilmSoftness::of(&s.facts, rig.screen.feed),
         frames: times.len() as u64,
         duration_s: times.last().copied().unwrap_or(0.0) + curve.frame_s,
+        rate_u: clock.rate_u,
         refresh_hz: s.facts.refresh_hz,
         hygiene,
         warnings,
-        shots: shots(s.sights.as_mut(), &times, &curve, &trials)?,
-        trials,
+        glimpsed: Vec::new(),
+        shots: Vec::new(),
+        sides: sides(&s.energy, &curve, &bounds, rules),
+        energy: std::mem::take(&mut s.energy),
+        bounds,
+        touched,
+        unclear: mixed_up || black,
         footing: signals.facts.footing,
         curve,
-        subjects,
-        lattice: moire.and_then(|m| m.level),
         cues: signals.facts.cues,
+    };
+    // Pictures can only be taken now; where a trial settles hardly depends on
+    // what it is held against later.
+    watched.glimpsed = observe_by_own(&watched, rules);
+    let sights = signals.sights.as_mut();
+    watched.shots = shots(sights, &times, &watched.curve, &watched.glimpsed)?;
+    Ok(watched)
+}
+
+/// When each trial begins on the screen, and when it is over at the latest.
+fn bounds(stimuli: &[Stimulus], lag: Option<Lag>) -> Vec<Bounds> {
+    let each = stimuli.iter().enumerate();
+    each.map(|(k, stimulus)| Bounds {
+        stimulus: *stimulus,
+        lag: lag.filter(|_| stimulus.seen != OnsetSeen::Screen),
+        over_s: stimuli.get(k + 1).map(|n| n.move_s.unwrap_or(n.onset_s)),
     })
+    .collect()
+}
+
+/// From before the move to the end of the hold, seconds as shot.
+fn span(b: &Bounds, rules: &Rules, curve: &Curve) -> [f64; 2] {
+    let from = b.stimulus.move_s.unwrap_or(b.stimulus.onset_s) - curve.period_s;
+    let to = b.shown_onset_s() + rules.window_s + rules.hold_on(curve.period_s);
+    [from, to]
 }
 
 /// Corners as they are kept.
@@ -265,29 +272,15 @@ fn quad(corners: [[f64; 2]; 4]) -> Quad<UprightPx> {
     Quad::new(corners.map(|[x, y]| Point::new(x, y)))
 }
 
-fn observe_all(
-    curve: &Curve,
-    stimuli: &[crate::trial::Stimulus],
-    settings: &Settings,
-    widths: &Widths<'_>,
-) -> Vec<Observed> {
-    stimuli
-        .iter()
-        .enumerate()
-        .map(|(i, s)| {
-            let next = stimuli.get(i + 1).map(|n| n.move_s.unwrap_or(n.onset_s));
-            observe(curve, *s, next, settings, widths.of(s.side))
-        })
-        .collect()
-}
-
 /// The screen as the timing file describes it.
 #[must_use]
 pub fn screen_record(rig: &Rig, watched: Option<&Watched>) -> schema::Screen {
-    let corners = rig.screen.corners.or(watched.and_then(|w| w.found));
+    let found = watched.and_then(|w| w.found);
+    let corners = found.or(rig.screen.corners);
     schema::Screen {
         corners: corners.map(|q| q.corners.map(|c| [c.x, c.y])),
         refresh_hz: watched.and_then(|w| w.refresh_hz),
         live_view_hz: watched.and_then(|w| w.live_view_hz),
+        height_px: watched.map(|w| tidy(w.height_px)),
     }
 }

@@ -217,6 +217,7 @@ pub fn beeps(tones: &[Spell]) -> Vec<Stimulus> {
                 side: None,
                 move_s: None,
                 onset_s,
+                seen: crate::store::schema::OnsetSeen::Sound,
                 onset_u_s: TONE_U_S,
             });
         }

@@ -1,5 +1,8 @@
-//! A rig that says nothing of the screen: the screen is looked for in every
-//! clip, once nothing else is wrong with the request.
+//! Where the screen lies in every clip, once nothing else is wrong with the
+//! request: looked for where the rig says nothing, held against the rig's
+//! corners where it does ([`held`]).
+
+mod held;
 
 use std::io;
 use std::path::Path;
@@ -10,7 +13,7 @@ use super::kept::{Found as There, Kept};
 use super::source::{Prepared, Source};
 use super::{Events, JobOptions};
 use crate::clip::{ClipError, ClipIndex, decode};
-use crate::geometry::Quad;
+use crate::geometry::{Point, Quad};
 use crate::rig::{Rig, Session};
 use crate::screen::find::{Found, Glance, Look, Looks, Refusal, find, wanted};
 
@@ -65,19 +68,38 @@ pub fn look(
     failed.map_or(Ok(looks), |e| Err(e.into()))
 }
 
+/// Looks at a clip for its screen, and says so.
+fn glance(
+    index: &ClipIndex,
+    options: &JobOptions,
+    events: &dyn Events,
+) -> Result<Looks, LookError> {
+    let name = index.path.file_name().unwrap_or(index.path.as_os_str());
+    events.clip(
+        &format!("{}: screen", name.to_string_lossy()),
+        index.stamps.len() as u64,
+    );
+    let looks = look(index, false, options.workers, |n| events.frames(n));
+    events.clip_done();
+    looks
+}
+
 /// Looks for the screen in the clip's beginning, and in all of it where
 /// nothing changes there.
 fn search(
     index: &ClipIndex,
-    workers: usize,
-    progress: &(dyn Fn(u64) + Sync),
+    options: &JobOptions,
+    events: &dyn Events,
 ) -> Result<Result<Found, Refusal>, LookError> {
+    let seen = |index: &ClipIndex| {
+        let looks = glance(index, options, events)?;
+        Ok(find(&looks, index.orientation))
+    };
     let head = index.head(BEGINNING);
-    let found = find(&look(&head, false, workers, progress)?, index.orientation);
-    match found {
-        Err(Refusal::Still(_) | Refusal::None) if head.stamps.len() < index.stamps.len() => Ok(
-            find(&look(index, false, workers, progress)?, index.orientation),
-        ),
+    match seen(&head)? {
+        Err(Refusal::Still(_) | Refusal::None) if head.stamps.len() < index.stamps.len() => {
+            seen(index)
+        }
         found => Ok(found),
     }
 }
@@ -101,8 +123,15 @@ pub fn stand_in(rig: &Rig, index: &ClipIndex) -> Rig {
     rig
 }
 
-/// Finds the screens that the rigs leave open. A clip without one fails, the
-/// others go on.
+/// Whether a clip's screen is still to be looked for; its first frame is kept
+/// until then.
+#[must_use]
+pub fn open(rig: &Rig, index: &ClipIndex) -> bool {
+    needed(rig) || !rig.screen.feed && !held::at_first_sight(rig, index)
+}
+
+/// Finds the screens that the rigs leave open, and those that do not lie where
+/// the rigs have them. A clip without one fails, the others go on.
 pub fn screens(
     session: &Session,
     prepared: &mut [Vec<Prepared>],
@@ -111,34 +140,48 @@ pub fn screens(
     events: &dyn Events,
 ) {
     for (setup, clips) in session.setups.iter().zip(prepared) {
+        let rig = &setup.rig;
+        let known = |ready: &Ready| matches!(kept.find(&ready.index.sha256, rig), There::Fits(_));
         let there = |clip: &Prepared| match &clip.1 {
-            Ok(Source::Film(ready)) => {
-                matches!(kept.find(&ready.index.sha256, &setup.rig), There::Fits(_))
-            }
+            Ok(Source::Film(ready)) => known(ready),
             _ => true,
         };
-        if needed(&setup.rig) && !clips.iter().all(there) {
-            of_setup(&setup.rig, clips, options, events);
+        if !needed(rig) {
+            for (i, (path, source)) in clips.iter_mut().enumerate() {
+                with_film(source, |ready| {
+                    if ready.index.first.is_none() || known(&ready) {
+                        return Ok(ready);
+                    }
+                    held::hold(rig, path, ready, i >= setup.clips.len(), options, events)
+                });
+            }
+        } else if !clips.iter().all(there) {
+            of_setup(rig, clips, options, events);
         }
     }
+}
+
+/// Changes a clip that is a film.
+fn with_film(
+    source: &mut Result<Source, String>,
+    change: impl FnOnce(Box<Ready>) -> Result<Box<Ready>, String>,
+) {
+    let taken = std::mem::replace(source, Err(String::new()));
+    *source = taken.and_then(|source| match source {
+        Source::Film(open) => change(open).map(Source::Film),
+        kept @ Source::Kept(..) => Ok(kept),
+    });
 }
 
 fn of_setup(rig: &Rig, clips: &mut [Prepared], options: &JobOptions, events: &dyn Events) {
     let searched: Vec<Option<Result<Found, Refusal>>> = clips
         .iter_mut()
-        .map(|(path, ready)| {
+        .map(|(_, ready)| {
             let open = match ready {
                 Ok(Source::Film(open)) => open,
                 _ => return None,
             };
-            let name = path.file_name().unwrap_or(path.as_os_str());
-            events.clip(
-                &format!("{}: screen", name.to_string_lossy()),
-                open.index.stamps.len().min(BEGINNING) as u64,
-            );
-            let found = search(&open.index, options.workers, &|n| events.frames(n));
-            events.clip_done();
-            match found {
+            match search(&open.index, options, events) {
                 Ok(found) => Some(found),
                 Err(e) => {
                     *ready = Err(e.to_string());
@@ -161,41 +204,46 @@ fn of_setup(rig: &Rig, clips: &mut [Prepared], options: &JobOptions, events: &dy
             Err(Refusal::Still(f)) if sure.iter().any(|s| f.is_like(s)) => Ok(*f),
             Err(refusal) => Err(format!("{}: {}", path.display(), refusal.words())),
         };
-        let taken = std::mem::replace(ready, Err(String::new()));
-        *ready = taken.and_then(|source| match source {
-            Source::Film(open) => settled
-                .and_then(|f| placed(rig, path, open, f))
-                .map(Source::Film),
-            kept @ Source::Kept(..) => Ok(kept),
+        with_film(ready, |open| {
+            settled.and_then(|f| found_in(rig, path, open, &f))
         });
     }
 }
 
-/// The clip with its screen in place.
+/// The clip with the screen that was found in it.
+fn found_in(
+    rig: &Rig,
+    path: &Path,
+    ready: Box<Ready>,
+    found: &Found,
+) -> Result<Box<Ready>, String> {
+    let said = format!(
+        "the screen was found by itself ({}): corners {:?}, each to ±{:.1} px; to be sure look at \
+         it once with `focuslag scout`",
+        found.sureness(),
+        found.rounded(),
+        2.0 * found.corner_u_px
+    );
+    placed(rig, path, ready, found, said)
+}
+
+/// The clip with its screen in another place, and what there is to say of it.
 fn placed(
     rig: &Rig,
     path: &Path,
     mut ready: Box<Ready>,
-    found: Found,
+    found: &Found,
+    said: String,
 ) -> Result<Box<Ready>, String> {
     let mut with = rig.clone();
-    let [a, b, c, d] = found
-        .rounded()
-        .map(|[x, y]| crate::geometry::Point::new(x, y));
-    with.screen.corners = Some(Quad::new([a, b, c, d]));
+    with.screen.corners = Some(Quad::new(found.rounded().map(|[x, y]| Point::new(x, y))));
     let gauge = Gauge::new(&with, &ready.index).map_err(|faults| {
         let faults: Vec<String> = faults.iter().map(ToString::to_string).collect();
         format!("{}: {}", path.display(), faults.join("; "))
     })?;
     ready.gauge = gauge.at_rate(ready.clock.scale.rate().fps());
     ready.index.first = None;
-    ready.index.warnings.push(format!(
-        "the screen was found by itself ({}): corners {:?}, each to ±{:.1} px; to be sure look at \
-         it once with `focuslag scout`",
-        found.sureness(),
-        found.rounded(),
-        2.0 * found.corner_u_px
-    ));
+    ready.index.warnings.push(said);
     ready.found = with.screen.corners;
     Ok(ready)
 }

@@ -12,7 +12,9 @@ use crate::rig::{AreaFrac, PixelRect, Rig, Stimulus, SwingAt};
 use crate::screen::steady::{Place, Steady, Untracked};
 use crate::screen::{Reel, Region, ThumbMap};
 use crate::sharpness::across::Axis;
-use crate::sharpness::{Meter, Places, Power, Reading, Response, Stills, TileReel};
+use crate::sharpness::{
+    BANDS, BandMeter, BandReading, Meter, MeterError, Places, Reading, TileReel,
+};
 use crate::units::StoredTime;
 
 /// Cells of the small pictures: fine enough for a slow approach, coarse
@@ -22,6 +24,8 @@ pub const CELLS: (usize, usize) = (64, 48);
 /// Where everything lies in this clip's stored picture.
 pub struct Gauge {
     meter: Meter,
+    bands: BandMeter,
+    height_px: f64,
     pub(super) screen: ThumbMap,
     pub(super) direct: Option<ThumbMap>,
     pub(super) light: Option<Region>,
@@ -44,12 +48,12 @@ pub struct Film {
     pub places: Vec<Place>,
     /// Numbers of the frames that were coded as key frames.
     pub keys: Vec<usize>,
-    /// Mean luma of the trigger light's region, where there is one.
+    /// Luma of the brightest part of the trigger light's region, where there is one.
     pub light: Vec<f64>,
     /// What was read for the rig's cues, lane by lane.
     pub cues: Vec<Vec<f32>>,
-    /// Mean pictures of the autofocus area while it was sharp.
-    pub stills: Stills,
+    /// Energies of the autofocus area by spatial frequency.
+    pub bands: Vec<BandReading>,
     /// Small pictures of the screen.
     pub screen: Reel,
     /// Small pictures of the target seen directly, where there is such a view.
@@ -71,7 +75,7 @@ impl Film {
             keys: Vec::new(),
             light: Vec::new(),
             cues: gauge.cues.lanes(),
-            stills: Stills::default(),
+            bands: Vec::new(),
             screen: reel(),
             direct: gauge.direct.as_ref().map(|_| reel()),
             kept: Kept::new(&gauge.eye),
@@ -84,6 +88,7 @@ impl Film {
     pub fn with_room(mut self, frames: usize) -> Self {
         self.times.reserve_exact(frames);
         self.readings.reserve_exact(frames);
+        self.bands.reserve_exact(frames);
         self
     }
 
@@ -93,7 +98,7 @@ impl Film {
     /// When a temporary file cannot be written.
     pub fn append(&mut self, other: Self) -> io::Result<()> {
         let before = self.times.len();
-        self.stills.append(other.stills, before)?;
+        self.bands.extend(other.bands);
         self.keys.extend(other.keys.iter().map(|k| before + k));
         self.times.extend(other.times);
         self.readings.extend(other.readings);
@@ -174,11 +179,20 @@ impl Gauge {
         let seen = direct.map(|r| to_stored(index, &Quad::rect(r.x0, r.y0, r.x1, r.y1)));
         let is_light = matches!(rig.stimulus, Stimulus::Light { .. });
         let thumbs = |q: &Quad<StoredPx>| ThumbMap::new(q, size, CELLS.0, CELLS.1);
-        let meter =
-            Meter::new(&rig.measure, area, upright.height()).map_err(|source| JobError::Area {
-                file: index.path.display().to_string(),
-                message: source.to_string(),
-            })?;
+        let small = |source: MeterError| JobError::Area {
+            file: index.path.display().to_string(),
+            message: source.to_string(),
+        };
+        let height = upright.height();
+        let meter = Meter::new(&rig.measure, area, height).map_err(small)?;
+        let bands = BandMeter::new(
+            fractions(&rig.screen.af_area),
+            &masks,
+            &to_picture,
+            size,
+            height,
+        )
+        .map_err(small)?;
         let eye = Eye::new(meter.region(), index.orientation);
         let first = index.first.as_ref().ok_or(Untracked::NoFirstFrame);
         let steady = if rig.screen.feed {
@@ -189,6 +203,8 @@ impl Gauge {
         Ok(Self {
             cues: CueGauge::new(rig, index, &to_picture)?,
             meter,
+            bands,
+            height_px: height,
             steady,
             eye,
             way: way(rig, &stored),
@@ -214,22 +230,16 @@ impl Gauge {
         &self.eye
     }
 
-    /// The spectrum of a still of the area.
+    /// Height of the screen, film pixels.
     #[must_use]
-    pub fn power(&self, still: &[f32]) -> Option<Power> {
-        self.meter.power(still)
+    pub fn height_px(&self) -> f64 {
+        self.height_px
     }
 
-    /// What the measure answers to.
+    /// Mean frequency of every band, cycles per screen height.
     #[must_use]
-    pub fn response(&self) -> Response {
-        self.meter.response()
-    }
-
-    /// Film pixels per ‰ of the screen's height.
-    #[must_use]
-    pub fn px_per_permille(&self) -> f64 {
-        self.meter.screen_height_px() / 1000.0
+    pub fn frequencies(&self) -> [f64; BANDS] {
+        self.bands.frequencies()
     }
 
     /// Where the rig's cues are looked for.
@@ -255,7 +265,7 @@ impl Gauge {
     pub fn sink(&self) -> StretchSink<'_> {
         StretchSink::new(
             self,
-            self.meter.fresh(),
+            (self.meter.fresh(), self.bands.fresh()),
             self.steady.as_ref().ok().map(Steady::tracker),
         )
     }

@@ -160,7 +160,7 @@ fn rows_apart(rig: &Rig, ready: &Ready) -> f64 {
     else {
         return 0.0;
     };
-    let Some(quad) = rig.screen.corners.or(ready.found) else {
+    let Some(quad) = ready.found.or(rig.screen.corners) else {
         return 0.0;
     };
     let [left, top, right, bottom] = quad.bounds();

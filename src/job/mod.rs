@@ -6,10 +6,11 @@
 //! is decoded and reported together ([`JobError`]); a clip that cannot be
 //! judged is listed and the rest goes on.
 
-mod black;
+mod again;
 mod check;
 mod clip;
 mod cues;
+mod delta;
 mod error;
 mod evidence;
 pub mod find;
@@ -17,7 +18,6 @@ mod gauge;
 mod hygiene;
 mod kept;
 mod lag;
-mod moire;
 mod output;
 mod pack;
 mod rate;
@@ -27,14 +27,17 @@ mod segments;
 mod setup;
 mod signals;
 mod sink;
+mod softness;
 mod source;
 mod steady;
 mod stimuli;
 mod subject;
+mod verdicts;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
+pub use again::{Earlier, judge_again};
 pub use check::{Checked, CheckedClip, CheckedSetup, Taken, check};
 pub use error::JobError;
 pub use kept::{Keeping, Kept};
@@ -42,7 +45,7 @@ pub use output::whole_that_fits;
 pub use rate::{RateFrom, true_rate};
 pub use rehearse::{Instants, Rehearsed, rehearse};
 pub use segments::{Run, runs};
-pub use setup::settings;
+pub use setup::rules;
 
 use crate::rig::{Reference, Session, Setup};
 use crate::stats::summary::summarise;
@@ -50,9 +53,11 @@ use crate::store::evidence::{Pack, write_evidence};
 use crate::store::schema::{FORMAT, Timing, VERSION};
 use crate::store::{StoreError, write_timing};
 use clip::watch;
-use reference::by_hand;
-use setup::Outcome;
+use delta::Delta;
+use reference::{by_hand, yardsticks};
+use setup::{Outcome, Verdicts};
 use source::{Prepared, Source, open, tell};
+use verdicts::Yardsticks;
 
 /// Two-sided level of every interval.
 pub const CONFIDENCE: f64 = 0.95;
@@ -139,27 +144,16 @@ pub fn run(
         kept,
     };
     let mut done = Done::default();
+    let mut watched = Vec::new();
     for (setup, clips) in session.setups.iter().zip(prepared) {
-        let Some((timing, pack)) = whole.time_setup(setup, clips, &mut done) else {
+        let Some(seen) = whole.watch_setup(setup, clips, &mut done) else {
             done.stopped = true;
             break;
         };
-        if timing.clips.iter().all(|c| c.trials.is_empty()) {
-            let name = &setup.name;
-            done.failures.push(format!(
-                "{name}: no trial in any clip, so nothing was written"
-            ));
-            continue;
-        }
-        match save(&timing, options) {
-            Ok(path) => {
-                // Without its evidence a result is still a result.
-                let kept = write_evidence(&path, &pack);
-                done.failures.extend(kept.err().map(|e| e.to_string()));
-                done.written.push((path, timing));
-            }
-            Err(e) => done.failures.push(e.to_string()),
-        }
+        watched.push((setup, seen));
+    }
+    for (timing, pack) in whole.judge(&watched, &mut done.failures) {
+        whole.keep(&timing, &pack, &mut done);
     }
     Ok(done)
 }
@@ -215,6 +209,13 @@ fn setup_clips(setup: &Setup) -> Vec<PathBuf> {
         .collect()
 }
 
+/// The clips of a setup as far as they came, and those focused by hand.
+#[derive(Default)]
+struct WatchedSetup {
+    clips: Vec<Outcome>,
+    hand: Vec<(PathBuf, Outcome)>,
+}
+
 /// All that the setups of a session share.
 struct Whole<'a> {
     session: &'a Session,
@@ -225,14 +226,13 @@ struct Whole<'a> {
 
 impl Whole<'_> {
     /// `None` where the person wanted no more before its last clip was done.
-    fn time_setup(
+    fn watch_setup(
         &self,
         setup: &Setup,
         clips: Vec<Prepared>,
         done: &mut Done,
-    ) -> Option<(Timing, Pack)> {
-        let mut outcomes = Vec::new();
-        let mut hand = Vec::new();
+    ) -> Option<WatchedSetup> {
+        let mut out = WatchedSetup::default();
         for (i, (path, source)) in clips.into_iter().enumerate() {
             if self.events.stopped() {
                 return None;
@@ -245,15 +245,81 @@ impl Whole<'_> {
                 done.failures.push(format!("{}: {e}", setup.name));
             }
             if i < setup.clips.len() {
-                outcomes.push(outcome);
+                out.clips.push(outcome);
             } else {
-                hand.push((path, outcome));
+                out.hand.push((path, outcome));
             }
         }
-        let failures = &mut done.failures;
-        let by_hand = by_hand(setup, &hand, &outcomes, failures);
-        let mut clips = setup::judge_setup(setup, &outcomes, &by_hand);
-        for (clip, outcome) in clips.iter_mut().zip(&outcomes) {
+        Some(out)
+    }
+
+    /// Judges what was watched, with one δ for all of it.
+    fn judge(
+        &self,
+        watched: &[(&Setup, WatchedSetup)],
+        failures: &mut Vec<String>,
+    ) -> Vec<(Timing, Pack)> {
+        let yardsticks: Vec<Vec<Yardsticks>> = watched
+            .iter()
+            .map(|(setup, seen)| {
+                let hand = by_hand(setup, &seen.hand, failures);
+                yardsticks(&seen.clips, &hand, &rules(&setup.rig).coarse())
+            })
+            .collect();
+        let mut verdicts: Vec<Vec<Option<Verdicts<'_>>>> = watched
+            .iter()
+            .zip(&yardsticks)
+            .map(|((setup, seen), y)| {
+                let clips = seen.clips.iter().zip(y);
+                clips.map(|(o, y)| Verdicts::of(&setup.rig, o, y)).collect()
+            })
+            .collect();
+        let delta = Delta::of(verdicts.iter().flatten().flatten());
+        watched
+            .iter()
+            .zip(&mut verdicts)
+            .map(|((setup, seen), v)| self.timing(setup, seen, v, &delta, failures))
+            .collect()
+    }
+
+    /// Writes a setup's result and its evidence.
+    fn keep(&self, timing: &Timing, pack: &Pack, done: &mut Done) {
+        if timing.clips.iter().all(|c| c.trials.is_empty()) {
+            let name = &timing.setup.name;
+            done.failures.push(format!(
+                "{name}: no trial in any clip, so nothing was written"
+            ));
+            return;
+        }
+        match save(timing, self.options) {
+            Ok(path) => {
+                // Without its evidence a result is still a result.
+                let kept = write_evidence(&path, pack);
+                done.failures.extend(kept.err().map(|e| e.to_string()));
+                done.written.push((path, timing.clone()));
+            }
+            Err(e) => done.failures.push(e.to_string()),
+        }
+    }
+
+    fn timing(
+        &self,
+        setup: &Setup,
+        seen: &WatchedSetup,
+        verdicts: &mut [Option<Verdicts<'_>>],
+        delta: &Delta,
+        failures: &mut Vec<String>,
+    ) -> (Timing, Pack) {
+        let outcomes = &seen.clips;
+        let mut clips: Vec<_> = outcomes
+            .iter()
+            .zip(verdicts.iter_mut())
+            .map(|(o, v)| match v {
+                Some(v) => v.record(&setup.rig, delta.permille),
+                None => setup::failed(&setup.rig, o),
+            })
+            .collect();
+        for (clip, outcome) in clips.iter_mut().zip(outcomes) {
             clip.warnings
                 .extend(output::excluded_in_vain(clip, outcome.excluded.keys()));
         }
@@ -263,11 +329,11 @@ impl Whole<'_> {
             .ok();
         let file = output::file_of(&setup.name, &self.options.out);
         let mut earlier = evidence::earlier(&file);
-        let (pack, lacking) = evidence::pack(&setup.name, &clips, &outcomes, earlier.as_mut());
+        let (pack, lacking) = evidence::pack(&setup.name, &clips, verdicts, earlier.as_mut());
         if lacking > 0 {
             self.events.note(&evidence::lacking(&setup.name, lacking));
         }
-        let all = outcomes.iter().chain(hand.iter().map(|h| &h.1));
+        let all = outcomes.iter().chain(seen.hand.iter().map(|h| &h.1));
         let timing = Timing {
             format: FORMAT.to_owned(),
             version: VERSION,
@@ -279,9 +345,10 @@ impl Whole<'_> {
             measure: setup::measure_record(&setup.rig),
             made_by: made_by(all),
             clips,
+            by_hand: again::hand_clips(setup, &seen.hand),
             summary,
         };
-        Some((timing, pack))
+        (timing, pack)
     }
 
     fn time_clip(
@@ -316,7 +383,7 @@ impl Whole<'_> {
             done.decoded += usize::from(!told.reused);
             outcome.capture_fps = Some(told.clock.scale.rate().fps());
             outcome.ffmpeg = Some(told.ffmpeg);
-            watch(rig, &told.clock, &settings(rig), told.signals).map_err(|e| e.to_string())
+            watch(rig, &told.clock, &rules(rig), told.signals).map_err(|e| e.to_string())
         });
         outcome.watched = watched.map_err(|e| options.shown(&e));
         outcome

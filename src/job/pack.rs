@@ -8,9 +8,10 @@ use std::io::{self, ErrorKind};
 use std::path::Path;
 
 use super::signals::{Facts, Signals};
+use super::subject::Energy;
 use crate::screen::Reel;
 use crate::screen::steady::{Place, Sight};
-use crate::sharpness::{Places, Power, Reading, Still, TILES, UpdateTiles};
+use crate::sharpness::{BANDS, Reading};
 use crate::store::signals::{About, SignalsReader, SignalsWriter};
 use crate::trial::motion::Shift;
 use crate::units::{StoredTime, TimeScale};
@@ -43,11 +44,10 @@ pub fn pack(path: &Path, about: &About, s: &mut Signals, scale: &TimeScale) -> i
     out.numbers("update_s", samples.iter().map(|u| u.shown_s))?;
     out.numbers("update_first", samples.iter().map(|u| whole(u.first)))?;
     out.numbers("sharpness", samples.iter().map(|u| narrow(u.value)))?;
-    let mut k = 0..;
-    out.changes("tiles", (s.tiles.len(), 2 * TILES), |row| {
-        row.extend(s.tiles.codes(k.next().unwrap_or(0))?);
-        Ok(())
+    list(&mut out, "band_energy", BANDS, &s.energy.updates, |e| {
+        e.to_vec()
     })?;
+    out.numbers("band_cph", s.energy.frequencies.iter().copied())?;
     let mut k = 0..;
     out.changes("pictures", (s.pictures.len(), CELLS.0 * CELLS.1), |row| {
         row.extend(s.pictures.codes(k.next().unwrap_or(0))?);
@@ -59,19 +59,6 @@ pub fn pack(path: &Path, about: &About, s: &mut Signals, scale: &TimeScale) -> i
             .to_vec()
     })?;
     out.numbers("cover", s.cover.iter().map(|v| narrow(*v)))?;
-    list(&mut out, "stills", 4, &s.stills, |(still, power)| {
-        vec![
-            whole(still.first),
-            whole(still.last),
-            still.frames,
-            whole(power.tiles()),
-        ]
-    })?;
-    list(&mut out, "still_power", Power::CODES, &s.stills, |s| {
-        s.1.codes()
-    })?;
-    let places = [s.places.energy, s.places.mean];
-    list(&mut out, "tile_places", TILES, &places, |p| p.to_vec())?;
     out.close()
 }
 
@@ -91,10 +78,11 @@ pub fn unpack(
     let times: Vec<f64> = file.numbers("time_s")?;
     let readings = readings(file, times.len())?;
     let light = wide(&file.numbers("light")?);
-    let mut tiles = UpdateTiles::default();
-    file.changes("tiles", 2 * TILES, |row| {
-        let codes = row.try_into().map_err(|_| unfit("tiles"))?;
-        tiles.push_codes(codes)
+    let frequencies: Vec<f64> = file.numbers("band_cph")?;
+    let mut updates = Vec::new();
+    file.rows("band_energy", BANDS, |row: &[f32]| {
+        updates.push(row.try_into().map_err(|_| unfit("band_energy"))?);
+        Ok(())
     })?;
     let mut pictures = Reel::new(CELLS.0, CELLS.1);
     file.changes("pictures", CELLS.0 * CELLS.1, |row| {
@@ -112,9 +100,6 @@ pub fn unpack(
         });
         Ok(())
     })?;
-    let [energy, mean] = rows(file, "tile_places", TILES)?
-        .try_into()
-        .map_err(|_| unfit("tile_places"))?;
     let signals = Signals {
         times: times.into_iter().map(StoredTime).collect(),
         readings,
@@ -122,14 +107,12 @@ pub fn unpack(
         seen: Vec::new(),
         shifts,
         cover: wide(&file.numbers("cover")?),
-        tiles,
-        pictures,
-        stills: stills(file)?,
-        sights: None,
-        places: Places {
-            energy: energy.try_into().map_err(|_| unfit("tile_places"))?,
-            mean: mean.try_into().map_err(|_| unfit("tile_places"))?,
+        energy: Energy {
+            updates,
+            frequencies: frequencies.try_into().map_err(|_| unfit("band_cph"))?,
         },
+        pictures,
+        sights: None,
         facts,
     };
     fits(&signals, &scale(&signals.facts, &signals.times)?)?;
@@ -146,18 +129,17 @@ fn fits(s: &Signals, scale: &TimeScale) -> io::Result<()> {
     if s.facts.keys.iter().any(|k| *k >= frames) {
         return Err(unfit("keys"));
     }
-    let in_film = |still: &Still| still.first <= still.last && still.last < frames;
-    if !s.stills.iter().all(|(still, _)| in_film(still)) {
-        return Err(unfit("stills"));
-    }
     let times = s.shot(scale);
     if !times.iter().all(|t| t.is_finite()) || times.windows(2).any(|w| w[0] >= w[1]) {
         return Err(unfit("time_s"));
     }
     let updates = s.curve(&times).samples.len();
     let same = |n: usize| n == 0 || n == updates;
-    if s.tiles.len() != updates || !same(s.pictures.len()) {
-        return Err(unfit("tiles"));
+    if s.energy.updates.len() != updates || !same(s.pictures.len()) {
+        return Err(unfit("band_energy"));
+    }
+    if !same(s.cover.len()) {
+        return Err(unfit("cover"));
     }
     let steps = if s.facts.direct {
         s.facts.footing.seen(&times, &times).0.len()
@@ -165,7 +147,7 @@ fn fits(s: &Signals, scale: &TimeScale) -> io::Result<()> {
         updates
     };
     let same = |n: usize| n == 0 || n == steps;
-    if same(s.shifts.len()) && same(s.cover.len()) {
+    if same(s.shifts.len()) {
         Ok(())
     } else {
         Err(unfit("shifts"))
@@ -189,25 +171,6 @@ fn readings(file: &mut SignalsReader, frames: usize) -> io::Result<Vec<Reading>>
         white: f64::from(white[k]),
     };
     Ok((0..frames).map(at).collect())
-}
-
-fn stills(file: &mut SignalsReader) -> io::Result<Vec<(Still, Power)>> {
-    let list: Vec<Vec<u32>> = rows(file, "stills", 4)?;
-    let codes: Vec<Vec<u16>> = rows(file, "still_power", Power::CODES)?;
-    if codes.len() != list.len() {
-        return Err(unfit("still_power"));
-    }
-    let still = |s: &Vec<u32>| Still {
-        first: s[0] as usize,
-        last: s[1] as usize,
-        frames: s[2],
-    };
-    let both = list.iter().zip(&codes);
-    both.map(|(s, codes)| {
-        let power = Power::from_codes(codes, s[3] as usize);
-        Ok((still(s), power.ok_or_else(|| unfit("still_power"))?))
-    })
-    .collect()
 }
 
 /// Where the screen was, in 1/256 px; `sight`: 0 seen, 1 too dark, 2 lost.
@@ -238,19 +201,6 @@ fn list<E, T: crate::store::signals::Number>(
         row.extend(items.next().into_iter().flat_map(&row_of));
         Ok(())
     })
-}
-
-fn rows<T: crate::store::signals::Number>(
-    file: &mut SignalsReader,
-    name: &str,
-    width: usize,
-) -> io::Result<Vec<Vec<T>>> {
-    let mut out = Vec::new();
-    file.rows(name, width, |row| {
-        out.push(row.to_vec());
-        Ok(())
-    })?;
-    Ok(out)
 }
 
 fn wide(values: &[f32]) -> Vec<f64> {

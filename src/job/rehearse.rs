@@ -3,7 +3,7 @@
 use super::clip::{Clock, Ready, film, watch};
 use super::gauge::Gauge;
 use super::signals::condense;
-use super::{rate, settings};
+use super::{rate, rules};
 use crate::clip::ClipIndex;
 use crate::rig::Rig;
 use crate::store::schema::Side;
@@ -59,16 +59,16 @@ pub fn rehearse(
     };
     let (film, report) = film(&ready, workers, progress, || false).map_err(|e| e.to_string())?;
     let signals = condense(rig, &ready, film, report).map_err(|e| e.to_string())?;
-    let watched = watch(rig, &ready.clock, &settings(rig), signals).map_err(|e| e.to_string())?;
+    let watched = watch(rig, &ready.clock, &rules(rig), signals).map_err(|e| e.to_string())?;
     Ok(Rehearsed {
         refresh_hz: watched.refresh_hz,
         trials: watched
-            .trials
+            .bounds
             .iter()
-            .map(|t| Instants {
-                side: t.stimulus.side,
-                move_s: t.stimulus.move_s,
-                onset_s: t.stimulus.onset_s,
+            .map(|b| Instants {
+                side: b.stimulus.side,
+                move_s: b.stimulus.move_s,
+                onset_s: b.stimulus.onset_s,
             })
             .collect(),
         hygiene: watched.hygiene,

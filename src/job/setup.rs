@@ -1,14 +1,13 @@
-//! One setup: its clips' observed trials judged against its own references.
+//! One setup: its clips' trials judged, and how they stand in the timing file.
 
 use std::collections::BTreeMap;
 
 use super::clip::{Watched, screen_record};
-use crate::rig::{MeasureSpec, Rig, Settle, Setup};
-use crate::sharpness::defaults;
-use crate::stats::quantile::type_8;
-use crate::store::schema::{self, Side, Verdict};
+use super::verdicts::{Course, Yardsticks, courses, judge_all, limit, observe_all, unselect};
+use crate::rig::Rig;
+use crate::store::schema::{self, BLUR, BLUR_VERSION, OnsetSeen, ReferenceFrom, Side, Verdict};
 use crate::trial::lag::Lag;
-use crate::trial::{Judged, Observed, Reference, Settings, judge, references};
+use crate::trial::{FilmLimit, Judged, Observed, Rules};
 
 /// A clip as far as it came.
 pub struct Outcome {
@@ -26,57 +25,232 @@ pub struct Outcome {
     pub excluded: BTreeMap<u32, String>,
 }
 
-/// The rig's settings with the measure's defaults filled in.
+/// The rules that a rig sets, before the session's δ is known.
 #[must_use]
-pub fn settings(rig: &Rig) -> Settings {
-    let own = defaults(&rig.measure);
-    Settings {
+pub fn rules(rig: &Rig) -> Rules {
+    Rules {
         window_s: rig.trial.window.seconds(),
         hold_s: rig.trial.hold.seconds(),
-        tolerance: rig.trial.tolerance.unwrap_or(own.tolerance),
-        hit_ratio: rig.trial.hit_ratio.unwrap_or(own.hit_ratio),
+        delta: rig.trial.settle_permille,
+        hit: rig.trial.hit_permille.max(rig.trial.settle_permille),
         rate_u: 0.0,
+        film_u: 0.0,
+        film_softness: 0.0,
+        reference_u: 0.0,
     }
 }
 
-/// Judges all clips of a setup together.
-#[must_use]
-pub fn judge_setup(
-    setup: &Setup,
-    outcomes: &[Outcome],
-    by_hand: &BTreeMap<Option<Side>, f64>,
-) -> Vec<schema::Clip> {
-    let settings = settings(&setup.rig);
-    let all: Vec<&Observed> = outcomes
-        .iter()
-        .filter_map(|o| o.watched.as_ref().ok())
-        .flat_map(|w| &w.trials)
-        .collect();
-    let refs = references(&all, by_hand, |sorted, p| {
-        type_8(sorted, p).or_else(|| sorted.last().copied())
-    });
-    outcomes
-        .iter()
-        .map(|o| clip_record(&setup.rig, o, &refs, &settings))
-        .collect()
+/// A clip judged.
+pub struct Verdicts<'a> {
+    outcome: &'a Outcome,
+    courses: BTreeMap<Option<Side>, Course>,
+    yardsticks: &'a Yardsticks,
+    limit: Option<FilmLimit>,
+    rules: Rules,
+    seen: Vec<Observed>,
 }
 
-fn clip_record(
-    rig: &Rig,
-    outcome: &Outcome,
-    refs: &BTreeMap<Option<Side>, Reference>,
-    settings: &Settings,
-) -> schema::Clip {
-    let watched = outcome.watched.as_ref().ok();
+impl<'a> Verdicts<'a> {
+    /// Observes the trials of a clip in the courses that its yardsticks give.
+    /// `None` where it could not be watched.
+    #[must_use]
+    pub fn of(rig: &Rig, outcome: &'a Outcome, yardsticks: &'a Yardsticks) -> Option<Self> {
+        let watched = outcome.watched.as_ref().ok()?;
+        let mut courses = courses(watched, yardsticks);
+        let rules = Rules {
+            rate_u: watched.rate_u,
+            ..rules(rig)
+        };
+        let seen = observe_all(watched, &courses, &rules.coarse());
+        let limit = limit(watched, &courses, &seen, &rules);
+        if let Some(l) = limit {
+            unselect(yardsticks, &mut courses, &seen, &l);
+        }
+        Some(Self {
+            outcome,
+            courses,
+            yardsticks,
+            limit,
+            rules,
+            seen,
+        })
+    }
+
+    /// The film's limit; `None` where it is not known or so large that no
+    /// trial of the clip can be judged.
+    #[must_use]
+    pub fn limit(&self) -> Option<FilmLimit> {
+        self.limit
+            .filter(|l| l.least <= TOO_COARSE * self.rules.hit)
+    }
+
+    /// δ that the rig asks for, ‰.
+    #[must_use]
+    pub fn asked(&self) -> f64 {
+        self.rules.delta
+    }
+
+    /// The clip's path as it is written down.
+    #[must_use]
+    pub fn path(&self) -> &str {
+        &self.outcome.path
+    }
+
+    /// The clip as it was watched, with its sides' courses.
+    #[must_use]
+    pub fn evidence(&self) -> Option<(&Watched, &BTreeMap<Option<Side>, Course>)> {
+        let watched = self.outcome.watched.as_ref().ok()?;
+        Some((watched, &self.courses))
+    }
+
+    /// The record of the clip, judged with the session's δ.
+    #[must_use]
+    pub fn record(&mut self, rig: &Rig, delta: f64) -> schema::Clip {
+        let too_coarse = self.limit.is_some() && self.limit().is_none();
+        self.rules.delta = delta.max(self.rules.delta);
+        self.rules.hit = self.rules.hit.max(self.rules.delta);
+        self.rules.film_u = self.limit.map_or(0.0, |l| l.square_u);
+        self.rules.film_softness = self.limit.map_or(0.0, |l| l.least * l.least);
+        let Ok(watched) = &self.outcome.watched else {
+            return failed(rig, self.outcome);
+        };
+        let all = self.yardsticks.values().filter(|y| y.known);
+        self.rules.reference_u = all.map(|y| y.square_u).fold(0.0, f64::max);
+        self.seen = observe_all(watched, &self.courses, &self.rules);
+        for o in &mut self.seen {
+            let yardstick = self.yardsticks.get(&o.stimulus.side);
+            o.unclear |= too_coarse || yardstick.is_some_and(|y| !y.known);
+        }
+        let judged = judge_all(&self.seen, &self.courses, self.rules.hit);
+        let mut out = clip_record(rig, self.outcome, Some(watched));
+        out.least_permille = self.limit.map(|l| tidy(l.least));
+        out.warnings.extend(self.warnings(too_coarse));
+        let each = self.seen.iter().zip(judged).enumerate();
+        out.trials = each
+            .map(|(k, (o, j))| self.trial(k, o, j, watched))
+            .collect();
+        out
+    }
+
+    /// What the clip's limit and references make worth saying.
+    fn warnings(&self, too_coarse: bool) -> Vec<String> {
+        let mut out = Vec::new();
+        if let Some(limit) = self.limit.filter(|_| too_coarse) {
+            out.push(format!(
+                "this film tells no blur below {:.1} ‰ of the screen's height from none, more than \
+                 twice the hit limit of {} ‰, so its trials are void; film the screen larger, or \
+                 at a higher bit rate",
+                limit.least, self.rules.hit
+            ));
+        }
+        for (side, yardstick) in self.yardsticks {
+            let side = side.map_or("", |s| match s {
+                Side::Near => "near side: ",
+                Side::Far => "far side: ",
+            });
+            if !yardstick.known {
+                out.push(format!(
+                    "{side}the clip focused by hand is framed or filmed so differently that its \
+                     sharpness cannot be carried over to half of the hit limit ({} ‰), so these \
+                     trials are void; film the reference with the filming camera left as it is, \
+                     and the screen larger",
+                    self.rules.hit
+                ));
+            }
+        }
+        for (side, course) in &self.courses {
+            let Some(y) = self.yardsticks.get(side).filter(|y| !y.own && y.known) else {
+                continue;
+            };
+            let beyond = course.sharper + 2.0 * y.square_u.hypot(self.rules.film_u);
+            if y.from == ReferenceFrom::Hand && beyond < 0.0 {
+                out.push(format!(
+                    "the autofocus was sharper than the clip focused by hand, as by {:.1} ‰ of \
+                     blur; blur 0 is that clip all the same: focus it again",
+                    beyond.abs().sqrt()
+                ));
+            }
+        }
+        out
+    }
+
+    fn trial(&self, index: usize, seen: &Observed, judged: Judged, w: &Watched) -> schema::Trial {
+        let index = u32::try_from(index).unwrap_or(u32::MAX);
+        let (verdict, reason) = match self.outcome.excluded.get(&index) {
+            Some(why) => (Verdict::Void, Some(format!("excluded: {why}"))),
+            None => (judged.verdict(), judged.reason().map(str::to_owned)),
+        };
+        let stimulus = &seen.stimulus;
+        let onset = stimulus.onset_s;
+        let hit = verdict == Verdict::Hit;
+        let early = judged == Judged::Hit { early: true };
+        let settle = seen.settle_s.filter(|_| hit || verdict == Verdict::Soft);
+        // An onset read from the screen is as late as settle: nothing to take off.
+        let lag = match stimulus.seen {
+            OnsetSeen::Screen => Some(Lag::NONE),
+            OnsetSeen::Direct | OnsetSeen::Sound => w.lag.lag,
+        };
+        let since = |from: f64| {
+            let settle = settle.filter(|_| hit)?;
+            Some(if early {
+                0.0
+            } else {
+                tidy(((settle - from) * 1e3).max(0.0))
+            })
+        };
+        let yardstick = self.yardsticks.get(&stimulus.side);
+        let close = seen
+            .end
+            .is_some_and(|e| (e - self.rules.hit).abs() <= 2.0 * seen.end_u);
+        schema::Trial {
+            index,
+            side: stimulus.side,
+            verdict,
+            reason,
+            early: match stimulus.side {
+                Some(_) => lag.map(|_| hit && early),
+                None => Some(false),
+            },
+            move_s: stimulus.move_s.map(tidy),
+            onset_s: tidy(onset),
+            reaction_s: seen.reaction_s.map(tidy),
+            settle_s: settle.map(tidy),
+            end_s: tidy(seen.end_s),
+            latency_ms: since(onset),
+            latency_corrected_ms: lag.and_then(|l| since(onset + l.lag_s)),
+            uncertainty_ms: hit.then(|| {
+                let lag_u = lag.map_or(0.0, |l| l.u_s);
+                tidy(seen.uncertainty_s.hypot(lag_u) * 1e3)
+            }),
+            reversals: Some(seen.reversals),
+            relapses: Some(seen.relapses),
+            overshoot_permille: seen.overshoot.map(tidy),
+            onset_seen: Some(stimulus.seen),
+            delta_permille: Some(tidy(self.rules.delta)),
+            hit_limit_permille: Some(tidy(self.rules.hit)),
+            reference_from: yardstick.map(|y| y.from),
+            close_call: close && verdict != Verdict::Void,
+            blur_permille: Some(schema::Blur {
+                onset: seen.onset.map(tidy),
+                end: seen.end.map(tidy),
+                end_u: seen.end.map(|_| tidy(seen.end_u)),
+            }),
+            cues: w.cues.claims(onset, seen.end_s),
+        }
+    }
+}
+
+/// A film whose limit is above so many hit limits cannot tell a hit.
+const TOO_COARSE: f64 = 2.0;
+
+/// A clip that could not be watched.
+#[must_use]
+pub fn failed(rig: &Rig, outcome: &Outcome) -> schema::Clip {
+    clip_record(rig, outcome, None)
+}
+
+fn clip_record(rig: &Rig, outcome: &Outcome, watched: Option<&Watched>) -> schema::Clip {
     let lag = watched.and_then(|w| w.lag.lag);
-    let trials = watched.map_or_else(Vec::new, |w| {
-        judge(&w.trials, refs, settings)
-            .iter()
-            .zip(&w.trials)
-            .enumerate()
-            .map(|(i, (verdict, seen))| trial_record(i, seen, *verdict, w, outcome, refs))
-            .collect()
-    });
     schema::Clip {
         path: outcome.path.clone(),
         sha256: outcome.sha256.clone(),
@@ -84,6 +258,7 @@ fn clip_record(
         duration_s: tidy(watched.map_or(0.0, |w| w.duration_s)),
         capture_fps: outcome.capture_fps.map(tidy),
         screen: screen_record(rig, watched),
+        least_permille: None,
         steadiness: watched.map(|w| w.footing.record()),
         live_view_lag_ms: lag.map(|l| tidy(l.lag_s * 1e3)),
         live_view_lag_u_ms: lag.map(|l| tidy(l.u_s * 1e3)),
@@ -91,109 +266,8 @@ fn clip_record(
         hygiene: watched.and_then(|w| w.hygiene.clone()),
         warnings: watched.map_or_else(Vec::new, |w| w.warnings.clone()),
         error: outcome.watched.as_ref().err().cloned(),
-        trials,
+        trials: Vec::new(),
     }
-}
-
-fn trial_record(
-    index: usize,
-    seen: &Observed,
-    judged: Judged,
-    watched: &Watched,
-    outcome: &Outcome,
-    refs: &BTreeMap<Option<Side>, Reference>,
-) -> schema::Trial {
-    let index = u32::try_from(index).unwrap_or(u32::MAX);
-    let (verdict, reason) = match outcome.excluded.get(&index) {
-        Some(why) => (Verdict::Void, Some(format!("excluded: {why}"))),
-        None => (judged.verdict, judged.reason.map(str::to_owned)),
-    };
-    let onset = seen.stimulus.onset_s;
-    let hit = verdict == Verdict::Hit;
-    let settled = hit || verdict == Verdict::Soft;
-    // An onset read from the screen is as late as settle: nothing to take off.
-    let taken_off = match watched.direct_onset {
-        true => watched.lag.lag,
-        false => Some(Lag::NONE),
-    };
-    let early = taken_off.map(|l| {
-        let from = onset + l.lag_s;
-        seen.settle_s.is_some_and(|s| s <= from + 1e-9)
-    });
-    let since = |from: f64| {
-        let settle = seen.settle_s.filter(|_| hit);
-        settle.map(|s| tidy(((s - from) * 1e3).max(0.0)))
-    };
-    let is_swing = seen.stimulus.side.is_some();
-    // A level it merely passed or began at is none it settled on.
-    let hunted = verdict == Verdict::Lost && reason.as_deref() == Some("hunted on");
-    schema::Trial {
-        index,
-        side: seen.stimulus.side,
-        verdict,
-        reason,
-        // Seen directly, "early" needs the live-view lag.
-        early: match is_swing {
-            true => early.map(|e| hit && e),
-            false => Some(false),
-        },
-        move_s: seen.stimulus.move_s.map(tidy),
-        onset_s: tidy(onset),
-        reaction_s: seen.reaction_s.map(tidy),
-        settle_s: seen.settle_s.filter(|_| settled).map(tidy),
-        end_s: tidy(seen.end_s),
-        latency_ms: since(onset),
-        latency_corrected_ms: taken_off.and_then(|l| since(onset + l.lag_s)),
-        uncertainty_ms: hit.then(|| {
-            let lag_u = taken_off.map_or(0.0, |l| l.u_s);
-            tidy(seen.uncertainty_s.hypot(lag_u) * 1e3)
-        }),
-        reversals: Some(match verdict {
-            Verdict::Lost => seen.turns_in_window,
-            _ => seen.reversals,
-        }),
-        relapses: Some(seen.relapses),
-        overshoot: Some(tidy(seen.overshoot)),
-        sharpness: Some({
-            let all = levels(seen, refs.get(&seen.stimulus.side));
-            schema::Sharpness {
-                plateau: all.plateau.filter(|_| !hunted),
-                ratio: all.ratio.filter(|_| !hunted),
-                ..all
-            }
-        }),
-        blur_permille: blur(seen, watched, refs.get(&seen.stimulus.side)).map(|b| schema::Blur {
-            settled: b.settled.filter(|_| verdict != Verdict::Lost),
-            ..b
-        }),
-        cues: watched.cues.claims(onset, seen.end_s),
-    }
-}
-
-fn levels(seen: &Observed, reference: Option<&Reference>) -> schema::Sharpness {
-    let plateau = seen.plateau.map(|p| p.level);
-    let best = reference.map(|r| r.level);
-    schema::Sharpness {
-        floor: Some(tidy(seen.floor)),
-        plateau: plateau.map(tidy),
-        reference: best.map(tidy),
-        reference_from: reference.map(|r| if r.by_hand { "clip" } else { "trials" }.to_owned()),
-        ratio: plateau
-            .zip(best)
-            .filter(|(_, b)| *b > 0.0)
-            .map(|(p, b)| tidy(p / b)),
-    }
-}
-
-/// Blur against the side's reference, by the scale of the clip's own subject.
-fn blur(seen: &Observed, watched: &Watched, reference: Option<&Reference>) -> Option<schema::Blur> {
-    let subject = watched.subjects.get(&seen.stimulus.side)?;
-    let best = reference?.level;
-    let at = |value: f64| tidy(subject.permille(value, best));
-    Some(schema::Blur {
-        onset: Some(at(seen.level_at_onset)),
-        settled: seen.plateau.map(|p| at(p.level)),
-    })
 }
 
 /// Nine significant digits: more would be noise of the arithmetic.
@@ -204,32 +278,19 @@ pub(super) fn tidy(v: f64) -> f64 {
     format!("{v:.8e}").parse().unwrap_or(v)
 }
 
-/// The measure with everything that its numbers depend on.
+/// What was measured, with everything that its numbers depend on.
 #[must_use]
 pub fn measure_record(rig: &Rig) -> serde_json::Value {
-    let own = defaults(&rig.measure);
-    let used = settings(rig);
-    let mut out = serde_json::json!({ "name": rig.measure.name(), "version": own.version });
+    let mut out = serde_json::json!({
+        "name": BLUR,
+        "version": BLUR_VERSION,
+        "settle_permille": rig.trial.settle_permille,
+        "hit_permille": rig.trial.hit_permille,
+        "signal": rig.measure.name(),
+    });
     if let Some(map) = out.as_object_mut() {
-        let mut put = |key: &str, value: f64| map.insert(key.to_owned(), value.into());
-        match rig.measure {
-            MeasureSpec::Tenengrad { smoothing_px } => {
-                put("smoothing_px", smoothing_px);
-            }
-            MeasureSpec::MidBand { low_cph, high_cph } => {
-                put("low_cph", low_cph);
-                put("high_cph", high_cph);
-            }
-            _ => {}
-        }
-        put("tolerance", used.tolerance);
-        put("hit_ratio", used.hit_ratio);
-        if let Settle::Blur { permille } = rig.trial.settle {
-            if let Some(permille) = permille {
-                put("blur_permille", permille);
-            }
-            map.insert("settle".to_owned(), "blur".into());
-        }
+        let own = rig.measure.parameters();
+        map.extend(own.into_iter().map(|(key, v)| (key.to_owned(), v.into())));
     }
     out
 }

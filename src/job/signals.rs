@@ -13,22 +13,23 @@ use serde::{Deserialize, Serialize};
 use super::clip::{Ready, WatchError};
 use super::cues::{self, CueTimes};
 use super::evidence::Sights;
-use super::gauge::{Film, Gauge};
+use super::gauge::Film;
 use super::hygiene::{SteadyLight, even_direct};
 use super::lag::{self, LagSeen};
 use super::segments;
 use super::steady::Footing;
 use super::stimuli::{direct_view, screen_view};
+use super::subject::Energy;
 use crate::clip::DecodeReport;
 use crate::rig::{AreaFrac, Rig, Stimulus, SwingAt};
 use crate::screen::steady::Place;
 use crate::screen::{Reel, refresh};
+use crate::sharpness::Reading;
 use crate::sharpness::clean::Flicker;
-use crate::sharpness::{Places, Power, Reading, Still, UpdateTiles};
-use crate::trial::clean::update_tiles;
 use crate::trial::cue::Spell;
+use crate::trial::energies::energies;
 use crate::trial::motion::Shift;
-use crate::trial::{Curve, View, coverage, shifts};
+use crate::trial::{Curve, View, coverage, median, shifts};
 use crate::units::{StoredTime, TimeScale};
 
 /// A clip without its pixels.
@@ -39,7 +40,7 @@ pub struct Signals {
     pub times: Vec<StoredTime>,
     /// Readings of the autofocus area, flicker taken out.
     pub readings: Vec<Reading>,
-    /// Mean luma of the trigger light, where there is one.
+    /// Luma of the trigger light, where there is one.
     pub light: Vec<f64>,
     /// Where the screen was, frame by frame, where it is followed. For looking
     /// at: what follows from it is in `facts`.
@@ -47,17 +48,13 @@ pub struct Signals {
     /// How the target moved, step by step, in the view that trials are timed
     /// in; empty unless it swings to rest.
     pub shifts: Vec<Shift>,
-    /// How much of the area the target covers, step by step; empty unless it
-    /// swings through.
+    /// How much of the area the target covers on the screen, update by update;
+    /// empty unless it swings through.
     pub cover: Vec<f64>,
-    /// Tiles of every update.
-    pub tiles: UpdateTiles,
-    /// Coarse pictures of every update; empty unless the target swings to rest.
+    /// Energies of every update by band.
+    pub energy: Energy,
+    /// Coarse pictures of every update; empty unless the target swings.
     pub pictures: Reel,
-    /// Stretches of sharp film, and the spectrum of each.
-    pub stills: Vec<(Still, Power)>,
-    /// Pixels behind the tiles.
-    pub places: Places,
     /// Pictures for evidence, while the film is at hand; not kept.
     pub sights: Option<Sights>,
 }
@@ -77,8 +74,8 @@ pub struct Facts {
     pub refresh_hz: Option<f64>,
     /// The target is seen directly.
     pub direct: bool,
-    /// Film pixels per ‰ of the screen's height.
-    pub px_per_permille: f64,
+    /// Height of the screen, film pixels.
+    pub height_px: f64,
     /// Numbers of the frames that were coded as key frames.
     pub keys: Vec<usize>,
     /// New live-view pictures per second, where slower than the refresh.
@@ -87,11 +84,11 @@ pub struct Facts {
     pub lag: LagSeen,
     /// Light that does not stand still.
     pub flicker: Option<Flicker>,
-    /// Of a screen whose rows go black: share of rows and updates that no frame
-    /// shows lit.
-    pub hidden: f64,
     /// How the filming camera was held.
     pub footing: Footing,
+    /// Width of the screen's edges in the film (rise ÷ slope): median and
+    /// standard deviation over the frames, px. `None` where they are not seen.
+    pub edges_px: Option<[f64; 2]>,
     /// The screen's corners, where they were looked for and found.
     pub found: Option<[[f64; 2]; 4]>,
     /// Tones heard, where they were listened for.
@@ -186,14 +183,14 @@ pub fn condense(
             rhythm: rhythm.map(|r| [r.0, r.1]),
             refresh_hz: stated.or(measured.map(|m| m.period_s)).map(|p| 1.0 / p),
             direct: film.direct.is_some(),
-            px_per_permille: gauge.px_per_permille(),
+            height_px: gauge.height_px(),
             live_view_hz: measured
                 .zip(stated)
                 .and_then(|(m, s)| slower(m.period_s, s)),
             lag: LagSeen::default(),
             keys: std::mem::take(&mut film.keys),
             flicker: light.flicker().copied(),
-            hidden: 0.0,
+            edges_px: edges(&film.places),
             footing,
             found: ready.found.map(|q| q.corners.map(|c| [c.x, c.y])),
             tones,
@@ -206,15 +203,15 @@ pub fn condense(
         times: std::mem::take(&mut film.times),
         shifts: Vec::new(),
         cover: Vec::new(),
-        tiles: UpdateTiles::default(),
+        energy: Energy::default(),
         pictures: Reel::new(1, 1),
-        stills: stills(gauge, &mut film)?,
-        places: gauge.places().clone(),
         sights: None,
     };
     let curve = signals.curve(&times);
-    let black = light.flicker().is_some_and(Flicker::goes_black);
-    (signals.tiles, signals.facts.hidden) = update_tiles(&curve, &mut film.tiles, black)?;
+    signals.energy = Energy {
+        updates: energies(&curve, &film.bands),
+        frequencies: gauge.frequencies(),
+    };
     even_direct(&mut film, curve.frame_s)?;
     motion(rig, &curve, &times, &mut film, &mut signals)?;
     let rhythm = lag::Rhythm {
@@ -244,24 +241,19 @@ fn motion(
         return Ok(());
     };
     let mut screen = screen_view(&mut film.screen, curve);
+    signals.pictures = coarse(&mut screen)?;
+    if at == SwingAt::Cover {
+        // What the target covers of the area, only the screen shows.
+        let cover = coverage(&mut screen, sides(&rig.screen.af_area))?;
+        signals.cover = cover.into_iter().map(plain).collect();
+        return Ok(());
+    }
     let mut direct = film
         .direct
         .as_mut()
         .map(|r| direct_view(r, times, curve.frame_s, &signals.facts.footing));
-    match at {
-        SwingAt::Rest => {
-            signals.pictures = coarse(&mut screen)?;
-            let view = direct.as_mut().unwrap_or(&mut screen);
-            signals.shifts = shifts(view)?.iter().map(plain_shift).collect();
-        }
-        SwingAt::Cover => {
-            let cover = match &mut direct {
-                Some(view) => coverage(view, [0.0, 0.0, 1.0, 1.0])?,
-                None => coverage(&mut screen, sides(&rig.screen.af_area))?,
-            };
-            signals.cover = cover.into_iter().map(plain).collect();
-        }
-    }
+    let view = direct.as_mut().unwrap_or(&mut screen);
+    signals.shifts = shifts(view)?.iter().map(plain_shift).collect();
     Ok(())
 }
 
@@ -282,16 +274,18 @@ fn coarse(view: &mut View<'_>) -> io::Result<Reel> {
     Ok(out.unwrap_or_else(|| Reel::new(1, 1)))
 }
 
-/// Spectra of the stills, as they are kept; none of areas too small for one.
-fn stills(gauge: &Gauge, film: &mut Film) -> io::Result<Vec<(Still, Power)>> {
-    let list = film.stills.list().to_vec();
-    let mut out = Vec::with_capacity(list.len());
-    for (k, still) in list.into_iter().enumerate() {
-        let power = gauge.power(&film.stills.picture(k)?);
-        let kept = power.and_then(|p| Power::from_codes(&p.codes(), p.tiles()));
-        out.extend(kept.map(|p| (still, p)));
-    }
-    Ok(out)
+/// Median and standard deviation of the edges' widths, px.
+fn edges(places: &[Place]) -> Option<[f64; 2]> {
+    let widths: Vec<f64> = places
+        .iter()
+        .map(|p| f64::from(p.edge_px))
+        .filter(|w| *w > 0.0)
+        .collect();
+    let centre = median(widths.clone())?;
+    #[allow(clippy::cast_precision_loss)]
+    let n = widths.len() as f64;
+    let square = widths.iter().map(|w| (w - centre).powi(2)).sum::<f64>() / n;
+    Some([plain(centre), plain(square.sqrt())])
 }
 
 /// What is kept of a number: seven digits, far below what noise leaves.

@@ -7,29 +7,33 @@ use crate::clip::{FrameSink, LumaFrame};
 use crate::screen::Region;
 use crate::screen::steady::{Place, Sight, Tracker};
 use crate::sharpness::across::keep_across;
-use crate::sharpness::{Averager, Meter, Reading};
+use crate::sharpness::{BandMeter, Meter};
 
 /// Reads the frames of one stretch.
 pub struct StretchSink<'g> {
     gauge: &'g Gauge,
     meter: Meter,
+    bands: BandMeter,
     tracker: Option<Tracker<'g>>,
     film: Film,
-    averager: Averager,
     row: Vec<f32>,
     failed: Option<io::Error>,
 }
 
 impl<'g> StretchSink<'g> {
-    /// With a meter and a tracker that have seen nothing yet.
+    /// With meters and a tracker that have seen nothing yet.
     #[must_use]
-    pub fn new(gauge: &'g Gauge, meter: Meter, tracker: Option<Tracker<'g>>) -> Self {
+    pub fn new(
+        gauge: &'g Gauge,
+        (meter, bands): (Meter, BandMeter),
+        tracker: Option<Tracker<'g>>,
+    ) -> Self {
         Self {
             gauge,
             meter,
+            bands,
             tracker,
             film: Film::new(gauge),
-            averager: Averager::default(),
             row: Vec::new(),
             failed: None,
         }
@@ -47,10 +51,14 @@ impl FrameSink for StretchSink<'_> {
         let place = self.follow(frame);
         let shift = place.map_or((0, 0), |p| p.shift);
         let (mut reading, mut tiles) = self.meter.read_at(frame, shift);
-        if place.is_some_and(|p| p.stepped) {
+        let stepped = place.is_some_and(|p| p.stepped);
+        if stepped {
             // The step, not the picture, is what changed.
             reading.change = None;
         }
+        self.film
+            .bands
+            .push(self.bands.read(frame, shift, !stepped));
         if let Some(way) = self.gauge.way {
             keep_across(way, &mut reading, &mut tiles);
         }
@@ -62,7 +70,6 @@ impl FrameSink for StretchSink<'_> {
         let index = self.film.times.len() - 1;
         let seen = self.film.kept.see(eye, index, frame, shift, &mut self.row);
         let kept = seen.and(self.film.tiles.push(&tiles));
-        let kept = kept.and(self.average(frame, shift, &reading));
         let mut kept = kept.and(self.film.screen.push(&screen));
         if let (Some(map), Some(reel)) = (&self.gauge.direct, &mut self.film.direct) {
             kept = kept.and(reel.push(&map.of_moved(frame, moved, &mut self.row)));
@@ -70,7 +77,7 @@ impl FrameSink for StretchSink<'_> {
         if let Some(region) = &self.gauge.light {
             self.film
                 .light
-                .push(mean_luma(frame, region, shift, &mut self.row));
+                .push(brightest(frame, region, shift, &mut self.row));
         }
         self.gauge.cues.read(frame, shift, &mut self.film.cues);
         if let Err(e) = kept {
@@ -78,43 +85,15 @@ impl FrameSink for StretchSink<'_> {
         }
     }
 
-    fn finish(mut self) -> Self::Out {
+    fn finish(self) -> Self::Out {
         if let Some(e) = self.failed {
             return Err(e);
         }
-        self.film.stills = self.averager.finish()?;
         Ok(self.film)
     }
 }
 
 impl StretchSink<'_> {
-    fn average(
-        &mut self,
-        frame: &LumaFrame<'_>,
-        shift: (i16, i16),
-        reading: &Reading,
-    ) -> io::Result<()> {
-        let region = self.meter.region();
-        let ((x0, y0), _) = region.moved(shift, frame.size);
-        let row = &mut self.row;
-        let level = reading.energy / reading.mean.max(1e-3).powi(2);
-        let index = self.film.readings.len() - 1;
-        self.averager.see(index, level, |sum, add| {
-            sum.resize(region.width * region.height, 0.0);
-            if !add {
-                for (y, line) in sum.chunks_exact_mut(region.width).enumerate() {
-                    frame.row(y0 + y, x0, line);
-                }
-                return;
-            }
-            row.resize(region.width, 0.0);
-            for (y, line) in sum.chunks_exact_mut(region.width).enumerate() {
-                frame.row(y0 + y, x0, row);
-                line.iter_mut().zip(row.iter()).for_each(|(s, v)| *s += v);
-            }
-        })
-    }
-
     /// Where the screen is, where it is followed.
     fn follow(&mut self, frame: &LumaFrame<'_>) -> Option<Place> {
         let mut place = self.tracker.as_mut()?.place(frame);
@@ -123,6 +102,37 @@ impl StretchSink<'_> {
         }
         Some(place)
     }
+}
+
+/// Share of a light's region that a lamp fills at least: as many of its
+/// brightest pixels are read, so that a flickering surround hardly counts.
+const LAMP: f64 = 0.05;
+/// Fewest pixels read of a light.
+const FEWEST: usize = 4;
+
+/// Mean luma of the brightest pixels of a region, moved by `shift` px.
+fn brightest(frame: &LumaFrame<'_>, region: &Region, shift: (i16, i16), row: &mut Vec<f32>) -> f64 {
+    let ((x0, y0), _) = region.moved(shift, frame.size);
+    row.resize(region.width, 0.0);
+    let mut all = Vec::with_capacity(region.inside.len());
+    for (y, inside) in region.inside.chunks_exact(region.width.max(1)).enumerate() {
+        frame.row(y0 + y, x0, row);
+        all.extend(row.iter().zip(inside).filter(|(_, i)| **i).map(|(v, _)| *v));
+    }
+    if all.is_empty() {
+        return 0.0;
+    }
+    #[allow(
+        clippy::cast_precision_loss,
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss
+    )]
+    let n = ((all.len() as f64 * LAMP).ceil() as usize).clamp(FEWEST.min(all.len()), all.len());
+    let (lit, at, _) = all.select_nth_unstable_by(n - 1, |a, b| b.total_cmp(a));
+    let sum = lit.iter().map(|v| f64::from(*v)).sum::<f64>() + f64::from(*at);
+    #[allow(clippy::cast_precision_loss)]
+    let n = n as f64;
+    sum / n
 }
 
 /// Mean luma of a region, moved by `shift` px.

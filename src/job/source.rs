@@ -86,7 +86,7 @@ fn from_film(path: &Path, rig: &Rig, faults: &mut Vec<JobError>) -> Result<Sourc
     let mut index = probe(path, &ProbeOptions::default()).map_err(|e| e.to_string())?;
     let rate = rate::true_rate(rig, &index).map_err(|e| vec![e]);
     let gauge = Gauge::new(&find::stand_in(rig, &index), &index);
-    if !find::needed(rig) {
+    if !find::open(rig, &index) {
         index.first = None;
     }
     if !rig.capture.segments.is_empty() {

@@ -8,7 +8,7 @@ use super::gauge::Film;
 use super::setup::tidy;
 use crate::screen::steady::{Review, Sight, Untracked, review};
 use crate::store::schema;
-use crate::trial::{Curve, Observed, Settings};
+use crate::trial::Curve;
 
 /// How a clip was held.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -21,6 +21,15 @@ pub struct Footing {
     /// Spans of lost frames, and of frames out of focus, seconds as shot.
     lost_s: Vec<[f64; 2]>,
     soft_s: Vec<[f64; 2]>,
+}
+
+/// What the filming camera did during one trial.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Touched {
+    /// The screen was lost for longer than a trial survives.
+    pub lost: bool,
+    /// The filming camera was out of its best focus.
+    pub refocused: bool,
 }
 
 /// Mean luma of the autofocus area below which nothing is on the screen.
@@ -104,34 +113,28 @@ impl Footing {
             .unzip()
     }
 
-    /// Marks the trials that a loss or a change of focus touches; what there
-    /// is to say.
-    pub fn judge(
-        &self,
-        trials: &mut [Observed],
-        curve: &Curve,
-        settings: &Settings,
-    ) -> Vec<String> {
-        let mut cut = Vec::new();
-        let mut unclear = Vec::new();
-        for (i, o) in trials.iter_mut().enumerate() {
-            let from = o.stimulus.move_s.unwrap_or(o.stimulus.onset_s) - curve.period_s;
-            let to = o.end_s + settings.hold_s.max(5.0 * curve.period_s);
-            let touches = |s: &&[f64; 2]| s[0] <= to && s[1] >= from;
-            let away = |s: &[f64; 2]| s[1] - s[0] + curve.frame_s > LONGEST_HOLE_S;
-            if self.lost_s.iter().filter(touches).any(away) {
-                o.cut = true;
-                cut.push(i);
-            }
-            if self.soft_s.iter().any(|s| touches(&s)) {
-                o.unclear = true;
-                unclear.push(i);
-            }
-        }
+    /// What losses and changes of focus do to trials, whose `spans` are from
+    /// before the move to the end of the hold, seconds as shot; and what there
+    /// is to say of it.
+    pub fn touched(&self, spans: &[[f64; 2]], frame_s: f64) -> (Vec<Touched>, Vec<String>) {
+        let away = |s: &[f64; 2]| s[1] - s[0] + frame_s > LONGEST_HOLE_S;
+        let touched: Vec<Touched> = spans
+            .iter()
+            .map(|[from, to]| {
+                let touches = |s: &&[f64; 2]| s[0] <= *to && s[1] >= *from;
+                Touched {
+                    lost: self.lost_s.iter().filter(touches).any(away),
+                    refocused: self.soft_s.iter().any(|s| touches(&s)),
+                }
+            })
+            .collect();
+        let those = |f: fn(&Touched) -> bool| -> Vec<usize> {
+            (0..touched.len()).filter(|k| f(&touched[*k])).collect()
+        };
         let mut said = self.of_following();
-        said.extend(self.of_loss(&cut));
-        said.extend(self.of_focus(&unclear));
-        said
+        said.extend(self.of_loss(&those(|t| t.lost)));
+        said.extend(self.of_focus(&those(|t| t.refocused)));
+        (touched, said)
     }
 
     fn of_following(&self) -> Vec<String> {

@@ -5,12 +5,14 @@ use super::signals::{Signals, sides};
 use super::steady::Footing;
 use crate::rig::{Rig, Stimulus as RigStimulus, SwingAt};
 use crate::screen::Reel;
+use crate::store::schema::OnsetSeen;
 use crate::trial::{
-    Curve, Settings, SwingError, Swings, View, cover_stimuli, light_stimuli, swing_stimuli,
-    tell_sides,
+    Curve, Direct, SwingError, Swings, View, cover_stimuli, far_onsets, light_stimuli,
+    swing_stimuli, tell_sides,
 };
 
-/// The stimuli of a clip, and whether they were seen directly.
+/// The stimuli of a clip. They depend on nothing in `[trial]`: the window only
+/// judges.
 ///
 /// # Errors
 /// [`SwingError`].
@@ -19,8 +21,7 @@ pub fn stimuli(
     curve: &Curve,
     times: &[f64],
     signals: &mut Signals,
-    settings: &Settings,
-) -> Result<(Swings, bool), SwingError> {
+) -> Result<Swings, SwingError> {
     let direct = |stimuli| Swings {
         stimuli,
         side_clarity: 1.0,
@@ -28,11 +29,10 @@ pub fn stimuli(
     match &rig.stimulus {
         RigStimulus::Light { .. } => {
             let (times, light) = signals.facts.footing.seen(times, &signals.light);
-            let stimuli = light_stimuli(&times, &light, settings.hold_s);
-            Ok((direct(stimuli), true))
+            Ok(direct(light_stimuli(&times, &light)))
         }
-        RigStimulus::Tone => Ok((direct(cues::beeps(&signals.facts.tones)), true)),
-        RigStimulus::Swing { at, .. } => swings(rig, *at, curve, times, signals, settings),
+        RigStimulus::Tone => Ok(direct(cues::beeps(&signals.facts.tones))),
+        RigStimulus::Swing { at, .. } => swings(rig, *at, curve, times, signals),
     }
 }
 
@@ -42,30 +42,44 @@ fn swings(
     curve: &Curve,
     times: &[f64],
     signals: &mut Signals,
-    settings: &Settings,
-) -> Result<(Swings, bool), SwingError> {
-    let is_direct = signals.facts.direct;
-    let mut screen = screen_view(&mut signals.pictures, curve);
+) -> Result<Swings, SwingError> {
+    let Signals {
+        facts,
+        pictures,
+        shifts,
+        cover,
+        ..
+    } = signals;
+    let mut screen = screen_view(pictures, curve);
     // One picture a sample is kept.
     screen.pictures = (0..curve.samples.len()).collect();
+    let area = sides(&rig.screen.af_area);
+    if at == SwingAt::Cover {
+        let mut found = cover_stimuli(cover, &screen);
+        // A background that comes into focus is not what the pendulum left.
+        far_onsets(&mut found.stimuli, &mut screen, area, None)?;
+        return Ok(found);
+    }
     // How the target moves in a direct view is kept, its pictures are not.
     let mut none = Reel::new(1, 1);
-    let direct =
-        is_direct.then(|| direct_view(&mut none, times, curve.frame_s, &signals.facts.footing));
-    let view = direct.as_ref().unwrap_or(&screen);
-    let found = match at {
-        SwingAt::Rest => {
-            let mut stimuli = swing_stimuli(&signals.shifts, view, settings.hold_s);
-            let area = sides(&rig.screen.af_area);
-            let side_clarity = tell_sides(&mut stimuli, &mut screen, area, is_direct)?;
-            Swings {
-                stimuli,
-                side_clarity,
-            }
-        }
-        SwingAt::Cover => cover_stimuli(&signals.cover, view, settings.hold_s),
+    let direct = facts
+        .direct
+        .then(|| direct_view(&mut none, times, curve.frame_s, &facts.footing));
+    let mut stimuli = match &direct {
+        Some(view) => swing_stimuli(shifts, view, OnsetSeen::Direct),
+        None => swing_stimuli(shifts, &screen, OnsetSeen::Screen),
     };
-    Ok((found, is_direct))
+    let side_clarity = tell_sides(&mut stimuli, &mut screen, area, facts.direct)?;
+    let direct = direct.as_ref().map(|view| Direct {
+        view,
+        shifts,
+        lag_s: facts.lag.lag.map(|l| l.lag_s),
+    });
+    far_onsets(&mut stimuli, &mut screen, area, direct)?;
+    Ok(Swings {
+        stimuli,
+        side_clarity,
+    })
 }
 
 /// Uncertainty of the instant of rest read from the screen beyond its step, in

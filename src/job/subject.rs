@@ -1,177 +1,152 @@
-//! The subjects of a clip: what blur does to each side's sharpness.
+//! The subjects of a clip: each side's course of blur.
 
 use std::collections::BTreeMap;
+use std::ops::Range;
 
-use super::moire::Moire;
-use super::signals::Signals;
-use crate::rig::Settle;
-use crate::sharpness::{Line, Power, Reading, Response, Still};
+use crate::sharpness::{BANDS, Energies, Subject, disc};
 use crate::store::schema::Side;
-use crate::trial::{Curve, Stimulus, Subject, Width};
+use crate::trial::energies::{level, middle};
+use crate::trial::{Bounds, Curve, Rules, Trace};
 
-/// Subjects by side.
-pub type Subjects = BTreeMap<Option<Side>, Subject>;
-
-/// The sharpest picture of one side.
-pub struct Sharp {
-    /// Whose.
-    pub side: Option<Side>,
-    /// Sharpness of the updates it averages.
-    pub level: f64,
-    /// The noise's part of its energy.
-    pub noise_share: f64,
-    /// Its spectrum.
-    pub power: Power,
-    /// Waves that stand out of it.
-    pub lines: Vec<Line>,
+/// The energies of a clip's updates.
+#[derive(Clone, Debug, Default)]
+pub struct Energy {
+    /// One per sample of the curve.
+    pub updates: Vec<Energies>,
+    /// Of the bands, cycles per screen height; 0: not told by this clip.
+    pub frequencies: [f64; BANDS],
 }
 
-/// The sharpest still of every side. A side without a still has none.
+/// One side as one clip shows it.
+pub struct Seen {
+    /// Updates that show it, from each shown onset to the next stimulus.
+    pub stretches: Vec<Range<usize>>,
+    /// Its energies when sharpest here: the middle of the sharpest hold.
+    pub sharp: Energies,
+}
+
+/// The sides of a clip with their sharpest holds. Each trial shows its side from
+/// its shown onset to the end of window and hold, or to where it is over: later
+/// the target may be on its way already.
+#[must_use]
+pub fn sides(
+    energy: &Energy,
+    curve: &Curve,
+    bounds: &[Bounds],
+    rules: &Rules,
+) -> BTreeMap<Option<Side>, Seen> {
+    let hold_s = rules.hold_on(curve.period_s);
+    let mut all: BTreeMap<Option<Side>, Vec<Range<usize>>> = BTreeMap::new();
+    for b in bounds {
+        let onset = b.shown_onset_s();
+        let read_to = onset + rules.window_s + hold_s;
+        let from = curve.at_or_after(onset);
+        let to = curve.at_or_after(b.over_s.unwrap_or(f64::MAX).min(read_to));
+        all.entry(b.stimulus.side)
+            .or_default()
+            .push(from..to.max(from));
+    }
+    let of = |stretches: Vec<Range<usize>>| {
+        let sharp = sharpest(energy, curve, &stretches, hold_s)?;
+        Some(Seen { stretches, sharp })
+    };
+    all.into_iter()
+        .filter_map(|(side, s)| Some((side, of(s)?)))
+        .collect()
+}
+
+/// The middle energies of the sharpest hold; twice: first by plain energy,
+/// then by the blur of the subject that this gives.
 #[must_use]
 pub fn sharpest(
-    signals: &Signals,
-    response: &Response,
+    energy: &Energy,
     curve: &Curve,
-    stimuli: &[Stimulus],
-) -> Vec<Sharp> {
-    let mut best: BTreeMap<Option<Side>, (usize, f64)> = BTreeMap::new();
-    for (k, (still, _)) in signals.stills.iter().enumerate() {
-        let (Some(side), Some(level)) = (side_of(still, curve, stimuli), level(still, curve))
-        else {
-            continue;
-        };
-        let entry = best.entry(side).or_insert((k, level));
-        if level > entry.1 {
-            *entry = (k, level);
-        }
-    }
-    let mut out = Vec::new();
-    for (side, (k, level)) in best {
-        let (still, power) = &signals.stills[k];
-        let noise_share = noise_share(
-            &signals.readings[still.first..=still.last],
-            level,
-            still.frames,
-        );
-        out.push(Sharp {
-            side,
-            level,
-            noise_share,
-            lines: response.lines(power),
-            power: power.clone(),
-        });
-    }
-    out
-}
-
-/// Every side's sharpest picture turned into a scale of blur, without the
-/// screen's own lattice.
-#[must_use]
-pub fn subjects(
-    response: &Response,
-    px_per_permille: f64,
-    sharp: Vec<Sharp>,
-    moire: Option<&Moire>,
-    hit_ratio: f64,
-) -> Subjects {
-    let off = moire.and_then(|m| m.level);
-    let of = |s: Sharp| {
-        let power = match (moire, off) {
-            (Some(m), Some(_)) => s.power.without(&m.lines),
-            _ => s.power,
-        };
-        let subject = Subject {
-            scale: response.blur_scale(&power, s.noise_share)?,
-            best: (s.level - off.unwrap_or(0.0)).max(f64::MIN_POSITIVE),
-            hit_ratio,
-            px_per_permille,
-        };
-        Some((s.side, subject))
-    };
-    sharp.into_iter().filter_map(of).collect()
-}
-
-/// The side whose subject a still shows: that of the trial it lies in. `None`
-/// before the first stimulus, and while a target moves.
-fn side_of(still: &Still, curve: &Curve, stimuli: &[Stimulus]) -> Option<Option<Side>> {
-    let shown = |frame: usize| {
-        let k = curve.samples.partition_point(|s| s.end <= frame);
-        curve.samples.get(k).map(|s| s.shown_s)
-    };
-    let (from, to) = (shown(still.first)?, shown(still.last)?);
-    let k = stimuli.partition_point(|s| s.onset_s <= from);
-    let current = stimuli.get(k.checked_sub(1)?)?;
-    let moving = stimuli
-        .get(k)
-        .is_some_and(|n| n.move_s.unwrap_or(n.onset_s) < to);
-    (!moving).then_some(current.side)
-}
-
-/// Sharpness of the updates that a still averages, noise taken off.
-fn level(still: &Still, curve: &Curve) -> Option<f64> {
-    let mut values: Vec<f64> = curve
-        .samples
+    stretches: &[Range<usize>],
+    hold_s: f64,
+) -> Option<Energies> {
+    let holds: Vec<Range<usize>> = stretches
         .iter()
-        .filter(|s| s.end > still.first && s.first <= still.last)
-        .map(|s| s.value)
+        .flat_map(|s| s.clone().filter_map(|k| hold(curve, k, s.end, hold_s)))
         .collect();
-    values.sort_by(f64::total_cmp);
-    values.get(values.len() / 2).copied().filter(|v| *v > 0.0)
+    let best = |of: &dyn Fn(&Energies) -> f64| {
+        let levels: Vec<f64> = energy.updates.iter().map(of).collect();
+        let by = |r: &Range<usize>| {
+            let mut v = levels[r.clone()].to_vec();
+            v.sort_by(f64::total_cmp);
+            v[v.len() / 2]
+        };
+        let top = holds.iter().max_by(|a, b| by(a).total_cmp(&by(b)))?;
+        Some(middle(&energy.updates[top.clone()]))
+    };
+    let first = best(&level)?;
+    let subject = learn(energy, &first, stretches)?;
+    best(&|e| -subject.blur(e).square)
 }
 
-/// The noise's part of the energy of a mean of `frames` such frames.
-fn noise_share(readings: &[Reading], level: f64, frames: u32) -> f64 {
-    #[allow(clippy::cast_precision_loss)]
-    let n = readings.len().max(1) as f64;
-    let raw: f64 = readings
+/// The hold that begins at update `k`, if it ends before `end` and has no hole.
+fn hold(curve: &Curve, k: usize, end: usize, hold_s: f64) -> Option<Range<usize>> {
+    let samples = &curve.samples[k..end];
+    let from = samples.first()?.shown_s;
+    let n = samples.partition_point(|s| s.shown_s < from + hold_s - 0.25 * curve.period_s);
+    let after = samples.get(n)?.shown_s;
+    (n >= 5 && after < from + hold_s + 1.5 * curve.period_s).then_some(k..k + n)
+}
+
+/// What blur does to a side's subject in this clip.
+#[must_use]
+pub fn learn(energy: &Energy, sharp: &Energies, stretches: &[Range<usize>]) -> Option<Subject> {
+    let rows: Vec<&[Energies]> = stretches
         .iter()
-        .map(|r| r.energy / r.mean.max(1e-3).powi(2))
-        .sum();
-    let noise = (raw / n - level).max(0.0) / f64::from(frames.max(1));
-    noise / (level + noise)
+        .map(|s| &energy.updates[s.clone()])
+        .collect();
+    Subject::learn(sharp, &rows, &energy.frequencies)
 }
 
-/// How wide the band of a trial is, by side.
-pub struct Widths<'a> {
-    settle: Settle,
-    tolerance: f64,
-    subjects: &'a Subjects,
+/// A side's course of blur against a reference.
+#[must_use]
+pub fn trace(energy: &Energy, curve: &Curve, subject: &Subject) -> Trace {
+    Trace::new(curve, |k| subject.blur(&energy.updates[k]))
 }
 
-impl<'a> Widths<'a> {
-    /// As the rig wants it; `tolerance` serves where there is no scale.
-    #[must_use]
-    pub fn new(settle: Settle, tolerance: f64, subjects: &'a Subjects) -> Self {
-        Self {
-            settle,
-            tolerance,
-            subjects,
-        }
-    }
-
-    /// For trials of a side.
-    #[must_use]
-    pub fn of(&self, side: Option<Side>) -> Width<'a> {
-        match (self.settle, self.subjects.get(&side)) {
-            (Settle::Blur { permille }, Some(subject)) => Width::Blur(
-                subject,
-                permille.map_or(0.0, |p| p * subject.px_per_permille),
-            ),
-            _ => Width::Share(self.tolerance),
-        }
-    }
-
-    /// A warning where blur is asked for and a side has no scale.
-    #[must_use]
-    pub fn missing(&self, stimuli: &[Stimulus]) -> Option<String> {
-        let wanted = matches!(self.settle, Settle::Blur { .. });
-        let lacks = stimuli.iter().any(|s| !self.subjects.contains_key(&s.side));
-        (wanted && lacks).then(|| {
-            format!(
-                "no still of a sharp picture on one side, so its blur cannot be told; those trials \
-                 are judged by a band of {} of the plateau",
-                self.tolerance
-            )
+/// By how much the sharpest moment is sharper than the reference, ‰² (nought or
+/// below). A lens that runs through focus and stops beside it is sharpest while
+/// it passes. A moment is three updates on end, of which the middle one by blur
+/// counts: a single one may be coded oddly, or show the lens in flight. What
+/// chance selection among many alike adds is taken off.
+#[must_use]
+pub fn sharper(trace: &Trace, stretches: &[Range<usize>]) -> f64 {
+    let mut moments: Vec<(f64, f64)> = stretches
+        .iter()
+        .flat_map(|s| trace.updates[s.clone()].windows(3))
+        .filter_map(|w| {
+            let mut three: Vec<(f64, f64)> =
+                w.iter().map(|u| (u.blur.square, u.blur.square_u)).collect();
+            three.sort_by(|a, b| a.0.total_cmp(&b.0));
+            three.get(1).copied()
         })
-    }
+        .collect();
+    moments.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let Some((best, u)) = moments.first().copied() else {
+        return 0.0;
+    };
+    let alike = moments.partition_point(|m| m.0 < best + 4.0 * u);
+    #[allow(clippy::cast_precision_loss)]
+    let lucky = u * expected_largest(alike as f64);
+    (best + lucky).min(0.0)
+}
+
+/// Expected largest of `n` normal deviates (Blom 1958, cited from memory).
+fn expected_largest(n: f64) -> f64 {
+    use statrs::distribution::{ContinuousCDF, Normal};
+    Normal::standard()
+        .inverse_cdf((n - 0.375) / (n + 0.25))
+        .max(0.0)
+}
+
+/// Energies of a sharp subject as a film sees it whose own softness differs:
+/// `square` is that difference as the square of a disc's diameter, ‰².
+#[must_use]
+pub fn refilmed(sharp: &Energies, frequencies: &[f64; BANDS], square: f64) -> Energies {
+    #[allow(clippy::cast_possible_truncation)]
+    std::array::from_fn(|b| sharp[b] * disc::left(square, frequencies[b]) as f32)
 }

@@ -39,9 +39,12 @@ pub struct Row {
     pub wrong_share: Option<[f64; 3]>,
     /// Share of the judgeable that was called void.
     pub void_share: Option<f64>,
-    /// Median of the signed settle error outside the truth's pair, ms.
-    pub settle_bias_ms: Option<f64>,
-    /// Size of that error: half of it, 95 % and 99 % lie below, ms.
+    /// Share of the true hits that were called hits; void is wrong here.
+    pub hits_right: Option<f64>,
+    /// Share of the true soft and lost trials with their own verdict.
+    pub misses_right: Option<f64>,
+    /// Size of the settle error outside the truth's pair: half of it, 95 % and
+    /// 99 % lie below, ms.
     pub settle_p50_ms: Option<f64>,
     /// See `settle_p50_ms`.
     pub settle_p95_ms: Option<f64>,
@@ -53,6 +56,12 @@ pub struct Row {
     pub settle_p99_units: Option<f64>,
     /// Median width of the truth's pair, ms.
     pub pair_p50_ms: Option<f64>,
+    /// Mean of the signed error against the crossing of δ itself, ms.
+    pub settle_bias_ms: Option<f64>,
+    /// Its median, ms.
+    pub crossing_p50_ms: Option<f64>,
+    /// Median of the stated 2 u, ms.
+    pub two_u_p50_ms: Option<f64>,
     /// Median of the signed onset error, ms.
     pub onset_bias_ms: Option<f64>,
     /// 95 % point of its size, ms.
@@ -63,7 +72,7 @@ pub struct Row {
     pub lag_worst_ms: Option<f64>,
     /// Share of lags ± 2 u that hold the true one.
     pub lag_covered: Option<f64>,
-    /// Share of latencies ± 2 u that meet the truth's pair.
+    /// Share of latencies ± 2 u that hold the crossing of δ.
     pub covered: Option<f64>,
 }
 
@@ -86,13 +95,17 @@ impl Row {
                 .zip(interval)
                 .map(|(p, (low, high))| [p, low, high]),
             void_share: share(s.void_by_mistake, s.judgeable),
-            settle_bias_ms: quantile(&s.settle_ms, 0.5),
+            hits_right: share(s.hits[0], s.hits[1]),
+            misses_right: share(s.misses[0], s.misses[1]),
             settle_p50_ms: quantile(&settle, 0.5),
             settle_p95_ms: quantile(&settle, 0.95),
             settle_p99_ms: quantile(&settle, 0.99),
             settle_p95_units: quantile(&s.units, 0.95),
             settle_p99_units: quantile(&s.units, 0.99),
             pair_p50_ms: quantile(&s.width_ms, 0.5),
+            settle_bias_ms: mean(&s.crossing_ms),
+            crossing_p50_ms: quantile(&s.crossing_ms, 0.5),
+            two_u_p50_ms: quantile(&s.two_u_ms, 0.5),
             onset_bias_ms: quantile(&s.onset_ms, 0.5),
             onset_p95_ms: quantile(&onset, 0.95),
             onset_p95_frames: quantile(&size(&s.onset_frames), 0.95),
@@ -106,6 +119,10 @@ impl Row {
 fn lags_held(s: &Score) -> usize {
     let lags = s.lag_ms.iter().zip(&s.lag_u_ms);
     lags.filter(|(e, u)| e.abs() <= 2.0 * **u).count()
+}
+
+fn mean(values: &[f64]) -> Option<f64> {
+    (!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64)
 }
 
 /// The smallest value that a share `p` of all does not exceed.

@@ -20,6 +20,10 @@ pub struct Score {
     pub wrong: usize,
     /// Judgeable ones called void.
     pub void_by_mistake: usize,
+    /// Of the true hits, those called hits; and how many there were to find.
+    pub hits: [usize; 2],
+    /// The same of true soft and lost trials, each with its own verdict.
+    pub misses: [usize; 2],
     /// Distance outside the truth's pair, ms, signed (late is positive). What
     /// settles before onset has latency 0, so both count from onset on.
     pub settle_ms: Vec<f64>,
@@ -31,7 +35,12 @@ pub struct Score {
     pub onset_ms: Vec<f64>,
     /// The same in frames.
     pub onset_frames: Vec<f64>,
-    /// Whether latency ± 2 u meets the truth's pair.
+    /// Settle found − the true crossing of δ itself, ms, signed; both count
+    /// from onset on.
+    pub crossing_ms: Vec<f64>,
+    /// Stated 2 u of the latencies, ms.
+    pub two_u_ms: Vec<f64>,
+    /// Whether latency ± 2 u holds the crossing of δ.
     pub covered: Vec<bool>,
     /// Lag found − true, ms.
     pub lag_ms: Vec<f64>,
@@ -52,12 +61,16 @@ impl Score {
             .trials
             .iter()
             .filter(|t| t.verdict != TrueVerdict::Void);
-        Self {
+        let mut empty = Self {
             trials: truth.trials.len(),
             judgeable: judgeable.count(),
             missed: truth.trials.len(),
             ..Self::default()
+        };
+        for t in &truth.trials {
+            empty.kind(t, false);
         }
+        empty
     }
 
     /// Of the first clip of a timing. `hidden` are trials that the filming camera
@@ -68,7 +81,7 @@ impl Score {
             return Self::empty(truth);
         };
         let mut s = Self::empty(truth);
-        s.missed = 0;
+        (s.missed, s.hits, s.misses) = (0, [0; 2], [0; 2]);
         let direct = timing
             .rig
             .pointer("/stimulus/region")
@@ -99,8 +112,10 @@ impl Score {
             let nearest = near
                 .filter(|(k, f)| !used[*k] && off(f) < SAME_TRIAL_S)
                 .min_by(|a, b| off(a.1).total_cmp(&off(b.1)));
+            let hidden = hidden.contains(&i);
             let Some((k, f)) = nearest else {
                 s.missed += 1;
+                s.kind(t, false);
                 let missed = format!(
                     "  {i}: missed: {:?} {:?} onset {onset:.4}",
                     t.side, t.verdict
@@ -111,13 +126,26 @@ impl Score {
             used[k] = true;
             s.trial(i, (t, f), onset, (unit_ms, frame_ms));
             let judged_void = f.verdict == Verdict::Void && t.verdict != TrueVerdict::Void;
-            if judged_void && hidden.contains(&i) {
+            if judged_void && hidden {
                 s.void_by_mistake -= 1;
                 s.judgeable -= 1;
+            } else {
+                s.kind(t, same(t, f));
             }
         }
         s.extra = used.iter().filter(|u| !**u).count();
         s
+    }
+
+    /// Counts a true trial among the hits or the misses; void is wrong there.
+    fn kind(&mut self, t: &TrialTruth, right: bool) {
+        let of = match t.verdict {
+            TrueVerdict::Hit => &mut self.hits,
+            TrueVerdict::Soft | TrueVerdict::Lost => &mut self.misses,
+            TrueVerdict::Void => return,
+        };
+        of[0] += usize::from(right);
+        of[1] += 1;
     }
 
     fn trial(
@@ -144,15 +172,15 @@ impl Score {
             self.wrong += 1;
         }
         self.lines.push(format!(
-            "  {i}: {}{:?} {:?} {:?} | {:?} {:?} {:?} ratio {:?} | onset {onset:.4} err {onset_error:+.1} | settle true {:?} got {:?} err {error:?} u {:?} rev {:?}",
+            "  {i}: {}{:?} {:?} {:?} end {:.1?} | {:?} {:?} {:?} | onset {onset:.4} err {onset_error:+.1} | settle true {:?} got {:?} err {error:?} u {:?} rev {:?}",
             if right { "" } else { "WRONG " },
             t.side,
             t.verdict,
             t.reason,
+            t.blur_permille.end,
             f.side,
             f.verdict,
             f.reason,
-            f.sharpness.as_ref().and_then(|s| s.ratio),
             t.settle_s,
             f.settle_s,
             f.uncertainty_ms,
@@ -164,7 +192,8 @@ impl Score {
     fn settle(&mut self, t: &TrialTruth, f: &Trial, onset: f64) -> Option<f64> {
         let pair = t.settle_s?.map(|p| p.max(onset));
         let got = f.settle_s?.max(onset);
-        let e = if f.early == Some(true) && t.early != Some(false) {
+        let early = f.early == Some(true) && t.early == Some(true);
+        let e = if early {
             0.0
         } else if got < pair[0] {
             got - pair[0]
@@ -173,9 +202,12 @@ impl Score {
         };
         self.settle_ms.push(e * 1e3);
         self.width_ms.push((pair[1] - pair[0]) * 1e3);
-        if let (Some(u), Some(l)) = (f.uncertainty_ms, f.latency_ms) {
-            let [a, b] = pair.map(|p| ((p - onset) * 1e3).max(0.0));
-            self.covered.push(l >= a - 2.0 * u && l <= b + 2.0 * u);
+        let crossing = t.crossing_s?.max(onset);
+        let off = if early { 0.0 } else { (got - crossing) * 1e3 };
+        self.crossing_ms.push(off);
+        if let (Some(u), Some(_)) = (f.uncertainty_ms, f.latency_ms) {
+            self.two_u_ms.push(2.0 * u);
+            self.covered.push(off.abs() <= 2.0 * u);
         }
         Some(e * 1e3)
     }
@@ -189,11 +221,17 @@ impl Score {
         self.judged += o.judged;
         self.wrong += o.wrong;
         self.void_by_mistake += o.void_by_mistake;
+        for i in 0..2 {
+            self.hits[i] += o.hits[i];
+            self.misses[i] += o.misses[i];
+        }
         self.settle_ms.extend(&o.settle_ms);
         self.units.extend(&o.units);
         self.width_ms.extend(&o.width_ms);
         self.onset_ms.extend(&o.onset_ms);
         self.onset_frames.extend(&o.onset_frames);
+        self.crossing_ms.extend(&o.crossing_ms);
+        self.two_u_ms.extend(&o.two_u_ms);
         self.covered.extend(&o.covered);
         self.lag_ms.extend(&o.lag_ms);
         self.lag_u_ms.extend(&o.lag_u_ms);

@@ -1,4 +1,25 @@
 use super::*;
+
+/// Lenses that land slowly, overshoot or search a little, or rest short of the
+/// plane make a third of the deck or more.
+#[test]
+fn a_third_of_the_lenses_is_not_brisk() {
+    let (mut all, mut slow) = (0, 0);
+    for seed in 0..40 {
+        let case = case(&bed(RIG), Trouble::None, &Content::Drawn, seed, 15);
+        for t in &case.scene.trials {
+            let small = |v: Option<f64>| v.is_some_and(|v| v < 8.0);
+            all += 1;
+            slow += usize::from(
+                t.landing_ms.is_some()
+                    || t.halt_permille.is_some()
+                    || small(t.overshoot_permille)
+                    || (t.hunts.is_some() && small(t.hunt_permille)),
+            );
+        }
+    }
+    assert!(3 * slow > all && 2 * slow < all, "{slow} of {all}");
+}
 use crate::render::foresee;
 use crate::rig::Rig;
 
@@ -72,48 +93,104 @@ fn all_verdicts_come_up_and_the_seed_decides() {
     assert!(seen.len() >= 6, "{seen:?}");
 }
 
+/// A timing in which everything but the settle instant is the truth.
+fn found(
+    truth: &crate::render::Truth,
+    settle: impl Fn(&crate::render::TrialTruth) -> Option<f64>,
+) -> crate::store::schema::Timing {
+    let trials = truth.trials.iter().map(|t| {
+        let settle = settle(t);
+        serde_json::json!({
+            "index": 0, "side": t.side, "verdict": t.verdict, "reason": t.reason,
+            "early": t.early, "move_s": t.move_s, "onset_s": t.onset_s,
+            "reaction_s": null, "settle_s": settle, "end_s": 9.0,
+            "latency_ms": settle.map(|s| ((s - t.onset_s) * 1e3).max(0.0)),
+            "latency_corrected_ms": null, "uncertainty_ms": 5.0, "reversals": 0,
+            "relapses": 0, "overshoot": 0.0, "sharpness": null, "cues": {}
+        })
+    });
+    let clip = serde_json::json!({
+        "path": "a.mp4", "sha256": "0", "frames": 1, "duration_s": 1.0,
+        "capture_fps": 240.0, "screen": { "corners": null, "refresh_hz": 60.0 },
+        "live_view_lag_ms": null, "warnings": [], "error": null,
+        "trials": trials.collect::<Vec<_>>()
+    });
+    let timing = serde_json::json!({
+        "format": "focuslag-timing", "version": 1,
+        "setup": { "name": "kit-amber", "tags": {} }, "rig": {}, "measure": {},
+        "made_by": {}, "clips": [clip]
+    });
+    serde_json::from_value(timing).unwrap()
+}
+
 #[test]
 fn a_perfect_result_scores_without_error_and_a_late_one_by_its_distance() {
-    use crate::store::schema;
-    let bed = bed(RIG);
-    let mut truth = foresee(&case(&bed, Trouble::None, &Content::Drawn, 1, 6).scene).unwrap();
-    let timing = |truth: &crate::render::Truth, late_s: f64| -> schema::Timing {
-        let trials = truth.trials.iter().map(|t| {
-            let settle = t.settle_s.map(|p| p[1] + late_s);
-            serde_json::json!({
-                "index": 0, "side": t.side, "verdict": t.verdict, "reason": t.reason,
-                "early": t.early, "move_s": t.move_s, "onset_s": t.onset_s,
-                "reaction_s": null, "settle_s": settle, "end_s": 9.0,
-                "latency_ms": settle.map(|s| ((s - t.onset_s) * 1e3).max(0.0)),
-                "latency_corrected_ms": null, "uncertainty_ms": 5.0, "reversals": 0,
-                "relapses": 0, "overshoot": 0.0, "sharpness": null, "cues": {}
-            })
-        });
-        let clip = serde_json::json!({
-            "path": "a.mp4", "sha256": "0", "frames": 1, "duration_s": 1.0,
-            "capture_fps": 240.0, "screen": { "corners": null, "refresh_hz": 60.0 },
-            "live_view_lag_ms": null, "warnings": [], "error": null,
-            "trials": trials.collect::<Vec<_>>()
-        });
-        let timing = serde_json::json!({
-            "format": "focuslag-timing", "version": 1,
-            "setup": { "name": "kit-amber", "tags": {} }, "rig": {}, "measure": {},
-            "made_by": {}, "clips": [clip]
-        });
-        serde_json::from_value(timing).unwrap()
+    let mut truth = foresee(&case(&bed(RIG), Trouble::None, &Content::Drawn, 1, 6).scene).unwrap();
+    let timing = |truth: &crate::render::Truth, late_s: f64| {
+        found(truth, |t| t.settle_s.map(|p| p[1] + late_s))
     };
-    let found = |late_s: f64| Row::of("all", &Score::of(&truth, &timing(&truth, late_s), &[]));
-    let perfect = found(0.0);
+    let row = |late_s: f64| Row::of("all", &Score::of(&truth, &timing(&truth, late_s), &[]));
+    let perfect = row(0.0);
     assert_eq!((perfect.missed, perfect.extra, perfect.wrong), (0, 0, 0));
     assert_eq!(perfect.settle_p99_ms, Some(0.0));
-    assert_eq!(perfect.covered, Some(1.0));
-    let late = found(0.030);
+    let late = row(0.030);
     assert!((late.settle_p50_ms.unwrap() - 30.0).abs() < 1e-6);
     // One refresh and one frame: 16.7 + 4.2 ms.
     assert!((late.settle_p95_units.unwrap() - 1.44).abs() < 1e-6);
     assert_eq!(late.covered, Some(0.0));
+    // Of the second end of the pair; the crossing of δ lies before it.
+    assert!(late.settle_bias_ms.unwrap() > 30.0 && perfect.settle_bias_ms.unwrap() > 0.0);
+    assert_eq!(
+        (perfect.hits_right, late.two_u_p50_ms),
+        (Some(1.0), Some(10.0))
+    );
     // What settled before onset counts as sharp at onset: latency 0.
     truth.trials[0].settle_s = Some([truth.trials[0].onset_s - 0.5; 2]);
     let before = Score::of(&truth, &timing(&truth, 0.510), &[]);
     assert!((before.settle_ms[0] - 10.0).abs() < 1e-6);
+}
+
+/// Found at 1.5 δ or at δ ÷ 1.5: no error outside the pair, early and late
+/// against the crossing; 2 u of 10 ms holds it within 10 ms.
+#[test]
+fn bias_and_coverage_are_against_the_crossing_of_delta() {
+    let mut truth = foresee(&case(&bed(RIG), Trouble::None, &Content::Drawn, 1, 6).scene).unwrap();
+    for t in &mut truth.trials {
+        t.crossing_s = t.settle_s.map(|p| p[0] + 0.012);
+        t.settle_s = t.settle_s.map(|p| [p[0], p[0] + 0.021]);
+    }
+    let score = |late: f64| {
+        let found = found(&truth, |t| t.settle_s.map(|p| p[0] + late));
+        Row::of("all", &Score::of(&truth, &found, &[]))
+    };
+    for (late, bias, covered) in [(0.0, -12.0, 0.0), (0.0125, 0.5, 1.0), (0.021, 9.0, 1.0)] {
+        let row = score(late);
+        assert_eq!(row.settle_p99_ms.map(f64::round), Some(0.0));
+        assert!((row.settle_bias_ms.unwrap() - bias).abs() < 1e-6, "{late}");
+        assert_eq!(row.covered, Some(covered), "{late}");
+    }
+}
+
+/// A void that could be judged is wrong among the hits or the misses.
+#[test]
+fn hits_and_misses_are_counted_each_by_itself() {
+    let truth = foresee(&case(&bed(RIG), Trouble::None, &Content::Drawn, 3, 12).scene).unwrap();
+    let count = |v: &[crate::render::Verdict]| {
+        truth
+            .trials
+            .iter()
+            .filter(|t| v.contains(&t.verdict))
+            .count()
+    };
+    use crate::render::Verdict as V;
+    let (hits, misses) = (count(&[V::Hit]), count(&[V::Soft, V::Lost]));
+    assert!(hits > 2 && misses > 1);
+    let mut timing = found(&truth, |t| t.settle_s.map(|p| p[1]));
+    let first = |v: V| truth.trials.iter().position(|t| t.verdict == v).unwrap();
+    let clip = &mut timing.clips[0];
+    clip.trials[first(V::Hit)].verdict = crate::store::schema::Verdict::Void;
+    let s = Score::of(&truth, &timing, &[]);
+    assert_eq!((s.hits, s.misses), ([hits - 1, hits], [misses, misses]));
+    let nothing = Score::empty(&truth);
+    assert_eq!((nothing.hits, nothing.misses), ([0, hits], [0, misses]));
 }

@@ -5,6 +5,7 @@ use rand::{Rng, RngExt};
 use super::bed::Bed;
 use crate::render::Scene;
 use crate::render::scene::{Overlay, Shape, Since};
+use crate::rig::Stimulus;
 
 /// A disturbance.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -23,6 +24,9 @@ pub enum Trouble {
     Refocus,
     Moire,
     Compression,
+    PhoneRate,
+    Breathing,
+    SmallLight,
     Gaps,
     Noise,
     All,
@@ -30,7 +34,7 @@ pub enum Trouble {
 
 impl Trouble {
     /// Every one.
-    pub const ALL: [Self; 16] = [
+    pub const ALL: [Self; 19] = [
         Self::None,
         Self::Mains,
         Self::Backlight,
@@ -44,6 +48,9 @@ impl Trouble {
         Self::Refocus,
         Self::Moire,
         Self::Compression,
+        Self::PhoneRate,
+        Self::Breathing,
+        Self::SmallLight,
         Self::Gaps,
         Self::Noise,
         Self::All,
@@ -66,13 +73,17 @@ impl Trouble {
             Self::Refocus => "filmer refocuses",
             Self::Moire => "moire",
             Self::Compression => "compression",
+            Self::PhoneRate => "phone's bit rate",
+            Self::Breathing => "breathing",
+            Self::SmallLight => "small light",
             Self::Gaps => "gaps and jitter",
             Self::Noise => "noise",
             Self::All => "all together",
         }
     }
 
-    /// Whether it can befall a rig: a feed has no filming camera.
+    /// Whether it can befall a rig: a feed has no filming camera, and not every
+    /// rig a trigger light.
     #[must_use]
     pub fn fits(self, bed: &Bed) -> bool {
         let of_a_feed = [
@@ -81,10 +92,16 @@ impl Trouble {
             Self::Overlays,
             Self::Drift,
             Self::Compression,
+            Self::PhoneRate,
+            Self::Breathing,
             Self::Noise,
             Self::All,
         ];
-        !bed.rig.screen.feed || of_a_feed.contains(&self)
+        let light = matches!(bed.rig.stimulus, Stimulus::Light { .. });
+        match self {
+            Self::SmallLight => light,
+            _ => !bed.rig.screen.feed || of_a_feed.contains(&self),
+        }
     }
 
     /// Puts it into a scene; its strength is drawn.
@@ -154,6 +171,14 @@ impl Trouble {
                 s.container.keyint = if rng.random::<f64>() < 0.5 { 15 } else { 60 };
                 s.container.b_frames = 2;
             }
+            Self::PhoneRate => {
+                let [w, h] = s.film.size.map(|n| n as f64);
+                let bits = between(rng, PHONE_BITS[0], PHONE_BITS[1]);
+                s.container.bit_rate_kbps = Some(bits * w * h * s.film.fps / 1000.0);
+                s.container.keyint = s.film.fps.round() as u32;
+            }
+            Self::Breathing => s.optics.breathing = between(rng, 0.005, 0.05),
+            Self::SmallLight => small_light(s, rng),
             Self::Gaps => {
                 s.container.drop_share = 0.02;
                 s.container.jitter_ms = 0.2 * frame_ms;
@@ -173,10 +198,17 @@ impl Trouble {
                     Self::Tremor,
                     Self::Moire,
                     Self::Compression,
+                    Self::Breathing,
                     Self::Gaps,
                 ];
                 if s.film.feed {
-                    for one in [Self::Mains, Self::Overlays, Self::Drift, Self::Compression] {
+                    for one in [
+                        Self::Mains,
+                        Self::Overlays,
+                        Self::Drift,
+                        Self::Compression,
+                        Self::Breathing,
+                    ] {
                         one.put(s, rng);
                     }
                 } else {
@@ -187,6 +219,38 @@ impl Trouble {
             }
         }
     }
+}
+
+/// Bits per pixel that phones spend on high-frame-rate film: 18 to 30 Mbit/s at
+/// 1280 × 720 × 240, 40 to 70 at 1920 × 1080 × 240. Fitted: at 0.10 the band at
+/// 0.44 cycles per pixel comes back from 0.81 to 0.95 of its energy in 0.2 s, at
+/// 0.05 not before the next key frame.
+const PHONE_BITS: [f64; 2] = [0.08, 0.14];
+
+/// A coloured light of 6 to 30 px somewhere in its region, on a textured
+/// surface under a lamp on the mains.
+fn small_light(s: &mut Scene, rng: &mut impl Rng) {
+    let reach = s.light.radius;
+    let radius = (3.0 + 12.0 * rng.random::<f64>()).min(reach);
+    let mut off = || (reach / 1.2 - radius).max(0.0) * (2.0 * rng.random::<f64>() - 1.0);
+    s.light.center = s.light.center.map(|c| c + off());
+    s.light.radius = radius;
+    let colours = [
+        [1.0, 0.1, 0.05],
+        [0.1, 1.0, 0.2],
+        [1.0, 0.7, 0.1],
+        [0.2, 0.4, 1.0],
+    ];
+    s.light.color = colours[rng.random_range(0..colours.len())];
+    s.light.surround_px = 2.5 * reach;
+    s.light.surround.mean = 0.15 + 0.25 * rng.random::<f64>();
+    s.light.surround.contrast = 0.2 + 0.3 * rng.random::<f64>();
+    s.lamp.hz = if rng.random::<f64>() < 0.5 {
+        100.0
+    } else {
+        120.0
+    };
+    s.lamp.depth = 0.1 + 0.3 * rng.random::<f64>();
 }
 
 fn unit(rng: &mut dyn Rng) -> f64 {

@@ -1,4 +1,6 @@
-//! The lens's way through a clip: S-shaped pieces from turn to turn.
+//! The lens's way through a clip: S-shaped pieces from turn to turn. The last
+//! one to the goal may land slowly: its remainder then dies away with a time
+//! constant.
 
 use super::optics::Blur;
 use super::scene::{Lens, Outcome, Side};
@@ -10,13 +12,55 @@ struct Piece {
     span_s: f64,
     from: f64,
     to: f64,
+    /// From some point of it on the way left dies away exponentially.
+    landing: Option<Landing>,
+}
+
+/// The slow end of a piece.
+#[derive(Clone, Copy, Debug)]
+struct Landing {
+    /// Time constant, s.
+    constant_s: f64,
+    /// When it has arrived, s after the piece's start.
+    over_s: f64,
 }
 
 impl Piece {
     fn at(&self, t: f64) -> f64 {
-        let tau = ((t - self.start_s) / self.span_s).clamp(0.0, 1.0);
-        let s = (1.0 - (std::f64::consts::PI * tau).cos()) / 2.0;
-        self.from + s * (self.to - self.from)
+        let since = t - self.start_s;
+        let left = match self.landing {
+            Some(l) if since >= l.over_s => 0.0,
+            Some(l) => self.left_landing(since, l.constant_s),
+            None => self.left(since),
+        };
+        self.to - left * (self.to - self.from)
+    }
+
+    /// Share of the way left on a raised cosine.
+    fn left(&self, since: f64) -> f64 {
+        let tau = (since / self.span_s).clamp(0.0, 1.0);
+        (1.0 + (std::f64::consts::PI * tau).cos()) / 2.0
+    }
+
+    /// The same with the end dying away: the two join where the cosine's own
+    /// speed ÷ its way left, (π ÷ span)·tan(πu ÷ 2) at the share u of the
+    /// span, is 1 ÷ `constant`, so that place and speed have no step.
+    fn left_landing(&self, since: f64, constant: f64) -> f64 {
+        let join = self.join(constant);
+        let cosine = self.left(since.min(join));
+        cosine * (-(since - join).max(0.0) / constant).exp()
+    }
+
+    /// When the landing begins, s after the start.
+    fn join(&self, constant: f64) -> f64 {
+        let pi = std::f64::consts::PI;
+        2.0 / pi * (self.span_s / (pi * constant)).atan() * self.span_s
+    }
+
+    /// When so small a share of the way is left, s after the start.
+    fn landed(&self, constant: f64, share: f64) -> f64 {
+        let join = self.join(constant);
+        join + constant * (self.left(join) / share).ln().max(0.0)
     }
 }
 
@@ -70,7 +114,32 @@ impl LensPath {
             span_s,
             from,
             to,
+            landing: None,
         });
+    }
+
+    /// The same, landing with a time constant; it has arrived once no more
+    /// than `least` of lens position is left. How long that takes, s.
+    fn land(&mut self, t: f64, span_s: f64, to: f64, (constant_s, least): (f64, f64)) -> f64 {
+        self.go(t, span_s, to);
+        let Some(piece) = self.pieces.last_mut().filter(|_| constant_s > 0.0) else {
+            return span_s;
+        };
+        let way = (piece.to - piece.from).abs().max(1e-12);
+        let over_s = piece.landed(constant_s, (least / way).min(1.0));
+        piece.landing = Some(Landing { constant_s, over_s });
+        over_s
+    }
+
+    /// Goes from place to place until `until_s`.
+    fn wander(&mut self, from_s: f64, swing_s: f64, until_s: f64, place: impl Fn(usize) -> f64) {
+        let mut clock = from_s;
+        let mut k = 0;
+        while clock <= until_s {
+            self.go(clock, swing_s, place(k));
+            clock += swing_s;
+            k += 1;
+        }
     }
 
     /// Adds what the lens does in a trial on `side` that starts it at `t`;
@@ -89,6 +158,7 @@ impl LensPath {
         let way = if plane >= here { 1.0 } else { -1.0 };
         let short = match outcome {
             Outcome::Soft => lens.residual_permille / unit,
+            Outcome::RanThrough => -lens.residual_permille / unit,
             _ => 0.0,
         };
         let goal = plane - way * short;
@@ -108,12 +178,20 @@ impl LensPath {
         let mut clock = t;
         let mut span = lens.drive_ms / 1000.0;
         let endless = outcome == Outcome::HuntedOn;
-        for offset in turns(lens, endless) {
+        let turns = turns(lens, endless);
+        let last = turns.len() - 1;
+        for (k, turn) in turns.iter().enumerate() {
             if endless && clock > until_s {
                 break;
             }
-            self.go(clock, span, goal + way * offset / unit);
-            clock += span;
+            let to = goal + way * turn.offset / unit;
+            if k == last && !endless {
+                let slow = (lens.landing_ms / 1000.0, LANDED_PERMILLE / unit);
+                clock += self.land(clock, span, to, slow);
+            } else {
+                self.go(clock, span, to);
+                clock += span + turn.rest_s;
+            }
             span = swing;
         }
         if matches!(outcome, Outcome::DidNotStay | Outcome::Relapse) {
@@ -122,116 +200,70 @@ impl LensPath {
             self.go(clock, swing, goal - way * lens.leave_permille / unit);
             if drive.returns {
                 self.go(clock + swing.max(lens.relapse_ms / 1000.0), swing, goal);
+            } else {
+                self.wander(clock + swing, swing, until_s, |k| {
+                    goal - way * lens.leave_permille * WANDER[k % 2] / unit
+                });
             }
         }
         drive
     }
 }
 
+/// A lens that left for good goes to these shares of how far it left, by turns.
+const WANDER: [f64; 2] = [0.4, 1.0];
 /// Less than this left to go (‰ of blur) is no drive.
 const STILL_PERMILLE: f64 = 0.5;
 /// An overshoot that has died down below this (‰ of blur) is over.
 const OVER_PERMILLE: f64 = 0.4;
 
-/// Turning points beyond the goal, ‰ of blur, along the drive; ends on 0.
-fn turns(lens: &Lens, endless: bool) -> Vec<f64> {
+/// A landing that has died down below this (‰ of blur) is over.
+const LANDED_PERMILLE: f64 = 0.02;
+
+/// A place where the lens turns or rests.
+struct Turn {
+    /// Beyond the goal along the drive, ‰ of blur.
+    offset: f64,
+    /// How long it rests there, s.
+    rest_s: f64,
+}
+
+impl Turn {
+    fn at(offset: f64) -> Self {
+        Self {
+            offset,
+            rest_s: 0.0,
+        }
+    }
+}
+
+/// Where the lens turns or rests on its way; ends on the goal.
+fn turns(lens: &Lens, endless: bool) -> Vec<Turn> {
     let sign = |k: usize| if k.is_multiple_of(2) { 1.0 } else { -1.0 };
     // Enough for a minute of the quickest hunting that is laid out.
     let hunts = if endless { 4000 } else { lens.hunts as usize };
-    let mut out: Vec<f64> = (0..hunts).map(|k| sign(k) * lens.hunt_permille).collect();
+    let swings = (0..hunts).map(|k| sign(k) * lens.hunt_permille);
+    let mut out: Vec<Turn> = swings.map(Turn::at).collect();
     if endless {
         return out;
     }
-    let mut size = lens.overshoot_permille;
-    while size > OVER_PERMILLE && out.len() < hunts + 12 {
-        out.push(sign(out.len()) * size);
-        size *= lens.damping;
+    // A halt is short of the goal, on the side that the lens then comes from.
+    if lens.halt_permille > 0.0 {
+        out.push(Turn {
+            offset: -sign(hunts) * lens.halt_permille,
+            rest_s: lens.halt_ms / 1000.0,
+        });
     }
-    out.push(0.0);
+    let mut size = lens.overshoot_permille;
+    let mut k = hunts;
+    while size > OVER_PERMILLE && k < hunts + 12 {
+        out.push(Turn::at(sign(k) * size));
+        size *= lens.damping;
+        k += 1;
+    }
+    out.push(Turn::at(0.0));
     out
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::render::scene::Optics;
-
-    fn drive(outcome: Outcome, lens: &Lens) -> (LensPath, Drive) {
-        let blur = Blur::new(&Optics {
-            near_permille: 40.0,
-            ..Optics::default()
-        });
-        let mut path = LensPath::new(0.0);
-        let drive = path.trial((Side::Near, outcome), lens, blur, 1.0, 6.0);
-        (path, drive)
-    }
-
-    fn reversals(path: &LensPath) -> usize {
-        let at: Vec<f64> = (0..6000).map(|k| path.at(f64::from(k) * 1e-3)).collect();
-        let moves = at
-            .windows(2)
-            .map(|w| w[1] - w[0])
-            .filter(|d| d.abs() > 1e-9);
-        let signs: Vec<bool> = moves.map(|d| d > 0.0).collect();
-        signs.windows(2).filter(|s| s[0] != s[1]).count()
-    }
-
-    #[test]
-    fn a_plain_drive_is_a_raised_cosine() {
-        let (path, _) = drive(Outcome::Hit, &Lens::default());
-        assert!(path.at(1.0).abs() < 1e-12);
-        assert!((path.at(1.0 + 0.110) - 0.5).abs() < 1e-12);
-        assert!((path.at(1.0 + 0.055) - (1.0 - 0.5_f64.sqrt()) / 2.0).abs() < 1e-12);
-        assert!((path.at(1.22) - 1.0).abs() < 1e-12);
-        assert_eq!(reversals(&path), 0);
-    }
-
-    #[test]
-    fn hunting_turns_as_often_as_asked() {
-        for hunts in 1..6 {
-            let lens = Lens {
-                hunts,
-                hunt_permille: 8.0,
-                ..Lens::default()
-            };
-            let (path, _) = drive(Outcome::Hit, &lens);
-            assert_eq!(reversals(&path), hunts as usize);
-            assert!((path.at(5.9) - 1.0).abs() < 1e-12);
-            // 8 ‰ of 40 ‰ per unit beyond the plane.
-            assert!((path.at(1.22) - 1.2).abs() < 1e-9);
-        }
-    }
-
-    #[test]
-    fn an_overshoot_dies_down_by_its_damping() {
-        let lens = Lens {
-            overshoot_permille: 10.0,
-            damping: 0.4,
-            ..Lens::default()
-        };
-        let (path, _) = drive(Outcome::Hit, &lens);
-        for (k, want) in [1.25, 0.9, 1.04, 0.984].iter().enumerate() {
-            let t = 1.22 + 0.09 * k as f64;
-            assert!((path.at(t) - want).abs() < 1e-9, "turn {k}");
-        }
-        assert!((path.at(3.0) - 1.0).abs() < 1e-12);
-    }
-
-    #[test]
-    fn outcomes_end_where_they_should() {
-        let lens = Lens::default();
-        let (path, soft) = drive(Outcome::Soft, &lens);
-        assert!((path.at(5.0) - (1.0 - 9.0 / 40.0)).abs() < 1e-12);
-        assert!((soft.goal - path.at(5.0)).abs() < 1e-12);
-        let (path, stays) = drive(Outcome::NeverMoved, &lens);
-        assert!(path.at(5.0).abs() < 1e-12 && stays.start_s.is_none());
-        let (path, left) = drive(Outcome::DidNotStay, &lens);
-        assert!((left.leaves_s.unwrap() - 1.72).abs() < 1e-9);
-        assert!((path.at(5.0) - (1.0 - 14.0 / 40.0)).abs() < 1e-12);
-        let (path, _) = drive(Outcome::Relapse, &lens);
-        assert!((path.at(1.85) - (1.0 - 14.0 / 40.0)).abs() < 1e-9);
-        assert!((path.at(5.0) - 1.0).abs() < 1e-12);
-        let (path, _) = drive(Outcome::HuntedOn, &lens);
-        assert!(reversals(&path) > 40);
-    }
-}
+mod tests;

@@ -6,6 +6,7 @@
 //! Photographic Optics*). b is linear in v, so the lens position is kept as
 //! φ = (v − v_far)/(v_near − v_far): 0 focuses the background, 1 the card.
 
+use super::plan::Plan;
 use super::scene::{Optics, Scene, Side, Stack, ThinLens};
 
 /// Image distance for an object at `s`, all mm.
@@ -77,6 +78,29 @@ impl Blur {
     /// Disc diameter of a side, ‰ of the screen's height.
     pub(crate) fn permille(self, side: Side, phi: f64) -> f64 {
         self.per_unit(side) * (phi - Self::plane(side)).abs()
+    }
+}
+
+/// Breathing: the magnification grows evenly with the lens position.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Breath {
+    share: f64,
+    /// Lens position at which the picture is smallest: nothing is ever missing
+    /// at its sides.
+    smallest: f64,
+}
+
+impl Breath {
+    pub(crate) fn new(scene: &Scene, plan: &Plan) -> Self {
+        Self {
+            share: scene.optics.breathing,
+            smallest: plan.lens.turns().fold(f64::MAX, f64::min),
+        }
+    }
+
+    /// How much larger than at its smallest the picture is at `t`.
+    pub(crate) fn at(self, plan: &Plan, t: f64) -> f32 {
+        (self.share * (plan.lens.at(t) - self.smallest)).max(0.0) as f32
     }
 }
 

@@ -56,6 +56,8 @@ impl Output {
             depth: file.depth,
             full_range: file.full_range,
             quality: file.quality,
+            // Bits are paid for by the second as shot.
+            kilobits: file.bit_rate_kbps.map(|rate| rate * stored_fps / fps),
             preset: file.preset.clone(),
             keyint: file.keyint,
             b_frames: file.b_frames,

@@ -21,6 +21,8 @@ pub(crate) struct Look {
     pub state: State,
     /// Linear gain.
     pub gain: f32,
+    /// Larger by this share than the lens shows it at its smallest.
+    pub breath: f32,
     /// Which of [`Reel::marks`] is drawn over it.
     pub marks: usize,
 }
@@ -57,6 +59,7 @@ impl<'a> Reel<'a> {
         let mut print = Print {
             luma: bare.iter().map(|v| v * look.gain).collect(),
             chroma: None,
+            breath: look.breath,
         };
         for mark in self.marks.get(look.marks).into_iter().flatten() {
             let overlay = &self.overlays[mark.overlay];

@@ -77,7 +77,7 @@ fn the_film_changes_only_where_the_screen_does() {
     let changes = changes(&frames);
     assert!(changes.len() > 20);
     for t in &changes {
-        let near = truth.updates_s.iter().map(|u| t - u);
+        let near = truth.updates.iter().map(|u| t - u.shown_s);
         let after = near
             .filter(|d| *d > -0.0005 - 1e-9)
             .fold(f64::MAX, f64::min);

@@ -7,14 +7,14 @@ use super::lens::{Drive, LensPath};
 use super::motion::{Way, coverage};
 use super::optics::Blur;
 use super::rng::{self, Use};
-use super::scene::{At, Outcome, Scene, Side, Stimulus, Trial};
+use super::scene::{At, Scene, Side, Stimulus, Trial};
+use super::schedule;
 
 /// A trial in world time.
 #[derive(Clone, Debug)]
 pub(crate) struct Event {
     /// The layer that is to be focused.
     pub side: Side,
-    pub outcome: Outcome,
     /// The target starts (swing only).
     pub move_s: Option<f64>,
     pub onset_s: f64,
@@ -67,11 +67,15 @@ impl Plan {
 
 /// What is needed after the last onset to judge it, s.
 fn tail(scene: &Scene) -> f64 {
-    let ms = scene
+    let seen = scene
         .motion
         .tail_ms
-        .unwrap_or(scene.window_ms + scene.hold_ms + scene.live_view.lag_ms + 120.0);
-    ms / 1000.0
+        .unwrap_or(scene.window_ms + scene.live_view.lag_ms + 120.0)
+        / 1000.0;
+    match scene.motion.tail_ms {
+        Some(_) => seen,
+        None => seen + schedule::hold_s(scene),
+    }
 }
 
 fn swing(scene: &Scene) -> Plan {
@@ -115,7 +119,6 @@ fn swing(scene: &Scene) -> Plan {
         let drive = lens.trial(what, &kit::lens(scene, trial), blur, starts[i], until);
         events.push(Event {
             side: *side,
-            outcome: trial.outcome,
             move_s: Some(way.start_s),
             onset_s: onsets[i],
             over_s: ways.get(i + 1).map(|(next, _)| over(scene, next, *side)),
@@ -155,10 +158,16 @@ fn over(scene: &Scene, next: &Way, side: Side) -> f64 {
 }
 
 fn covers(scene: &Scene, way: &Way, side: Side, t: f64) -> bool {
-    let share = coverage(way.place(t), scene.near.size, scene.screen.af_area);
-    match side {
-        Side::Near => share >= 0.9,
-        Side::Far => share <= 0.1,
+    covered(scene, way.place(t)) == Some(side)
+}
+
+/// What fills the autofocus area with the card's centre at `place`: the card
+/// covers 90 % of it or more, or 10 % or less.
+pub(crate) fn covered(scene: &Scene, place: [f64; 2]) -> Option<Side> {
+    match coverage(place, scene.near.size, scene.screen.af_area) {
+        share if share >= 0.9 => Some(Side::Near),
+        share if share <= 0.1 => Some(Side::Far),
+        _ => None,
     }
 }
 
@@ -184,7 +193,6 @@ fn light(scene: &Scene) -> Plan {
         let drive = lens.trial(what, &kit::lens(scene, trial), blur, begin, off + RESET_S.0);
         events.push(Event {
             side: Side::Near,
-            outcome: trial.outcome,
             move_s: None,
             onset_s: clock,
             over_s: None,

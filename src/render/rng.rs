@@ -22,6 +22,7 @@ pub(crate) enum Use {
     Shake = 13,
     Drops = 14,
     Sound = 15,
+    Surround = 16,
 }
 
 /// The stream of one use.

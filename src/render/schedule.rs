@@ -60,6 +60,15 @@ pub(crate) fn refresh_hz(scene: &Scene) -> f64 {
     }
 }
 
+/// A hold, s: at least five updates of the screen.
+pub(crate) fn hold_s(scene: &Scene) -> f64 {
+    let update_s = 1.0 / live_fps(scene).min(refresh_hz(scene));
+    (scene.hold_ms / 1000.0).max(HOLD_UPDATES * update_s)
+}
+
+/// Updates of the shortest hold (the definition's own).
+const HOLD_UPDATES: f64 = 5.0;
+
 /// A refresh, s: the feed's first picture is the first frame.
 fn first_refresh(scene: &Scene) -> f64 {
     let refresh = 1.0 / refresh_hz(scene);

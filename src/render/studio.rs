@@ -7,7 +7,7 @@ use super::film::{self, Clock, Frame, FrameMaker, Shake, Warp, World};
 use super::judge::{self, Observer};
 use super::layer::{Stage, State};
 use super::marks::{Mark, Timeline};
-use super::optics::stack_position;
+use super::optics::{Breath, stack_position};
 use super::pipeline::{self, Look, Reel};
 use super::plan::Plan;
 use super::scene::{At, Scene, Side, Stimulus};
@@ -39,7 +39,7 @@ impl<'a> Course<'a> {
             scene,
             clock: Clock::new(scene, plan.duration_s),
             updates: schedule::updates(scene, plan.duration_s + AFTER_S),
-            quad: film::corners(scene),
+            quad: film::seen_corners(scene),
             plan,
             trials: Vec::new(),
         };
@@ -63,7 +63,7 @@ impl<'a> Course<'a> {
             scene: self.scene,
             plan: &self.plan,
             updates: &self.updates,
-            px_per_permille: judge::px_per_permille(self.scene, self.quad.height()),
+            screen_px: self.quad.height(),
             end_s: self.end_s(),
         }
     }
@@ -74,9 +74,7 @@ impl<'a> Course<'a> {
 
     pub(crate) fn truth(&self) -> Truth {
         let scene = self.scene;
-        let end_s = self.end_s();
         let corners = self.quad.corners.map(|p| [p.x, p.y]);
-        let seen = self.updates.iter().map(|u| u.shown_s);
         Truth {
             format: "focuslag-truth",
             version: 1,
@@ -98,10 +96,12 @@ impl<'a> Course<'a> {
                 At::Cover => "cover",
             },
             window_ms: scene.window_ms,
-            hold_ms: scene.hold_ms,
+            hold_ms: 1000.0 * schedule::hold_s(scene),
+            settle_permille: scene.settle_permille,
+            hit_permille: scene.hit_permille,
             frames: self.clock.frames.len(),
             seed: scene.seed,
-            updates_s: seen.filter(|t| (0.0..=end_s).contains(t)).collect(),
+            updates: self.observer().updates(),
             trials: self.trials.clone(),
         }
     }
@@ -132,6 +132,7 @@ impl<'a> Course<'a> {
     fn looks(&self, album: Option<&Album>) -> (Vec<Update>, Vec<Look>, Vec<Vec<Mark>>) {
         let (timeline, end_s) = (self.timeline(), self.end_s() + AFTER_S);
         let gain = film::LiveGain::new(self.scene, &self.plan);
+        let breath = Breath::new(self.scene, &self.plan);
         let shown = timeline.weave(&self.updates, end_s);
         let mut marks: Vec<Vec<Mark>> = Vec::new();
         let mut looks = Vec::with_capacity(shown.len());
@@ -143,6 +144,7 @@ impl<'a> Course<'a> {
             looks.push(Look {
                 state: self.state(*update, album),
                 gain: gain.at(update.taken_s),
+                breath: breath.at(&self.plan, update.taken_s),
                 marks: marks.len() - 1,
             });
         }
@@ -156,7 +158,11 @@ impl<'a> Course<'a> {
         let size = match scene.live_view.size {
             Some([w, h]) => (w, h),
             None if scene.film.feed => (scene.film.size[0], scene.film.size[1]),
-            None => (even(self.quad.width()), even(self.quad.height())),
+            // As the scene has it: a zoom changes the frame, not the camera.
+            None => {
+                let quad = film::corners(scene);
+                (even(quad.width()), even(quad.height()))
+            }
         };
         let moved = looks
             .iter()

@@ -52,9 +52,8 @@ fn verdicts(truth: &Truth) -> Vec<(Verdict, Option<&'static str>)> {
 }
 
 /// The card falls from 1.0 to 1.3 s; 55 ms later is 1.355, shown at 82/60. The
-/// lens moves from 1.4 to 1.6 s; its blur of 40 ‰ = 12 px falls as
-/// 12·(1 + cos πτ)/2 and is 1.0 px at τ = acos(2/12 − 1)/π, 0.25 px at
-/// τ = acos(0.5/12 − 1)/π.
+/// lens moves from 1.4 to 1.6 s; its blur of 40 ‰ falls as 20·(1 + cos πτ)
+/// and is b at τ = acos(b/20 − 1)/π: δ = 2 ‰, its pair 3 and 4/3 ‰.
 #[test]
 fn instants_of_a_plain_trial_are_those_worked_out_by_hand() {
     let truth = foresee(&scene(&[Outcome::Hit])).unwrap();
@@ -64,16 +63,18 @@ fn instants_of_a_plain_trial_are_those_worked_out_by_hand() {
     assert!(close(trial.onset_s, 82.0 / 60.0));
     assert!(close(trial.move_s.unwrap(), refresh(1.055)));
     assert!((trial.world.onset_s - 1.3).abs() < 1e-9);
-    let at = |px: f64| 1.4 + 0.2 * ((2.0 * px / 12.0 - 1.0).acos() / std::f64::consts::PI);
+    let at = |b: f64| 1.4 + 0.2 * ((b / 20.0 - 1.0).acos() / std::f64::consts::PI);
     let [first, last] = trial.settle_s.unwrap();
-    assert!(close(first, refresh(at(1.0) + 0.055)), "{first}");
-    assert!(close(last, refresh(at(0.25) + 0.055)), "{last}");
+    assert!(close(first, refresh(at(3.0) + 0.055)), "{first}");
+    assert!(close(last, refresh(at(4.0 / 3.0) + 0.055)), "{last}");
+    assert!(close(trial.crossing_s.unwrap(), refresh(at(2.0) + 0.055)));
     let world = trial.world.settle_s.unwrap();
-    assert!((world[0] - at(1.0)).abs() < 2e-4 && (world[1] - at(0.25)).abs() < 2e-4);
-    // 0.25 px less than the 12 px at onset.
-    assert!(close(trial.reaction_s.unwrap(), refresh(at(11.75) + 0.055)));
-    assert!(close(trial.blur_permille.onset.unwrap(), 40.0));
-    assert_eq!(trial.blur_permille.settled, Some(0.0));
+    assert!((world[0] - at(3.0)).abs() < 2e-4 && (world[1] - at(4.0 / 3.0)).abs() < 2e-4);
+    // 0.5 ‰ less than at onset.
+    assert!(close(trial.reaction_s.unwrap(), refresh(at(39.5) + 0.055)));
+    assert!(close(trial.blur_permille.onset, 40.0));
+    assert_eq!(trial.blur_permille.end, Some(0.0));
+    assert!(close(trial.window_end_s, 82.0 / 60.0 + 1.5));
     assert_eq!(trial.early, Some(false));
 }
 
@@ -91,9 +92,10 @@ fn every_outcome_has_its_verdict() {
         let truth = foresee(&scene(&[outcome, Hit, Hit])).unwrap();
         let got = verdicts(&truth);
         assert_eq!(got[0], want);
-        let second = match want.0 {
-            Verdict::Hit => (Verdict::Hit, None),
-            _ => (Verdict::Void, Some("not displaced")),
+        // A lens that stayed on the other side's plane has nothing to do.
+        let second = match outcome {
+            NeverMoved => (Verdict::Void, Some("not displaced")),
+            _ => (Verdict::Hit, None),
         };
         assert_eq!(got[1], second, "after {outcome:?}");
         let moved = outcome != NeverMoved;
@@ -106,7 +108,7 @@ fn every_outcome_has_its_verdict() {
 #[test]
 fn a_drive_longer_than_the_window_is_lost() {
     let mut slow = scene(&[Outcome::Hit]);
-    slow.trials[0].drive_ms = Some(1850.0);
+    slow.trials[0].drive_ms = Some(2200.0);
     let truth = foresee(&slow).unwrap();
     assert_eq!(verdicts(&truth), [(Verdict::Lost, Some("hunted on"))]);
 }
@@ -125,14 +127,64 @@ fn a_trial_without_its_whole_window_is_cut() {
 
 #[test]
 fn a_lens_that_follows_the_target_is_early() {
-    let mut scene = scene(&[Outcome::Hit, Outcome::Hit]);
+    let mut scene = scene(&[Outcome::Hit; 3]);
     scene.trials[0].delay_ms = Some(-280.0);
     scene.trials[1].delay_ms = Some(-50.0);
+    scene.trials[2].delay_ms = Some(-80.0);
     let truth = foresee(&scene).unwrap();
     assert_eq!(truth.trials[0].early, Some(true));
     assert!(truth.trials[0].settle_s.unwrap()[1] < truth.trials[0].onset_s);
     assert_eq!(truth.trials[1].early, Some(false));
     assert!(truth.trials.iter().all(|t| t.reaction_s.is_none()));
+}
+
+/// Sharp at onset says nothing of the lens where the card was never seen out
+/// of focus, or where the lens had stayed on the card since it came the last time.
+#[test]
+fn sharp_at_onset_needs_a_lens_that_came_from_elsewhere() {
+    let void = (Verdict::Void, Some("not displaced"));
+    let mut always = scene(&[Outcome::Hit]);
+    always.trials[0].delay_ms = Some(-280.0);
+    assert_eq!(verdicts(&foresee(&always).unwrap()), [void]);
+    let stays = foresee(&scene(&[Outcome::Hit, Outcome::NeverMoved, Outcome::Hit])).unwrap();
+    let lost = (Verdict::Lost, Some("never moved"));
+    assert_eq!(verdicts(&stays), [(Verdict::Hit, None), lost, void]);
+}
+
+/// A lens that runs through focus and stops 9 ‰ beyond it is soft; one that
+/// stops within the hit limit is a hit.
+#[test]
+fn a_lens_that_runs_through_focus_is_soft_unless_it_stops_in_it() {
+    let mut scene = scene(&[Outcome::RanThrough]);
+    let truth = foresee(&scene).unwrap();
+    assert_eq!(verdicts(&truth), [(Verdict::Soft, None)]);
+    assert!(close(truth.trials[0].blur_permille.end.unwrap(), 9.0));
+    let seen = truth.updates.iter().filter_map(|u| u.permille.zip(u.side));
+    let near = seen.filter(|(_, side)| *side == Side::Near);
+    assert!(near.map(|(b, _)| b).fold(f64::MAX, f64::min) < 2.0);
+    scene.lens.residual_permille = 3.9;
+    assert_eq!(verdicts(&foresee(&scene).unwrap()), [(Verdict::Hit, None)]);
+    scene.hit_permille = 3.5;
+    assert_eq!(verdicts(&foresee(&scene).unwrap()), [(Verdict::Soft, None)]);
+}
+
+/// Before the card comes the background is sharp; while it is under way there
+/// is no subject.
+#[test]
+fn every_update_has_its_blur_and_its_side() {
+    let truth = foresee(&scene(&[Outcome::Hit])).unwrap();
+    let period = 1.0 / 60.0;
+    let even = |w: &[UpdateTruth]| close(w[1].shown_s - w[0].shown_s, period);
+    assert!(truth.updates.windows(2).all(even));
+    let sides = |side| truth.updates.iter().filter(move |u| u.side == side);
+    assert!(sides(Some(Side::Far)).all(|u| u.permille == Some(0.0)));
+    assert!(sides(None).all(|u| u.permille.is_none()) && sides(None).count() > 3);
+    // Between the shown onset and the lens's start the card is 40 ‰ off.
+    let early = |u: &&UpdateTruth| (82.0 / 60.0 - 1e-6..1.45).contains(&u.shown_s);
+    let mut waiting = truth.updates.iter().filter(early);
+    assert!(waiting.all(|u| u.side == Some(Side::Near) && u.permille == Some(40.0)));
+    let last = truth.updates.last().unwrap();
+    assert_eq!((last.side, last.permille), (Some(Side::Near), Some(0.0)));
 }
 
 /// Half a swing takes 2 s. The area (0.35..0.65) is covered to 90 % once the

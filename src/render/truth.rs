@@ -49,16 +49,32 @@ pub struct Truth {
     pub at: &'static str,
     /// Window and hold the verdicts are for, ms.
     pub window_ms: f64,
-    /// See `window_ms`.
+    /// See `window_ms`; at least five updates.
     pub hold_ms: f64,
+    /// δ of the verdicts and of `settle_s`, ‰ of the screen's height.
+    pub settle_permille: f64,
+    /// Largest end blur of a hit, ‰.
+    pub hit_permille: f64,
     /// Frames in the file.
     pub frames: usize,
     /// The scene's seed.
     pub seed: u64,
-    /// Start of every refresh that shows a new picture, s.
-    pub updates_s: Vec<f64>,
+    /// Every new picture on the screen.
+    pub updates: Vec<UpdateTruth>,
     /// The trials in order.
     pub trials: Vec<TrialTruth>,
+}
+
+/// A new picture on the screen.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct UpdateTruth {
+    /// Start of the refresh that first shows it, s.
+    pub shown_s: f64,
+    /// Blur of the subject in the autofocus area, disc diameter in ‰ of the
+    /// screen's height; none while the target is under way.
+    pub permille: Option<f64>,
+    /// Which subject; none under way, and none for light and tone.
+    pub side: Option<Side>,
 }
 
 /// Where the screen lies.
@@ -81,18 +97,22 @@ pub struct TrialTruth {
     pub move_s: Option<f64>,
     /// The stimulus.
     pub onset_s: f64,
-    /// First update whose blur differs by more than 0.25 film px from that at
-    /// onset; none where the lens moved before onset.
+    /// First update whose blur differs by more than 0.5 ‰ from that at onset;
+    /// none where the lens moved before onset.
     pub reaction_s: Option<f64>,
-    /// First updates after which the blur stays within 1.0 and 0.25 film px of
-    /// its final value; before onset where `early`.
+    /// First updates of the first stays within 1.5 δ, and within δ ÷ 1.5, of
+    /// the end blur; at or before onset where `early`.
     pub settle_s: Option<[f64; 2]>,
+    /// First update of the first stay within δ itself.
+    pub crossing_s: Option<f64>,
+    /// End of the window, from the shown onset.
+    pub window_end_s: f64,
     /// Disc diameter, ‰ of the screen's height.
     pub blur_permille: BlurTruth,
     /// Of a focal stack: where the lens stands, in the stack's units. Its
-    /// blur is not known, and `settle_s` is by `stack.px_per_unit`.
+    /// blur is what `stack.px_per_unit` says.
     pub position: Option<PositionTruth>,
-    /// Sharp at onset (swing); none where the two ends of `settle_s` disagree.
+    /// Within the hit limit at onset, and stays so (swing).
     pub early: Option<bool>,
     /// The stimulus in world time, where the film shows it directly.
     pub direct_onset_s: Option<f64>,
@@ -126,13 +146,14 @@ pub struct PositionTruth {
     pub focus: f64,
 }
 
-/// Blur of the side that is to be focused; unknown for a focal stack.
+/// Blur of the side that is to be focused.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct BlurTruth {
     /// On the screen at onset.
-    pub onset: Option<f64>,
-    /// After settling.
-    pub settled: Option<f64>,
+    pub onset: f64,
+    /// Median over the hold that follows the end of the window; none where
+    /// that is cut.
+    pub end: Option<f64>,
 }
 
 /// A trial seen without what made it void.
@@ -155,7 +176,7 @@ pub struct WorldTruth {
     pub lens_start_s: Option<f64>,
     /// The lens leaves the plane it had settled on.
     pub leaves_s: Option<f64>,
-    /// Within 1.0 and 0.25 film px of the final blur for good.
+    /// Within 1.5 δ and δ ÷ 1.5 of the end blur for good.
     pub settle_s: Option<[f64; 2]>,
 }
 
@@ -165,7 +186,7 @@ impl TrialTruth {
         self.verdict = Verdict::Void;
         self.reason = Some(reason);
         self.settle_s = None;
-        self.blur_permille.settled = None;
+        self.crossing_s = None;
         self.early = self.early.map(|_| false);
     }
 }

@@ -159,6 +159,65 @@ fn a_knock_shifts_everything_by_fractions_of_a_pixel() {
     );
 }
 
+/// Shifted, the screen's edge lies there; zoomed and turned, the screen is as
+/// wide as its corners say. What the live view shows is the same picture.
+#[test]
+fn another_framing_moves_the_screen_and_keeps_its_picture() {
+    let plain = flat(still());
+    let mut shifted = plain.clone();
+    shifted.film.framing.shift_px = [6.25, -4.0];
+    let first = |scene: &Scene| shoot(scene).1.swap_remove(0).1;
+    let (a, b) = (first(&plain), first(&shifted));
+    for y in [60, 90, 120] {
+        // The window of `left_edge` moved by 6 px.
+        let row = |x: usize| light(b[(y - 4) * W + x + 6]);
+        let (dark, bright) = (row(36), row(52));
+        let sum: f64 = (36..53).map(row).sum();
+        let at = 59.0 - (sum - 17.0 * dark) / (bright - dark);
+        assert!((at - left_edge(&a, y) - 6.25).abs() < 0.05, "{at}");
+    }
+    let mut framed = still();
+    framed.film.framing.zoom = 1.05;
+    framed.film.framing.turn_deg = 1.5;
+    let truth = foresee(&framed).unwrap();
+    let [tl, tr, ..] = truth.screen.corners.unwrap();
+    let top = [tr[0] - tl[0], tr[1] - tl[1]];
+    assert!((top[0].hypot(top[1]) - 160.0 * 1.05).abs() < 1e-9);
+    assert!((top[1] / top[0] - 1.5_f64.to_radians().tan()).abs() < 1e-9);
+    assert_eq!(truth.trials, foresee(&still()).unwrap().trials);
+    // The same places of the screen show the same.
+    let seen = [&still(), &framed].map(|s| screen_values(&first(s), s));
+    let n = seen[0].len() as f64;
+    let mean = |v: &[f64]| v.iter().sum::<f64>() / n;
+    let m = [mean(&seen[0]), mean(&seen[1])];
+    let cross = |i: usize, k: usize| {
+        let both = seen[i].iter().zip(&seen[k]);
+        both.map(|(a, b)| (a - m[i]) * (b - m[k])).sum::<f64>()
+    };
+    let r = cross(0, 1) / (cross(0, 0) * cross(1, 1)).sqrt();
+    assert!(r > 0.98, "{r}");
+}
+
+/// The film at places of the screen, between its pixels.
+fn screen_values(luma: &[u8], scene: &Scene) -> Vec<f64> {
+    use crate::geometry::{Homography, Point, Quad, UprightPx, whole_screen};
+    let corners = foresee(scene).unwrap().screen.corners.unwrap();
+    let quad: Quad<UprightPx> = Quad::new(corners.map(|[x, y]| Point::new(x, y)));
+    let map = Homography::between(&whole_screen(), &quad).unwrap();
+    let places = (0..80).flat_map(|j| (0..80).map(move |i| (i, j)));
+    places
+        .map(|(i, j)| {
+            let at = |k: i32| 0.1 + f64::from(k) / 100.0;
+            let p = map.apply(Point::new(at(i), at(j)));
+            let (x, y) = (p.x - 0.5, p.y - 0.5);
+            let (fx, fy) = (x.fract(), y.fract());
+            let v = |dx: usize, dy: usize| light(luma[(y as usize + dy) * W + x as usize + dx]);
+            (1.0 - fy) * ((1.0 - fx) * v(0, 0) + fx * v(1, 0))
+                + fy * ((1.0 - fx) * v(0, 1) + fx * v(1, 1))
+        })
+        .collect()
+}
+
 fn still_240() -> Scene {
     let mut scene = still();
     scene.film.fps = 240.0;

@@ -36,7 +36,8 @@ fn of_setup(t: &mut String, s: &CheckedSetup) {
         s.rig, s.stimulus, s.window_ms, s.hold_ms
     );
     let references = match hand {
-        0 => "no reference: a hit means as sharp as this setup's own best".to_owned(),
+        0 => "no reference by hand: unverified, a hit means as sharp as this setup's own best"
+            .to_owned(),
         n => format!("{n} focused by hand as reference"),
     };
     let _ = writeln!(t, "  clips      {clips}; {references}");

@@ -17,6 +17,9 @@ pub fn compare_text(comparison: &Comparison) -> String {
         text.push_str(&paragraph("", &line));
     }
     text.push('\n');
+    if let Some(line) = unverified(comparison) {
+        text.push_str(&paragraph("", &line));
+    }
     let setups = setups(comparison, Form::Text);
     text.push_str(&setups);
     text.push_str(&paragraph("", &legend(comparison, &setups)));
@@ -76,6 +79,9 @@ pub fn compare_markdown(comparison: &Comparison) -> String {
     for line in found(comparison) {
         text.push_str(&format!("- {}\n", plain(&line)));
     }
+    if let Some(line) = unverified(comparison) {
+        text.push_str(&format!("\n{}\n", plain(&line)));
+    }
     let setups = setups(comparison, Form::Markdown);
     text.push_str(&format!("\n{setups}{}\n", legend(comparison, &setups)));
     let cues = cues(comparison, Form::Markdown);
@@ -101,6 +107,19 @@ pub fn compare_markdown(comparison: &Comparison) -> String {
     }
     text.push_str(&format!("\n{}\n", method(comparison)));
     text
+}
+
+/// The heading over tables of setups without a yardstick in common.
+fn unverified(c: &Comparison) -> Option<String> {
+    let own = c.setups.iter().filter(|s| s.detail.own_reference);
+    let names: Vec<&str> = own.map(|s| s.label.as_str()).collect();
+    (!names.is_empty()).then(|| {
+        format!(
+            "Unverified: {}. Without a reference focused by hand \"hit\" only means as sharp as a \
+             setup's own best.",
+            names.join(", ")
+        )
+    })
 }
 
 /// What the cameras claimed.

@@ -17,10 +17,10 @@ pub(super) fn headline(gate: &Gate) -> String {
         Some(baseline) => format!(" against {}", plain(baseline)),
         None => String::new(),
     };
-    let own = if own_best(gate) {
-        format!("; {OWN_BEST}")
-    } else {
-        String::new()
+    let own = match (own_best(gate), gate.own_reference) {
+        (true, _) => format!("; unverified: {OWN_BEST}"),
+        (false, true) => "; unverified: each kit is held against its own best focus".to_owned(),
+        (false, false) => String::new(),
     };
     format!("Gate: {verdict}: {}{against}{own}", plain(&gate.candidate))
 }

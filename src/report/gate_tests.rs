@@ -93,13 +93,13 @@ fn a_quantile_beyond_the_window_says_so() {
 fn a_floor_on_hits_without_a_reference_says_what_a_hit_is() {
     let mut own = setup("kit-amber", 1.0, 60, 0);
     for trial in own.clips.iter_mut().flat_map(|c| &mut c.trials) {
-        trial.sharpness = Some(crate::stats::fixtures::sharpness("trials"));
+        trial.reference_from = Some(crate::store::schema::ReferenceFrom::Setup);
     }
     let text = gate_text(&required(&own, "[require]\nhit_rate = 0.5\n"));
     println!("{text}");
     let joined = text.replace('\n', " ");
     assert!(
-        joined.starts_with("Gate: PASS: kit-amber; a hit only means as sharp as"),
+        joined.starts_with("Gate: PASS: kit-amber; unverified: a hit only means as sharp as"),
         "{text}"
     );
     assert!(!text.contains("share no yardstick"), "{text}");

@@ -8,6 +8,7 @@ mod bars;
 mod check;
 mod compare;
 mod cues;
+mod depth;
 mod gate;
 mod gate_junit;
 mod gate_reason;
@@ -22,6 +23,7 @@ pub(crate) mod table;
 mod time;
 mod trial;
 mod words;
+mod yardstick;
 
 pub use bars::histogram_text;
 pub use check::check_text;
@@ -34,6 +36,6 @@ pub use scout::scout_text;
 pub use setup::{setup_markdown, setup_text};
 pub use time::{time_report, time_text};
 pub use trial::{
-    CSV_HEAD, Close, Mark, SheetError, Update, evidence_sheet, find, trial_csv, trial_list,
+    CSV_HEAD, Close, Limits, Mark, SheetError, Update, evidence_sheet, find, trial_csv, trial_list,
     trial_text, worst,
 };

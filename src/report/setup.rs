@@ -8,11 +8,17 @@ use super::cues::told;
 use super::row::{Figures, head, side_name};
 use super::table::{Form, table};
 use super::words::{NONE, fixed, paragraph, percent, plain, signed, twice, whole, with_interval};
+use super::yardstick::badge;
 
 /// A setup as text of at most 100 columns, from its summary and description.
 #[must_use]
 pub fn setup_text(setup: &Setup, summary: &Summary, description: &Description) -> String {
-    let mut text = format!("{}{}\n", plain(&setup.name), tags(setup));
+    let mut text = format!(
+        "{}{}{}\n",
+        plain(&setup.name),
+        badge(description.own_reference),
+        tags(setup)
+    );
     let drawn = table(Form::Text, &head(None), &rows(setup, summary), 2);
     text.push_str(&drawn);
     text.push_str(&paragraph("", &legend(description, &drawn)));
@@ -31,7 +37,12 @@ pub fn setup_text(setup: &Setup, summary: &Summary, description: &Description) -
 /// The same as Markdown, without the histogram.
 #[must_use]
 pub fn setup_markdown(setup: &Setup, summary: &Summary, description: &Description) -> String {
-    let mut text = format!("### {}{}\n\n", plain(&setup.name), tags(setup));
+    let mut text = format!(
+        "### {}{}{}\n\n",
+        plain(&setup.name),
+        badge(description.own_reference),
+        tags(setup)
+    );
     let drawn = table(Form::Markdown, &head(None), &rows(setup, summary), 2);
     text.push_str(&format!("{drawn}{}\n\n", legend(description, &drawn)));
     for (name, told) in lines(summary, description) {
@@ -128,6 +139,12 @@ fn lines(summary: &Summary, d: &Description) -> Vec<(&'static str, String)> {
                 signed(drift.ms_per_10_trials),
                 super::words::p(Some(drift.p))
             ),
+        ));
+    }
+    if d.close_calls > 0 {
+        said.push((
+            "Close calls",
+            format!("{} of {} judged trials", d.close_calls, d.judged),
         ));
     }
     for out in &d.excluded {

@@ -80,6 +80,12 @@ pub(super) fn fixed(x: f64, digits: usize) -> String {
     format!("{:.digits$}", zero(x, digits))
 }
 
+/// `4 ‰` or `3.5 ‰`.
+pub(super) fn permille(x: f64) -> String {
+    let whole = (x - x.round()).abs() < 0.05;
+    format!("{} ‰", fixed(x, usize::from(!whole)))
+}
+
 /// Never a negative nought.
 fn zero(x: f64, digits: usize) -> f64 {
     if x.abs() < 0.5 * 10f64.powi(-(digits as i32)) {

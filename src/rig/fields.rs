@@ -139,10 +139,16 @@ impl<'s> Table<'s> {
     /// Notes every key that is not in `known` (dotted, `*` for free names),
     /// here and in all tables below.
     pub fn check_keys(&self, known: &[&str]) {
-        self.check_below("", known);
+        self.check_below("", known, &[]);
     }
 
-    fn check_below(&self, plain: &str, known: &[&str]) {
+    /// The same, where keys that once were known are refused with words of
+    /// their own.
+    pub fn check_keys_of_old(&self, known: &[&str], retired: &[(&str, &str)]) {
+        self.check_below("", known, retired);
+    }
+
+    fn check_below(&self, plain: &str, known: &[&str], retired: &[(&str, &str)]) {
         for key in self.entries.into_iter().flat_map(DeTable::keys) {
             let name: &str = key.get_ref();
             let full = if plain.is_empty() {
@@ -154,7 +160,9 @@ impl<'s> Table<'s> {
             if !plain.is_empty() && known.contains(&format!("{plain}.*").as_str()) {
                 continue;
             }
-            if !known.iter().any(|k| *k == full || k.starts_with(&below)) {
+            if let Some((_, why)) = retired.iter().find(|(k, _)| *k == full) {
+                self.refuse(name, why);
+            } else if !known.iter().any(|k| *k == full || k.starts_with(&below)) {
                 let message = unknown(&full, known);
                 self.sheet
                     .fault(key.span().start, &self.dotted(name), message);
@@ -162,7 +170,7 @@ impl<'s> Table<'s> {
                 value
                     .tables_below()
                     .iter()
-                    .for_each(|t| t.check_below(&full, known));
+                    .for_each(|t| t.check_below(&full, known, retired));
             }
         }
     }

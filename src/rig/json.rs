@@ -2,11 +2,11 @@
 
 use serde_json::{Map, Value, json};
 
-use super::spec::{AreaFrac, Capture, CueKind, CueSpec, PixelRect, Rig, Settle, Stimulus, SwingAt};
+use super::spec::{AreaFrac, Capture, CueKind, CueSpec, PixelRect, Rig, Stimulus, SwingAt};
 
 impl Rig {
     /// The rig as used, key by key as in the rig file. What is still open
-    /// (a rate the clip tells, a tolerance that is the measure's) is null.
+    /// (a rate the clip tells) is null.
     #[must_use]
     pub fn to_json(&self) -> Value {
         let screen = &self.screen;
@@ -26,18 +26,26 @@ impl Rig {
             "trial": {
                 "window_ms": trial.window.0,
                 "hold_ms": trial.hold.0,
-                "tolerance": trial.tolerance,
-                "hit_ratio": trial.hit_ratio,
-                "settle": match trial.settle {
-                    Settle::Band => "band",
-                    Settle::Blur { .. } => "blur",
-                },
-                "blur_permille": match trial.settle {
-                    Settle::Band => None,
-                    Settle::Blur { permille } => permille,
-                },
+                "settle_permille": trial.settle_permille,
+                "hit_permille": trial.hit_permille,
             },
             "cue": self.cues.iter().map(cue).collect::<Vec<_>>(),
+        })
+    }
+
+    /// The rig that [`Self::to_json`] wrote.
+    ///
+    /// # Errors
+    /// What of it is no rig, in words.
+    pub fn from_json(rig: &Value) -> Result<Self, String> {
+        let text = toml::to_string(&without_nulls(rig)).map_err(|e| e.to_string())?;
+        let read = Self::parse(&text, "rig");
+        read.map_err(|faults| {
+            let told = faults
+                .list
+                .iter()
+                .map(|f| format!("{}: {}", f.key, f.message));
+            told.collect::<Vec<_>>().join("; ")
         })
     }
 
@@ -48,6 +56,18 @@ impl Rig {
             out.insert(key.to_owned(), json!(value));
         }
         Value::Object(out)
+    }
+}
+
+/// What is not known has no key in a rig file.
+fn without_nulls(value: &Value) -> Value {
+    match value {
+        Value::Object(map) => {
+            let known = map.iter().filter(|(_, v)| !v.is_null());
+            Value::Object(known.map(|(k, v)| (k.clone(), without_nulls(v))).collect())
+        }
+        Value::Array(list) => list.iter().map(without_nulls).collect(),
+        other => other.clone(),
     }
 }
 

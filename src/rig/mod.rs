@@ -32,9 +32,9 @@ pub use fault::{Fault, Faults};
 pub use names::{LONGEST_NAME, file_key, name_complaint, safe_name};
 pub use session::{Exclude, Reference, Session, Setup};
 pub use spec::{
-    AreaFrac, Capture, CueKind, CueSpec, DEFAULT_AF_AREA, DEFAULT_CUE_TOLERANCE, DEFAULT_HOLD,
-    DEFAULT_MEASURE, DEFAULT_WINDOW, MeasureSpec, PixelRect, Rig, ScreenSpec, Segment, Settle,
-    Stimulus, SwingAt, TrialSpec,
+    AreaFrac, Capture, CueKind, CueSpec, DEFAULT_AF_AREA, DEFAULT_CUE_TOLERANCE,
+    DEFAULT_HIT_PERMILLE, DEFAULT_HOLD, DEFAULT_MEASURE, DEFAULT_SETTLE_PERMILLE, DEFAULT_WINDOW,
+    MeasureSpec, PERMILLE, PixelRect, Rig, ScreenSpec, Segment, Stimulus, SwingAt, TrialSpec,
 };
 
 #[cfg(test)]

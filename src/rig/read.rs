@@ -4,13 +4,13 @@ use std::path::Path;
 
 use super::fault::Faults;
 use super::fields::Table;
+use super::read_cue;
 use super::read_screen::{pixel_rect, screen};
 use super::sheet::{Sheet, read_text};
 use super::spec::{
-    Capture, DEFAULT_HOLD, DEFAULT_MEASURE, DEFAULT_WINDOW, MeasureSpec, Rig, Segment, Stimulus,
-    SwingAt, TrialSpec,
+    Capture, DEFAULT_HIT_PERMILLE, DEFAULT_HOLD, DEFAULT_MEASURE, DEFAULT_SETTLE_PERMILLE,
+    DEFAULT_WINDOW, MeasureSpec, PERMILLE, Rig, Segment, Stimulus, SwingAt, TrialSpec,
 };
-use super::{read_cue, spec};
 use crate::units::{CaptureRate, Millis, StoredTime};
 
 /// Every key a rig file may hold.
@@ -34,15 +34,38 @@ pub(super) const KEYS: &[&str] = &[
     "stimulus.region",
     "trial.window_ms",
     "trial.hold_ms",
-    "trial.tolerance",
-    "trial.settle",
-    "trial.blur_permille",
-    "trial.hit_ratio",
+    "trial.settle_permille",
+    "trial.hit_permille",
     "cue.name",
     "cue.kind",
     "cue.region",
     "cue.color",
     "cue.tolerance",
+];
+
+/// Keys of earlier rig files, and what stands in their place.
+pub(super) const RETIRED: &[(&str, &str)] = &[
+    (
+        "trial.tolerance",
+        "is no longer a setting: trials are judged by blur, not by sharpness; take it out, or write \
+         `settle_permille` (how near to its end the blur must stay, ‰ of the screen's height; 2.0 \
+         where nothing is written)",
+    ),
+    (
+        "trial.hit_ratio",
+        "is no longer a setting: trials are judged by blur, not by sharpness; take it out, or write \
+         `hit_permille` (largest end blur of a hit, ‰ of the screen's height; 4.0 where nothing is \
+         written)",
+    ),
+    (
+        "trial.settle",
+        "is no longer a setting: every trial is judged by blur; take it out (`settle_permille` says \
+         how near to its end the blur must stay)",
+    ),
+    (
+        "trial.blur_permille",
+        "is now called `settle_permille`, which goes from 0.5 to 50; rename it",
+    ),
 ];
 
 impl Rig {
@@ -62,7 +85,7 @@ impl Rig {
         let sheet = Sheet::new(file_name, text);
         let rig = sheet.tree().and_then(|tree| {
             let root = Table::root(&sheet, &tree);
-            root.check_keys(KEYS);
+            root.check_keys_of_old(KEYS, RETIRED);
             rig(&root)
         });
         sheet.close(rig)
@@ -235,25 +258,29 @@ fn trial(table: &Table<'_>) -> TrialSpec {
             ),
         );
     }
-    spec::TrialSpec {
+    let (settle_permille, hit_permille) = permille(table);
+    TrialSpec {
         window,
         hold: hold_ms,
-        tolerance: table.number("tolerance", 0.01..=0.3),
-        hit_ratio: table.number("hit_ratio", 0.3..=1.0),
-        settle: settle(table),
+        settle_permille,
+        hit_permille,
     }
 }
 
-fn settle(table: &Table<'_>) -> spec::Settle {
-    let permille = table.number("blur_permille", 0.2..=50.0);
-    if table.choice("settle", &["band", "blur"]) == Some(1) {
-        return spec::Settle::Blur { permille };
-    }
-    if permille.is_some() {
+/// δ and the hit limit. A hit must end at least as near to focus as a stay
+/// must keep, so a hit limit that nobody wrote follows a δ above it.
+fn permille(table: &Table<'_>) -> (f64, f64) {
+    let settle = table.number("settle_permille", PERMILLE);
+    let hit = table.number("hit_permille", PERMILLE);
+    let delta = settle.unwrap_or(DEFAULT_SETTLE_PERMILLE);
+    let limit = hit.unwrap_or(DEFAULT_HIT_PERMILLE.max(delta));
+    if limit < delta {
         table.fault(
-            "blur_permille",
-            "belongs to `settle = \"blur\"`; add that line, or take this one out",
+            "hit_permille",
+            format!(
+                "is {limit}, below settle_permille ({delta}); raise it, or lower settle_permille"
+            ),
         );
     }
-    spec::Settle::Band
+    (delta, limit)
 }

@@ -1,5 +1,7 @@
 //! What a rig file says, checked, with its defaults filled in.
 
+use std::ops::RangeInclusive;
+
 use crate::geometry::{Quad, ScreenFrac, UprightPx};
 use crate::units::{CaptureRate, Hertz, Millis, StoredTime};
 
@@ -12,7 +14,7 @@ pub struct Rig {
     pub capture: Capture,
     /// The screen in the frame.
     pub screen: ScreenSpec,
-    /// How sharpness is measured.
+    /// The raw signal that is shown and exported; no verdict rests on it.
     pub measure: MeasureSpec,
     /// What starts a trial.
     pub stimulus: Stimulus,
@@ -147,27 +149,14 @@ pub enum SwingAt {
 pub struct TrialSpec {
     /// From onset to the end of the trial, 100..=60000 ms.
     pub window: Millis,
-    /// How long the sharpness must stay in its band, > 0, ≤ `window`.
+    /// How long the blur must stay, > 0, ≤ `window`.
     pub hold: Millis,
-    /// Half-width of the band ÷ plateau, 0.01..=0.3; `None`: the measure's own.
-    pub tolerance: Option<f64>,
-    /// Least ratio of a hit, 0.3..=1; `None`: the measure's own.
-    pub hit_ratio: Option<f64>,
-    /// What "settled" means.
-    pub settle: Settle,
-}
-
-/// What "settled" means.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Settle {
-    /// The sharpness stays in a band around the plateau.
-    Band,
-    /// The blur stays within a diameter of the plateau's.
-    Blur {
-        /// ‰ of the screen's height, 0.2..=50; `None`: as little as the film
-        /// can tell.
-        permille: Option<f64>,
-    },
+    /// δ: how near to its end blur the blur must stay, ‰ of the screen's
+    /// height, within [`PERMILLE`].
+    pub settle_permille: f64,
+    /// Largest end blur of a hit, ‰ of the screen's height, within
+    /// [`PERMILLE`], ≥ `settle_permille`.
+    pub hit_permille: f64,
 }
 
 /// Something the camera under test shows or sounds of its own accord.
@@ -215,6 +204,14 @@ pub const DEFAULT_AF_AREA: AreaFrac = AreaFrac {
 pub const DEFAULT_WINDOW: Millis = Millis(1500.0);
 /// The hold of a rig that names none.
 pub const DEFAULT_HOLD: Millis = Millis(200.0);
+/// δ of a rig that names none, ‰ of the screen's height: one line of a 480-line
+/// screen is 2.1 ‰.
+pub const DEFAULT_SETTLE_PERMILLE: f64 = 2.0;
+/// The largest end blur of a hit of a rig that names none, ‰ of the screen's
+/// height.
+pub const DEFAULT_HIT_PERMILLE: f64 = 4.0;
+/// Blur a rig may ask for, ‰ of the screen's height.
+pub const PERMILLE: RangeInclusive<f64> = 0.5..=50.0;
 
 impl AreaFrac {
     /// The rectangle as a quadrilateral of the screen.

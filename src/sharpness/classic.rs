@@ -22,10 +22,6 @@ impl Operator for Laplacian {
     fn centred(&self) -> bool {
         true
     }
-    fn response(&self, fx: f64, fy: f64) -> f64 {
-        let turn = std::f64::consts::TAU;
-        (2.0 * (turn * fx).cos() + 2.0 * (turn * fy).cos() - 4.0).powi(2)
-    }
     fn apply(&mut self, rows: &mut Rows<'_>, keep: &Keep, tally: &mut Tally) {
         let (w, h) = (rows.width, rows.height);
         rows.all(&mut self.picture);
@@ -54,9 +50,6 @@ impl Operator for GreyVariance {
     fn centred(&self) -> bool {
         true
     }
-    fn response(&self, _fx: f64, _fy: f64) -> f64 {
-        1.0
-    }
     fn apply(&mut self, rows: &mut Rows<'_>, keep: &Keep, tally: &mut Tally) {
         self.row.resize(rows.width, 0.0);
         for y in 0..rows.height {
@@ -80,10 +73,6 @@ pub struct Brenner {
 impl Operator for Brenner {
     fn reach(&self) -> usize {
         2
-    }
-    fn response(&self, fx: f64, fy: f64) -> f64 {
-        let turn = std::f64::consts::TAU;
-        4.0 * ((turn * fx).sin().powi(2) + (turn * fy).sin().powi(2))
     }
     fn apply(&mut self, rows: &mut Rows<'_>, keep: &Keep, tally: &mut Tally) {
         let (w, h) = (rows.width, rows.height);

@@ -65,22 +65,6 @@ impl Operator for Tenengrad {
         self.radius() + 1
     }
 
-    fn response(&self, fx: f64, fy: f64) -> f64 {
-        let w = std::f64::consts::TAU;
-        let smooth = |f: f64| {
-            let rest = self.taps.iter().enumerate().skip(1);
-            #[allow(clippy::cast_precision_loss)]
-            let sum: f64 = rest
-                .map(|(i, t)| 2.0 * f64::from(*t) * (w * f * i as f64).cos())
-                .sum();
-            f64::from(self.taps[0]) + sum
-        };
-        let slope = |f: f64| 2.0 * (w * f).sin();
-        let across = |f: f64| 2.0 + 2.0 * (w * f).cos();
-        let gradient = (slope(fx) * across(fy)).powi(2) + (slope(fy) * across(fx)).powi(2);
-        (smooth(fx) * smooth(fy)).powi(2) * gradient
-    }
-
     fn apply(&mut self, rows: &mut Rows<'_>, keep: &Keep, tally: &mut Tally) {
         let (w, r) = (rows.width, self.radius());
         self.prepare(w);

@@ -2,12 +2,10 @@
 
 use std::sync::Arc;
 
-use super::blur::BlurScale;
 use super::classic::{Brenner, GreyVariance, Laplacian};
 use super::gradient::Tenengrad;
 use super::grid::{Grid, Places, Tiles};
 use super::operator::{Keep, Operator, Rows, Tally};
-use super::power::{Line, Power};
 use super::spectrum::MidBand;
 use crate::clip::LumaFrame;
 use crate::rig::MeasureSpec;
@@ -118,25 +116,6 @@ impl Meter {
         &self.region
     }
 
-    /// Height of the screen, film pixels.
-    #[must_use]
-    pub fn screen_height_px(&self) -> f64 {
-        self.screen_height_px
-    }
-
-    /// The spectrum of a mean picture of the area's rectangle. `None` where
-    /// the area is too small for one.
-    #[must_use]
-    pub fn power(&self, picture: &[f32]) -> Option<Power> {
-        Power::of(picture, &self.region)
-    }
-
-    /// What the measure answers to; see [`Response`].
-    #[must_use]
-    pub fn response(&self) -> Response {
-        Response::new(&self.measure, self.screen_height_px)
-    }
-
     /// How many pixels stand behind the tiles' sums.
     #[must_use]
     pub fn places(&self) -> &Places {
@@ -183,42 +162,6 @@ impl Meter {
             white,
         };
         (reading, tiles)
-    }
-}
-
-/// What a measure answers to, by frequency: all of it that spectra need.
-pub struct Response {
-    operator: Box<dyn Operator>,
-}
-
-impl Response {
-    /// Of a measure on a screen of this height in film pixels.
-    #[must_use]
-    pub fn new(measure: &MeasureSpec, screen_height_px: f64) -> Self {
-        // Which area is read does not matter to what a frequency is worth.
-        let region = Region {
-            x0: 0,
-            y0: 0,
-            width: 64,
-            height: 64,
-            inside: vec![true; 64 * 64],
-        };
-        Self {
-            operator: operator(measure, &region, screen_height_px),
-        }
-    }
-
-    /// Waves that stand out of a spectrum, by what the measure makes of them.
-    #[must_use]
-    pub fn lines(&self, power: &Power) -> Vec<Line> {
-        power.lines(&|fx, fy| self.operator.response(fx, fy))
-    }
-
-    /// What blur does to the measure on a subject, from the spectrum of its
-    /// sharp picture; see [`BlurScale::new`].
-    #[must_use]
-    pub fn blur_scale(&self, power: &Power, noise_share: f64) -> Option<BlurScale> {
-        BlurScale::new(power, noise_share, &|fx, fy| self.operator.response(fx, fy))
     }
 }
 

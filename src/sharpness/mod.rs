@@ -1,42 +1,39 @@
-//! How sharp the picture inside the autofocus area is, frame by frame.
+//! What the picture inside the autofocus area holds: energy by spatial
+//! frequency, from which blur is told, and one raw sharpness signal to look at.
 //!
-//! In: luma frames (0..=1) and a [`crate::screen::Region`] of pixels. Out: one [`Reading`] a
-//! frame: mean luma, the measure's energy (luma², larger is sharper), and the
-//! energy of the difference to the frame before. Two frames that show the same
-//! picture differ by noise alone, and the noise of two frames is independent,
-//! so half of that is the energy of the noise.
+//! In: luma frames (0..=1) and the area on the screen. Out, per frame: a
+//! [`BandReading`] (energy by band of frequency, ÷ mean luma²) and a [`Reading`]
+//! (mean luma, energy of the chosen contrast measure in luma², larger is
+//! sharper, and the energy of the difference to the frame before). Out, once a
+//! side's sharp energies are known: a [`Subject`], which turns an update's
+//! energies into blur: the diameter of a uniform disc, ‰ of the screen's
+//! height, with its uncertainty. Verdicts rest on blur alone; the contrast
+//! measures are shown and exported.
 //!
-//! Every measure here is a quadratic form of the picture, so energies of
-//! picture and noise add, and dividing by the mean squared cancels exposure.
 //! Measures: Pertuz, Puig & Garcia, "Analysis of focus measure operators for
-//! shape-from-focus", Pattern Recognition 46(5), 2013.
+//! shape-from-focus", Pattern Recognition 46(5), 2013. The disc: see [`disc`].
 //!
 //! Failures: an area too small for the measure ([`MeterError`]).
 
 pub mod across;
-mod blur;
+mod band_meter;
 mod classic;
 pub mod clean;
-mod defaults;
+pub mod disc;
 mod gradient;
 mod grid;
 mod lanes;
 mod meter;
 mod operator;
-mod power;
 mod spectrum;
-mod still;
+mod subject;
 mod tile_reel;
-mod update_tiles;
 
 #[cfg(test)]
 mod tests;
 
-pub use blur::BlurScale;
-pub use defaults::{MeasureDefaults, defaults};
+pub use band_meter::{BANDS, BandMeter, BandReading};
 pub use grid::{COLUMNS, Places, ROWS, TILES, Tiles};
-pub use meter::{Meter, MeterError, Reading, Response};
-pub use power::{Line, Power};
-pub use still::{Averager, Still, Stills};
+pub use meter::{Meter, MeterError, Reading};
+pub use subject::{Blurred, Energies, LARGEST, Subject};
 pub use tile_reel::TileReel;
-pub use update_tiles::{TileCodes, UpdateTiles};

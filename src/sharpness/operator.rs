@@ -228,9 +228,6 @@ pub trait Operator: Send + Sync {
     fn centred(&self) -> bool {
         false
     }
-    /// Squared response at frequencies (fx, fy), cycles per pixel: the measure
-    /// is the picture's power spectrum times this, added up, but for a factor.
-    fn response(&self, fx: f64, fy: f64) -> f64;
     /// Number by which sums are divided, given the usable pixels.
     fn divisor(&self, usable: usize) -> usize {
         usable

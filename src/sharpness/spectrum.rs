@@ -19,7 +19,6 @@ pub struct MidBand {
     side: usize,
     window: Vec<f32>,
     bins: Vec<usize>,
-    band: (f64, f64),
     scale: f32,
     fft: Arc<dyn Fft<f32>>,
     grid: Vec<Complex<f32>>,
@@ -69,7 +68,6 @@ impl MidBand {
             side,
             window,
             bins,
-            band: (low, high),
             fft,
         }
     }
@@ -162,10 +160,6 @@ fn band(side: usize, low: f64, high: f64) -> Vec<usize> {
 impl Operator for MidBand {
     fn reach(&self) -> usize {
         0
-    }
-    fn response(&self, fx: f64, fy: f64) -> f64 {
-        let f = fx.hypot(fy);
-        f64::from(u8::from(f >= self.band.0 && f <= self.band.1))
     }
     fn divisor(&self, _usable: usize) -> usize {
         if self.bins.is_empty() {

@@ -3,7 +3,8 @@
 use std::collections::BTreeMap;
 
 use crate::store::schema::{
-    Clip, FORMAT, Screen, Setup, Sharpness, Side, Timing, Trial, VERSION, Verdict,
+    BLUR, BLUR_VERSION, Blur, Clip, FORMAT, OnsetSeen, ReferenceFrom, Screen, Setup, Side, Timing,
+    Trial, VERSION, Verdict,
 };
 
 /// A trial with a window of `window_ms`; a latency makes it a hit.
@@ -34,8 +35,12 @@ pub(crate) fn trial(
         uncertainty_ms: latency_ms.map(|_| 6.9),
         reversals: None,
         relapses: None,
-        overshoot: None,
-        sharpness: None,
+        overshoot_permille: None,
+        onset_seen: Some(OnsetSeen::Screen),
+        delta_permille: Some(2.0),
+        hit_limit_permille: Some(4.0),
+        reference_from: Some(ReferenceFrom::Hand),
+        close_call: false,
         blur_permille: None,
         cues: BTreeMap::new(),
     }
@@ -65,7 +70,9 @@ pub(crate) fn clip(seed: &str, trials: Vec<Trial>) -> Clip {
             corners: None,
             refresh_hz: Some(60.0),
             live_view_hz: None,
+            height_px: Some(640.0),
         },
+        least_permille: None,
         steadiness: None,
         live_view_lag_ms: None,
         live_view_lag_u_ms: None,
@@ -95,11 +102,12 @@ pub(crate) fn timing(name: &str, clips: Vec<Clip>) -> Timing {
             "name": "bench-240",
             "capture": { "fps": 240.0 },
             "stimulus": { "kind": kind },
-            "trial": { "window_ms": 1500.0, "tolerance": 0.05, "hit_ratio": 0.8 }
+            "trial": { "window_ms": 1500.0, "settle_permille": 2.0, "hit_permille": 4.0 }
         }),
-        measure: serde_json::json!({ "name": "mid-band", "version": 1 }),
+        measure: measure(2.0),
         made_by: BTreeMap::new(),
         clips,
+        by_hand: Vec::new(),
         summary: None,
     }
 }
@@ -116,13 +124,21 @@ pub(crate) fn swings(latencies: &[Option<f64>]) -> Vec<Trial> {
         .collect()
 }
 
-/// Sharpness of a settled trial, its reference from `trials` or a `clip`.
-pub(crate) fn sharpness(from: &str) -> Sharpness {
-    Sharpness {
-        floor: Some(0.1),
-        plateau: Some(0.8),
-        reference: Some(0.9),
-        reference_from: Some(from.to_owned()),
-        ratio: Some(0.9),
-    }
+/// What is measured, at a δ.
+pub(crate) fn measure(delta: f64) -> serde_json::Value {
+    serde_json::json!({
+        "name": BLUR, "version": BLUR_VERSION, "settle_permille": delta, "hit_permille": 4.0,
+        "signal": "tenengrad", "smoothing_px": 1.0
+    })
+}
+
+/// A trial that was judged by blur: at `onset` ‰, ending at `end` ‰, against a
+/// reference of this kind.
+pub(crate) fn blurred(trial: &mut Trial, onset: f64, end: f64, from: ReferenceFrom) {
+    trial.reference_from = Some(from);
+    trial.blur_permille = Some(Blur {
+        onset: Some(onset),
+        end: Some(end),
+        end_u: Some(0.3),
+    });
 }

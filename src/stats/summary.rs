@@ -8,7 +8,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::store::schema::{
-    Clip, LatencyQuantiles, Rate, Side, Summary, Tally, TimeToFocus, Verdict,
+    Clip, LatencyQuantiles, Rate, ReferenceFrom, Side, Summary, Tally, TimeToFocus, Verdict,
 };
 
 use super::binomial::wilson;
@@ -46,12 +46,28 @@ pub fn summarise(clips: &[Clip], confidence: f64) -> Result<Summary, HistogramEr
             (side, tally(counts, &part, limit_ms, confidence))
         })
         .collect();
+    let mut all = tally(Counts::of(clips, None), &judged, limit_ms, confidence);
+    if two_yardsticks(clips) {
+        all.hit_rate = None;
+        all.in_focus_by.values_mut().for_each(|share| *share = None);
+    }
     Ok(Summary {
-        all: tally(Counts::of(clips, None), &judged, limit_ms, confidence),
+        all,
         by_side,
         hit_latency_us_histogram_v2: LatencyHistogram::of_ms(&sample::sorted_hits(&judged))?
             .to_text()?,
     })
+}
+
+/// Whether some judged trials are held against focus by hand and some against
+/// the setup's own best: their rates are never put together.
+pub(super) fn two_yardsticks(clips: &[Clip]) -> bool {
+    let judged = clips.iter().flat_map(|c| &c.trials);
+    let mut judged = judged
+        .filter(|t| t.verdict != Verdict::Void)
+        .map(|t| t.reference_from == Some(ReferenceFrom::Hand));
+    let first = judged.next();
+    judged.any(|by_hand| Some(by_hand) != first)
 }
 
 /// Trials by verdict.

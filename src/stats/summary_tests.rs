@@ -20,6 +20,20 @@ fn thirteen() -> Vec<Clip> {
     vec![clip("amber-1", trials)]
 }
 
+/// What a hit is on one side is not what it is on the other.
+#[test]
+fn rates_of_two_yardsticks_are_not_put_together() {
+    let mut clips = thirteen();
+    let far = clips[0].trials.iter_mut();
+    far.filter(|t| t.side == Some(Side::Far))
+        .for_each(|t| t.reference_from = Some(ReferenceFrom::Setup));
+    let summary = summarise(&clips, 0.95).unwrap();
+    assert_eq!(summary.all.hit_rate, None);
+    assert!(summary.all.in_focus_by.values().all(Option::is_none));
+    assert_eq!(summary.by_side[&Side::Near].hit_rate.unwrap().value, 1.0);
+    assert_eq!((summary.all.judged, summary.all.hit), (12, 10));
+}
+
 #[test]
 fn counts_rates_and_quantiles() {
     let summary = summarise(&thirteen(), 0.95).unwrap();

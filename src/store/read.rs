@@ -10,7 +10,7 @@ use serde::Deserialize;
 
 use super::check::check;
 use super::error::StoreError;
-use super::schema::{Clip, FORMAT, Setup, Timing, VERSION};
+use super::schema::{Clip, FORMAT, HandClip, Setup, Timing, VERSION};
 
 /// Largest timing file read, bytes: a safeguard against the wrong file.
 const LARGEST: u64 = 256 << 20;
@@ -97,6 +97,8 @@ struct Stored {
     measure: serde_json::Value,
     made_by: BTreeMap<String, String>,
     clips: Vec<Clip>,
+    #[serde(default)]
+    by_hand: Vec<HandClip>,
 }
 
 impl Stored {
@@ -109,6 +111,7 @@ impl Stored {
             measure: self.measure,
             made_by: self.made_by,
             clips: self.clips,
+            by_hand: self.by_hand,
             summary: None,
         }
     }

@@ -7,28 +7,32 @@ const FIXED_KEYS: &str = r#"{
     "format": "focuslag-timing", "version": 1,
     "setup": { "name": "kit-amber", "tags": { "firmware": "2.0" } },
     "rig": { "name": "bench", "stimulus": { "kind": "swing" } },
-    "measure": { "name": "mid-band" },
+    "measure": { "name": "blur", "version": 1, "settle_permille": 2.0, "hit_permille": 4.0,
+        "signal": "tenengrad" },
     "made_by": { "focuslag": "0.1.0", "ffmpeg": "5.1.9" },
     "clips": [ {
         "path": "amber-1.mp4", "sha256": "ab", "frames": 1440, "duration_s": 6.0,
         "capture_fps": 240.0,
-        "screen": { "corners": [[412,188],[1510,201],[1502,815],[405,803]], "refresh_hz": 60.0 },
+        "screen": { "corners": [[412,188],[1510,201],[1502,815],[405,803]], "refresh_hz": 60.0,
+            "height_px": 640 }, "least_permille": 1.4,
         "live_view_lag_ms": 58.1, "warnings": [], "error": null,
         "trials": [ {
             "index": 0, "side": "near", "verdict": "hit", "reason": null, "early": false,
             "move_s": 1.010, "onset_s": 1.204, "reaction_s": 1.291, "settle_s": 1.523,
             "end_s": 2.704, "latency_ms": 319.0, "latency_corrected_ms": 260.9,
-            "uncertainty_ms": 6.9, "reversals": 2, "relapses": 0, "overshoot": 0.12,
-            "sharpness": { "floor": 0.11, "plateau": 0.83, "reference": 0.86,
-                "reference_from": "trials", "ratio": 0.97 },
+            "uncertainty_ms": 6.9, "reversals": 2, "relapses": 0, "overshoot_permille": 3.2,
+            "onset_seen": "screen", "delta_permille": 2.0, "hit_limit_permille": 4.0,
+            "reference_from": "hand", "close_call": false,
+            "blur_permille": { "onset": 31.0, "end": 0.6, "end_u": 0.3 },
             "cues": { "subject box": { "shown_s": 1.402, "latency_ms": 198.0 } }
         }, {
             "index": 1, "side": "far", "verdict": "lost", "reason": "hunted on", "early": false,
             "move_s": null, "onset_s": 3.1, "reaction_s": null, "settle_s": null,
             "end_s": 4.6, "latency_ms": null, "latency_corrected_ms": null,
-            "uncertainty_ms": null, "reversals": null, "relapses": null, "overshoot": null,
-            "sharpness": { "floor": null, "plateau": null, "reference": null,
-                "reference_from": null, "ratio": null },
+            "uncertainty_ms": null, "reversals": null, "relapses": null,
+            "overshoot_permille": null, "onset_seen": "direct", "delta_permille": 2.0,
+            "hit_limit_permille": 4.0, "reference_from": "setup", "close_call": true,
+            "blur_permille": { "onset": 18.0, "end": null, "end_u": null },
             "cues": {}
         } ]
     } ]

@@ -1,38 +1,42 @@
 //! Free pendulums: the target counts as in when it covers the autofocus area.
 
-use super::Stimulus;
 use super::curve::median;
-use super::motion::cell_noise;
 use super::swing::{SwingError, Swings, View};
-use crate::store::schema::Side;
+use super::{STAYS_S, Stimulus};
+use crate::screen::Thumb;
+use crate::store::schema::{OnsetSeen, Side};
 
 /// Covered from here on (near); from 1 − this on it is gone (far).
 const COVERED: f64 = 0.9;
 /// Pictures looked at to learn the background.
 const LEARNT_FROM: usize = 401;
 
-/// Finds when the target has covered ≥ 90 % of the area (from its
-/// [`coverage`], one a step of the view) or left ≥ 90 % of it free, and stays so
-/// for a hold. The view's pictures are not looked at.
+/// Between these the target is passing: a state that was reached is left there.
+const PASSING: f64 = 0.5;
+
+/// Finds when the target has covered ≥ 90 % of the area on the screen (from its
+/// [`coverage`], one a step of the view) or left ≥ 90 % of it free, and stays so.
+/// The view's pictures are not looked at.
 #[must_use]
-pub fn cover_stimuli(cover: &[f64], view: &View<'_>, hold_s: f64) -> Swings {
+pub fn cover_stimuli(cover: &[f64], view: &View<'_>) -> Swings {
     let mut stimuli: Vec<Stimulus> = Vec::new();
     let mut state = None;
     let mut changed_at = 0;
     for i in 0..cover.len() {
-        let now = if cover[i] >= COVERED {
+        let now = if is_in(Side::Near, cover[i]) {
             Side::Near
-        } else if cover[i] <= 1.0 - COVERED {
+        } else if is_in(Side::Far, cover[i]) {
             Side::Far
         } else {
             continue;
         };
-        if state != Some(now) && stays(cover, view, i, now, hold_s) {
+        if state != Some(now) && stays(cover, view, i, now) {
             if state.is_some() {
                 stimuli.push(Stimulus {
                     side: Some(now),
                     move_s: Some(view.shown_s[(changed_at + 1).min(i)]),
                     onset_s: view.shown_s[i],
+                    seen: OnsetSeen::Screen,
                     onset_u_s: view.instant_u_s,
                 });
             }
@@ -48,17 +52,30 @@ pub fn cover_stimuli(cover: &[f64], view: &View<'_>, hold_s: f64) -> Swings {
     }
 }
 
-fn stays(cover: &[f64], view: &View<'_>, at: usize, side: Side, hold_s: f64) -> bool {
-    let until = view.shown_s[at] + hold_s;
+fn is_in(side: Side, cover: f64) -> bool {
+    match side {
+        Side::Near => cover >= COVERED,
+        Side::Far => cover <= 1.0 - COVERED,
+    }
+}
+
+/// Whether a state lasts from `at` on, one stray step in twenty allowed: for
+/// [`STAYS_S`], or for half the time until it is left where the pendulum is
+/// quicker than that. Only noise is kept off: between the two states lies the
+/// target's whole way over the area.
+fn stays(cover: &[f64], view: &View<'_>, at: usize, side: Side) -> bool {
+    let passing = |c: &f64| match side {
+        Side::Near => *c < PASSING,
+        Side::Far => *c > PASSING,
+    };
+    let left = cover[at..].iter().position(passing);
+    let visit = &cover[at..left.map_or(cover.len(), |n| at + n)];
+    let last = visit.iter().rposition(|c| is_in(side, *c)).unwrap_or(0);
+    let lasts_s = view.shown_s[at + last] - view.shown_s[at];
+    let until = view.shown_s[at] + STAYS_S.min(lasts_s / 2.0);
     let n = view.shown_s[at..].partition_point(|t| *t < until);
-    let outside = cover[at..at + n]
-        .iter()
-        .filter(|c| match side {
-            Side::Near => **c < COVERED,
-            Side::Far => **c > 1.0 - COVERED,
-        })
-        .count();
-    outside <= (n + 10) / 20
+    let outside = cover[at..at + n].iter().filter(|c| !is_in(side, **c));
+    outside.count() <= (n + 10) / 20
 }
 
 /// Share of the cells of `area` (left, top, right, bottom as fractions of the
@@ -77,18 +94,15 @@ pub fn coverage(view: &mut View<'_>, area: [f64; 4]) -> Result<Vec<f64>, SwingEr
     let step = (n / LEARNT_FROM).max(1);
     let mut seen: Vec<Vec<f32>> = vec![Vec::new(); cells.len()];
     let mut pairs = Vec::new();
-    let mut before = first;
-    for i in (0..n).step_by(step) {
+    for i in (1..n).step_by(step) {
         let now = view.reel.get(view.pictures[i])?;
         for (values, cell) in seen.iter_mut().zip(&cells) {
             values.push(now.cells[*cell]);
         }
-        pairs.push((before, now.clone()));
-        before = now;
+        pairs.push((view.reel.get(view.pictures[i - 1])?, now));
     }
-    let noise = cell_noise(&pairs);
+    let noise = noise_at_rest(&pairs, &cells);
     drop(pairs);
-    let noise = noise.iter().copied().fold(0.0, f32::max);
     // The background is what a cell shows most often to within noise.
     let ground: Vec<f32> = seen.iter_mut().map(|v| mode(v)).collect();
     let mut spread: Vec<f32> = seen
@@ -113,6 +127,29 @@ pub fn coverage(view: &mut View<'_>, area: [f64; 4]) -> Result<Vec<f64>, SwingEr
     Ok(scaled(&raw).unwrap_or_default())
 }
 
+/// Quietest share of the steps: about its turning points a free pendulum hardly
+/// moves, and at no other time does the view keep still.
+const QUIETEST: usize = 10;
+/// Standard deviation of normal noise ÷ its mean deviation.
+const PER_MEAN: f64 = 1.2533;
+
+/// Standard deviation of the noise of some cells, luma, from pictures one
+/// after the other: how much these cells change in the quietest steps.
+pub(super) fn noise_at_rest(pairs: &[(Thumb, Thumb)], cells: &[usize]) -> f32 {
+    #[allow(clippy::cast_precision_loss)]
+    let n = cells.len().max(1) as f64;
+    let change = |(a, b): &(Thumb, Thumb)| {
+        let of = |i: &usize| f64::from((a.cells[*i] - b.cells[*i]).abs());
+        cells.iter().map(of).sum::<f64>() / n
+    };
+    let mut changes: Vec<f64> = pairs.iter().map(change).collect();
+    changes.sort_by(f64::total_cmp);
+    let quiet = changes.get(changes.len() / QUIETEST).copied();
+    #[allow(clippy::cast_possible_truncation)]
+    let noise = (quiet.unwrap_or(0.0) * PER_MEAN / std::f64::consts::SQRT_2) as f32;
+    noise
+}
+
 /// Some of the target's cells look like the background by chance: the level
 /// reached when it covers the area counts as 1, the level without it as 0.
 fn scaled(raw: &[f64]) -> Option<Vec<f64>> {
@@ -124,7 +161,7 @@ fn scaled(raw: &[f64]) -> Option<Vec<f64>> {
 }
 
 #[allow(clippy::cast_precision_loss)]
-fn inside(area: [f64; 4], width: usize, height: usize) -> Vec<usize> {
+pub(super) fn inside(area: [f64; 4], width: usize, height: usize) -> Vec<usize> {
     (0..width * height)
         .filter(|i| {
             let x = ((i % width) as f64 + 0.5) / width as f64;

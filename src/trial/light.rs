@@ -2,10 +2,14 @@
 
 use super::Stimulus;
 use super::curve::median;
+use crate::store::schema::OnsetSeen;
 
 /// Smallest step between off and on, luma, and in noise standard deviations.
 const LEAST_STEP: f64 = 0.04;
 const LEAST_SNR: f64 = 8.0;
+/// Light that went out for less than this, seconds, went on flickering: it was
+/// not pressed anew.
+const FLICKER_S: f64 = 0.1;
 /// Bins of the two-state histogram (IEEE Std 181 state levels, mode method).
 const BINS: usize = 100;
 
@@ -15,10 +19,10 @@ const BINS: usize = 100;
 /// A change first seen in frame k happened at the midpoint of frames k−1 and
 /// k; the frame during whose exposure it went on is only partly lit, so the
 /// first frame that leaves the off level counts, once the light is confirmed
-/// on. A light shorter than `hold_s` counts too; one already on at the start
-/// of the clip does not.
+/// on. However short a light is it counts; one already on at the start of the
+/// clip does not.
 #[must_use]
-pub fn light_stimuli(times: &[f64], luma: &[f64], hold_s: f64) -> Vec<Stimulus> {
+pub fn light_stimuli(times: &[f64], luma: &[f64]) -> Vec<Stimulus> {
     let Some((off, on)) = state_levels(luma) else {
         return Vec::new();
     };
@@ -38,7 +42,7 @@ pub fn light_stimuli(times: &[f64], luma: &[f64], hold_s: f64) -> Vec<Stimulus> 
         } else if !lit && luma[k] > high && confirmed(luma, k, high) {
             lit = true;
             // Flicker inside one lighting is not a second press.
-            if times[k] - dark_since < hold_s.min(0.1) {
+            if times[k] - dark_since < FLICKER_S {
                 continue;
             }
             let mut first = k;
@@ -50,6 +54,7 @@ pub fn light_stimuli(times: &[f64], luma: &[f64], hold_s: f64) -> Vec<Stimulus> 
                 side: None,
                 move_s: None,
                 onset_s: f64::midpoint(times[first - 1], times[first]),
+                seen: OnsetSeen::Direct,
                 onset_u_s: (frame * frame / 12.0).sqrt(),
             });
         }
@@ -148,7 +153,7 @@ mod tests {
                 _ => 0.1,
             })
             .collect();
-        let s = light_stimuli(&times, &luma, 0.2);
+        let s = light_stimuli(&times, &luma);
         assert_eq!(s.len(), 2);
         assert!((s[0].onset_s - 99.5 / 240.0).abs() < 1e-9);
         assert!((s[1].onset_s - 299.5 / 240.0).abs() < 1e-9);
@@ -159,11 +164,11 @@ mod tests {
         let times: Vec<f64> = (0..960).map(|k| f64::from(k) / 240.0).collect();
         let hash = |k: usize| ((k * 7919 + 13) % 101) as f64 / 101.0 - 0.5;
         let noise: Vec<f64> = (0..960).map(|k| 0.4 + 0.02 * hash(k)).collect();
-        assert!(light_stimuli(&times, &noise, 0.2).is_empty());
+        assert!(light_stimuli(&times, &noise).is_empty());
         let flicker: Vec<f64> = times
             .iter()
             .map(|t| 0.4 + 0.1 * (t * std::f64::consts::TAU * 20.0).sin())
             .collect();
-        assert!(light_stimuli(&times, &flicker, 0.2).is_empty());
+        assert!(light_stimuli(&times, &flicker).is_empty());
     }
 }

@@ -1,43 +1,57 @@
 //! One trial: from one stimulus to the end of its window.
 //!
-//! In: what every frame of a clip said (times as shot in seconds, sharpness
-//! readings in luma², thumbs) and the rig's trial settings. Out: per trial the
-//! moments in seconds as shot, levels in the measure's own unit, and, once the
-//! setup's reference is known, a verdict with its reason.
+//! In: what every frame of a clip said (times as shot in seconds, energies by
+//! band, thumbs) and the rules of judging. Out: the stimuli; each side's course
+//! of blur ([`Trace`]: one value per update of the screen, ‰ of its height); per
+//! trial what was seen ([`Observed`]: moments in seconds as shot, blur in ‰,
+//! uncertainty) and a verdict with its reason ([`Judged`]); per clip how little
+//! blur its film tells from none ([`FilmLimit`]).
 //!
 //! Settling follows the idea of the settling duration of IEEE Std 181 and
-//! IEC 60469 (enter a band and stay for a set time), with the start of the
-//! hold as the instant; uncertainties combine as in JCGM 100:2008 (GUM).
+//! IEC 60469 (enter a band and stay in it), with the start of the stay as the
+//! instant; uncertainties combine as in JCGM 100:2008 (GUM).
 
-mod blurred;
-pub mod clean;
+mod clear;
 mod cover;
 pub mod cue;
 mod curve;
 mod cut;
-mod hold;
+pub mod energies;
+mod far;
 mod judge;
 pub mod lag;
 mod light;
+mod limit;
 mod moments;
 pub mod motion;
 mod sides;
+mod stay;
 mod swing;
+mod trace;
 mod uncertainty;
 
 #[cfg(test)]
+mod far_tests;
+#[cfg(test)]
 mod tests;
 
-pub use blurred::{Subject, Width};
 pub use cover::{cover_stimuli, coverage};
 pub use curve::{Curve, Sample, median};
-pub use judge::{Judged, Reference, judge, references};
+pub use far::{Direct, far_onsets};
+pub use judge::{Judged, Lost, Void, judge};
 pub use light::light_stimuli;
-pub use moments::{Observed, Settings, observe};
+pub use limit::{FilmLimit, film_limit};
+pub use moments::{Bounds, Observed, Rules, observe};
 pub use sides::tell_sides;
 pub use swing::{SwingError, Swings, View, shifts, swing_stimuli};
+pub use trace::{Trace, Update};
 
-use crate::store::schema::Side;
+use crate::store::schema::{OnsetSeen, Side};
+
+/// How long a state must last to be one, seconds: the target at rest, or over
+/// the area, or away from it. As long as a hold is by default, whatever the
+/// rig's own: which swings there are does not depend on how trials are judged.
+const STAYS_S: f64 = 0.2;
 
 /// What starts a trial, and how well its instant is known.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -48,6 +62,8 @@ pub struct Stimulus {
     pub move_s: Option<f64>,
     /// When the stimulus was complete, seconds as shot.
     pub onset_s: f64,
+    /// Where that was seen.
+    pub seen: OnsetSeen,
     /// Standard uncertainty of the onset, seconds (k = 1).
     pub onset_u_s: f64,
 }

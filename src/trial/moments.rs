@@ -1,25 +1,94 @@
-//! Everything that can be said of one trial before the reference is known.
+//! Everything that is seen of one trial, by its side's course of blur.
 
 use super::Stimulus;
-use super::blurred::Width;
-use super::curve::{Curve, Sample, median};
+use super::curve::median;
 use super::cut::is_cut;
-use super::hold::{HoldRule, Plateau, local_sigma};
-use super::uncertainty::Budget;
+use super::lag::Lag;
+use super::limit::FilmLimit;
+use super::stay::{last_stay, stays};
+use super::trace::{Trace, Update, apart, lowered, root_u};
+use super::uncertainty::{approach_s, latency_u};
+use crate::sharpness::disc;
 
-/// The rig's settings for judging, defaults filled in.
+/// How trials are judged.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Settings {
-    /// Window after onset, seconds.
+pub struct Rules {
+    /// Window after the shown onset, seconds.
     pub window_s: f64,
-    /// Hold, seconds.
+    /// Hold, seconds; at least five updates are taken.
     pub hold_s: f64,
-    /// Half width of the band ÷ plateau.
-    pub tolerance: f64,
-    /// Ratio from which a plateau counts as in focus.
-    pub hit_ratio: f64,
+    /// δ: how near the blur stays to its end, ‰.
+    pub delta: f64,
+    /// Largest end blur of a hit, ‰; not below δ.
+    pub hit: f64,
     /// Relative uncertainty of the capture rate.
     pub rate_u: f64,
+    /// What the film itself makes unsure of a blur's square, ‰² (k = 1).
+    pub film_u: f64,
+    /// Largest square that the film's own softness may have, ‰²: the limit
+    /// below which it tells no blur from none.
+    pub film_softness: f64,
+    /// The same of the reference, ‰² (k = 1).
+    pub reference_u: f64,
+}
+
+impl Rules {
+    /// Rules that tell what rests near focus before the film's limit is known:
+    /// what settles within the hit limit.
+    #[must_use]
+    pub fn coarse(&self) -> Self {
+        Self {
+            delta: self.hit,
+            film_softness: self.hit * self.hit,
+            ..*self
+        }
+    }
+
+    /// The same on a film with this limit: δ is not below it, and the hit limit
+    /// not below δ.
+    #[must_use]
+    pub fn filmed(&self, limit: Option<FilmLimit>) -> Self {
+        let Some(limit) = limit else {
+            return *self;
+        };
+        let delta = self.delta.max(limit.raised());
+        Self {
+            delta,
+            hit: self.hit.max(delta),
+            film_u: limit.square_u,
+            film_softness: limit.least * limit.least,
+            ..*self
+        }
+    }
+
+    /// The hold on a screen with this period, seconds.
+    #[must_use]
+    pub fn hold_on(&self, period_s: f64) -> f64 {
+        self.hold_s.max(FEWEST_UPDATES * period_s)
+    }
+}
+
+/// Updates that a hold has at least.
+const FEWEST_UPDATES: f64 = 5.0;
+
+/// Where and when one trial took place.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Bounds {
+    /// What started it.
+    pub stimulus: Stimulus,
+    /// The live-view lag, where the onset was seen directly and it is known.
+    pub lag: Option<Lag>,
+    /// When the trial is over whatever its window: the next stimulus begins,
+    /// or a trigger light that was held goes out.
+    pub over_s: Option<f64>,
+}
+
+impl Bounds {
+    /// When the screen shows the onset, seconds as shot.
+    #[must_use]
+    pub fn shown_onset_s(&self) -> f64 {
+        self.stimulus.onset_s + self.lag.map_or(0.0, |l| l.lag_s)
+    }
 }
 
 /// What was seen between one stimulus and the end of its window.
@@ -27,224 +96,198 @@ pub struct Settings {
 pub struct Observed {
     /// What started it.
     pub stimulus: Stimulus,
+    /// When the screen shows its onset, seconds as shot.
+    pub shown_onset_s: f64,
     /// End of the window, seconds as shot.
     pub end_s: f64,
     /// Window and hold could not be watched whole.
     pub cut: bool,
-    /// What was filmed cannot be trusted (the filming camera refocused).
+    /// What was filmed cannot be trusted.
     pub unclear: bool,
     /// Too dark or glaring.
     pub no_signal: bool,
-    /// Something else than focus hides what it did.
-    pub disturbed: bool,
-    /// The highest level held, if any.
-    pub plateau: Option<Plateau>,
-    /// First update of the first hold in the band.
+    /// Blur at the shown onset, ‰.
+    pub onset: Option<f64>,
+    /// Median blur of the hold after the window, ‰.
+    pub end: Option<f64>,
+    /// Its standard uncertainty, ‰.
+    pub end_u: f64,
+    /// First update of the first stay, seconds as shot; only of what settled.
     pub settle_s: Option<f64>,
-    /// Still inside the band at the end of the window.
-    pub in_band_at_end: bool,
-    /// How much the sharpness changed after onset; 0 where not beyond noise.
-    pub changed_by: f64,
-    /// First visible change after onset.
+    /// Within the hit limit from the shown onset on.
+    pub within_from_onset: bool,
+    /// The blur changed after the shown onset.
+    pub moved: bool,
+    /// Stayed in focus for three holds and left; only of what did not settle.
+    pub left_focus: bool,
+    /// The other side was in focus in the last hold before the move.
+    pub ready: Option<bool>,
+    /// First visible change after onset, seconds as shot.
     pub reaction_s: Option<f64>,
-    /// Turns between reaction and settle.
+    /// Turns of the blur between reaction and settle, or the window's end.
     pub reversals: u32,
-    /// Turns between reaction and the end of the window, for a trial that
-    /// never settles.
-    pub turns_in_window: u32,
-    /// Departures that came back.
+    /// Departures after a stay that came back.
     pub relapses: u32,
-    /// Largest departure between entry and settle ÷ plateau.
-    pub overshoot: f64,
-    /// Lowest level from onset to the end of the window.
-    pub floor: f64,
-    /// Median level over the last hold before the end of the window.
-    pub level_at_end: f64,
-    /// Noise of one sample around the end of the window.
-    pub sigma_at_end: f64,
-    /// Median level over the last hold before the move, where it was watched.
-    pub level_before: Option<f64>,
-    /// Level when the stimulus was complete.
-    pub level_at_onset: f64,
-    /// A hold that begins no later than this is the level the trial began at.
-    pub starting_level_until_s: f64,
+    /// Largest blur between first coming within δ and settle, ‰.
+    pub overshoot: Option<f64>,
     /// Standard uncertainty of settle − onset, seconds.
     pub uncertainty_s: f64,
 }
 
 /// Mean luma below which there is nothing to see.
 const DARK: f64 = 0.02;
-/// Smallest turn that counts, ÷ plateau.
-const LEAST_TURN: f64 = 0.1;
 /// Share of white pixels above which glare hides the picture.
 const GLARE: f64 = 0.5;
+/// Holds that an earlier stay lasts, and a focus that was left.
+const HOLDS: f64 = 3.0;
 
-/// Watches one trial. `next_move_s` is when the next stimulus begins, `width`
-/// how wide the band around a level is.
+/// Watches one trial in its side's `trace`; `other`: that of the other side.
 #[must_use]
-pub fn observe(
-    curve: &Curve,
-    stimulus: Stimulus,
-    next_move_s: Option<f64>,
-    settings: &Settings,
-    width: Width<'_>,
-) -> Observed {
-    let rule = HoldRule::new(settings.hold_s, width, curve.period_s);
-    let onset = stimulus.onset_s;
-    let end_s = onset + settings.window_s;
-    let read_to = end_s + rule.hold_s;
-    let cut = is_cut(curve, onset, read_to, next_move_s);
-    // A hold that begins before onset must still be the subject's own, so it
-    // has to reach onset; a light starts nothing before it goes on.
-    let from = match stimulus.move_s {
-        Some(m) => (onset - rule.hold_s).max(m),
-        None => onset,
-    };
-    let samples = curve.between(from, next_move_s.unwrap_or(f64::MAX).min(read_to));
-    let after = samples.partition_point(|s| s.shown_s < onset - 1e-9);
-    let starts = samples.partition_point(|s| s.shown_s <= end_s);
-    let plateau = rule.plateau(samples, starts);
-    let window = &samples[after.min(starts)..starts];
+pub fn observe(trace: &Trace, other: Option<&Trace>, bounds: &Bounds, rules: &Rules) -> Observed {
+    let hold_s = rules.hold_on(trace.period_s);
+    let onset = bounds.shown_onset_s();
+    let end_s = onset + rules.window_s;
+    let read_to = end_s + hold_s;
+    let all = trace.between(onset, bounds.over_s.unwrap_or(f64::MAX).min(read_to));
+    let in_window = all.partition_point(|u| u.shown_s <= end_s);
     let mut seen = Observed {
-        stimulus,
+        stimulus: bounds.stimulus,
+        shown_onset_s: onset,
         end_s,
-        cut,
+        cut: all.is_empty() || is_cut(trace, onset, read_to, bounds.over_s),
         unclear: false,
-        no_signal: no_signal(window),
-        disturbed: false,
-        plateau,
-        settle_s: plateau.map(|p| samples[p.settle].shown_s),
-        in_band_at_end: plateau.is_some_and(|p| in_band_at_end(&p, window)),
-        changed_by: changed_by(window, settings.tolerance),
+        no_signal: no_signal(&all[..in_window]),
+        onset: all.first().map(|u| u.permille),
+        end: None,
+        end_u: 0.0,
+        settle_s: None,
+        within_from_onset: false,
+        moved: false,
+        left_focus: false,
+        ready: other.and_then(|t| in_focus_before(t, bounds, hold_s, rules.hit)),
         reaction_s: None,
         reversals: 0,
-        turns_in_window: 0,
         relapses: 0,
-        overshoot: 0.0,
-        floor: window.iter().map(|s| s.value).fold(f64::MAX, f64::min),
-        level_at_end: level(tail(window, rule.hold_s)).unwrap_or(0.0),
-        sigma_at_end: local_sigma(window, window.len().saturating_sub(30), window.len()),
-        level_before: level_before(curve, &stimulus, rule.hold_s),
-        level_at_onset: window.first().map_or(0.0, |s| s.value),
-        starting_level_until_s: onset + 2.0 * curve.period_s,
+        overshoot: None,
         uncertainty_s: 0.0,
     };
-    if window.is_empty() {
-        seen.floor = 0.0;
-    }
-    let reference = plateau.map_or(seen.level_at_end, |p| p.level);
-    let reaction = reaction(window, reference);
-    seen.reaction_s = reaction.map(|i| window[i].shown_s);
-    let size = (LEAST_TURN * highest(window)).max(3.0 * seen.sigma_at_end);
-    seen.turns_in_window = turns(&window[reaction.unwrap_or(0)..], size);
-    if let Some(p) = plateau {
-        let settle = p.settle.max(after);
-        let from = after + reaction.unwrap_or(0);
-        let size = (LEAST_TURN * p.level).max(3.0 * p.sigma);
-        seen.reversals = turns(&samples[from.min(settle)..=settle], size);
-        seen.overshoot = overshoot(samples, &p);
-        seen.relapses = relapses(&samples[p.settle..starts], &p, rule.hold_s);
-        let [wide, narrow] = rule.approach(samples, starts, &p);
-        let at = |i: usize| samples[i].shown_s;
-        let approach = (at(p.settle) - at(wide.max(after.min(narrow))))
-            .max(at(narrow) - at(p.settle))
-            .max(0.0);
-        seen.uncertainty_s = uncertainty(curve, samples, &p, approach, &stimulus, settings);
+    let hold = &all[in_window..];
+    if let (false, Some(end)) = (seen.cut, median_of(hold)) {
+        seen.end = Some(end);
+        seen.end_u = end_u(end, hold, rules);
+        judge_course(&mut seen, trace, all, in_window, end, rules);
     }
     seen
 }
 
-fn no_signal(window: &[Sample]) -> bool {
-    let of = |f: fn(&Sample) -> f64| median(window.iter().map(f).collect()).unwrap_or(0.0);
-    window.is_empty() || of(|s| s.mean) < DARK || of(|s| s.white) > GLARE
-}
-
-fn level(samples: &[Sample]) -> Option<f64> {
-    median(samples.iter().map(|s| s.value).collect())
-}
-
-/// The samples of the last `hold_s` seconds.
-fn tail(window: &[Sample], hold_s: f64) -> &[Sample] {
-    let Some(last) = window.last() else {
-        return window;
+/// Everything that rests on the end blur.
+fn judge_course(
+    seen: &mut Observed,
+    trace: &Trace,
+    all: &[Update],
+    in_window: usize,
+    end: f64,
+    rules: &Rules,
+) {
+    let hold_s = rules.hold_on(trace.period_s);
+    let within = last_stay(all, 0.0, rules.hit).filter(|_| end <= rules.hit);
+    seen.within_from_onset = within == Some(0);
+    // Softness that the film may have by itself adds to the lens's as squares
+    // do. What a trial ends with, up to the film's limit, may be the film's or
+    // the lens's: half of it is taken for the film's.
+    let own = (end * end.abs()).min(rules.film_softness);
+    let own = if own > 0.0 { own / 2.0 } else { own };
+    let all = &lowered(all, own)[..];
+    let end = disc::diameter(end * end.abs() - own);
+    let sigma = median(all.iter().map(Update::permille_u).collect()).unwrap_or(0.0);
+    let size = rules.delta.max(3.0 * sigma);
+    let base = median_of(&all[..all.len().min(3)]).unwrap_or(end);
+    seen.moved = last_stay(all, base, size) != Some(0);
+    let last = last_stay(all, end, rules.delta).filter(|k| *k < in_window);
+    let window = &all[..in_window];
+    let reaction = reaction(window, size);
+    seen.reaction_s = reaction.map(|k| window[k].shown_s);
+    let from = reaction.unwrap_or(0);
+    let Some(last) = last else {
+        seen.reversals = turns(&window[from..], size);
+        seen.left_focus = left_focus(window, rules, HOLDS * hold_s, trace.period_s);
+        return;
     };
-    &window[window.partition_point(|s| s.shown_s < last.shown_s - hold_s)..]
+    let earlier = stays(
+        &all[..last],
+        end,
+        rules.delta,
+        HOLDS * hold_s,
+        trace.period_s,
+    );
+    let settle = earlier.first().map_or(last, |r| r.start);
+    seen.settle_s = Some(all[settle].shown_s);
+    seen.reversals = turns(&all[from.min(settle)..=settle], size);
+    seen.relapses = relapses(&all[settle..], end, rules.delta, hold_s);
+    seen.overshoot = overshoot(&all[..settle], end, rules.delta);
+    let around = approach_s(all, settle, end, rules);
+    seen.uncertainty_s = latency_u(trace, all, settle, around, seen, rules);
 }
 
-fn level_before(curve: &Curve, stimulus: &Stimulus, hold_s: f64) -> Option<f64> {
-    let start = stimulus.move_s.unwrap_or(stimulus.onset_s) - curve.period_s;
-    let before = curve.between(start - hold_s, start);
+fn no_signal(window: &[Update]) -> bool {
+    let of = |f: fn(&Update) -> f64| median(window.iter().map(f).collect()).unwrap_or(0.0);
+    of(|u| u.mean) < DARK || of(|u| u.white) > GLARE
+}
+
+/// Median blur, ‰.
+fn median_of(updates: &[Update]) -> Option<f64> {
+    median(updates.iter().map(|u| u.permille).collect())
+}
+
+/// Uncertainty of the median of a hold: what scatters within it, the film's
+/// part and the reference's, as squares of the diameter.
+fn end_u(end: f64, hold: &[Update], rules: &Rules) -> f64 {
+    let noise = median(hold.iter().map(|u| u.blur.square_u).collect()).unwrap_or(0.0);
+    #[allow(clippy::cast_precision_loss)]
+    let scatter = noise / (hold.len().max(1) as f64).sqrt();
+    let square_u = scatter.hypot(rules.film_u).hypot(rules.reference_u);
+    root_u(end, square_u)
+}
+
+/// Whether the other side was within the hit limit in the last hold before the
+/// target moved. `None` where that was not filmed.
+fn in_focus_before(other: &Trace, bounds: &Bounds, hold_s: f64, hit: f64) -> Option<bool> {
+    let until = bounds.stimulus.move_s? - other.period_s;
+    let before = other.between(until - hold_s, until);
     let watched = before.last()?.shown_s - before.first()?.shown_s;
-    (watched >= 0.7 * hold_s).then(|| level(before)).flatten()
+    (watched >= 0.7 * hold_s).then_some(median_of(before)? <= hit)
 }
 
-fn in_band_at_end(p: &Plateau, window: &[Sample]) -> bool {
-    let last = &window[window.len().saturating_sub(5)..];
-    let inside = last
-        .iter()
-        .filter(|s| (s.value - p.level).abs() <= p.band)
-        .count();
-    2 * inside > last.len()
+/// First update that departs from the blur at onset by more than `size` and
+/// stays departed; `None` also where the change was going on already.
+fn reaction(window: &[Update], size: f64) -> Option<usize> {
+    let base = window.first()?.permille;
+    let away = |u: &Update| apart(u.permille, base) > size;
+    let last = window.len().saturating_sub(1);
+    let k = (1..last).find(|k| away(&window[*k]) && away(&window[k + 1]))?;
+    (k > 1).then_some(k)
 }
 
-/// Range of the three-point medians, where it is more than six sigma of one
-/// sample and the band's own width.
-fn changed_by(window: &[Sample], tolerance: f64) -> f64 {
-    let smooth: Vec<f64> = window
-        .windows(3)
-        .filter_map(|w| median(w.iter().map(|s| s.value).collect()))
-        .collect();
-    let high = smooth.iter().copied().fold(f64::MIN, f64::max);
-    let low = smooth.iter().copied().fold(f64::MAX, f64::min);
-    let sigma = local_sigma(window, 0, window.len());
-    let range = high - low;
-    if range > (6.0 * sigma).max(2.0 * tolerance * high) {
-        range
-    } else {
-        0.0
-    }
-}
-
-/// First sample that departs from the level at onset beyond noise and stays
-/// departed; `None` also where the change was already going on.
-fn reaction(window: &[Sample], reference: f64) -> Option<usize> {
-    let base = window.first()?.value;
-    let early = local_sigma(window, 0, window.len().min(12));
-    let limit = (3.0 * early).max(0.01 * reference);
-    let away = |s: &Sample| (s.value - base).abs() > limit;
-    let i =
-        (1..window.len().saturating_sub(1)).find(|i| away(&window[*i]) && away(&window[i + 1]))?;
-    (i > 1).then_some(i)
-}
-
-/// Highest three-point median.
-fn highest(window: &[Sample]) -> f64 {
-    let medians = window
-        .windows(3)
-        .filter_map(|w| median(w.iter().map(|s| s.value).collect()));
-    medians.fold(0.0, f64::max)
-}
-
-/// Turns larger than `size` along a curve, by zigzag.
-fn turns(samples: &[Sample], size: f64) -> u32 {
+/// Turns larger than `size` along the course, by zigzag.
+fn turns(updates: &[Update], size: f64) -> u32 {
     let mut count = 0;
-    let Some(first) = samples.first() else {
+    let Some(first) = updates.first() else {
         return 0;
     };
-    let (mut low, mut high, mut rising) = (first.value, first.value, None);
-    for s in samples {
-        low = low.min(s.value);
-        high = high.max(s.value);
+    let (mut low, mut high, mut rising) = (first.permille, first.permille, None);
+    for v in updates.iter().map(|u| u.permille) {
+        low = low.min(v);
+        high = high.max(v);
         match rising {
-            None if s.value > low + size => (rising, high) = (Some(true), s.value),
-            None if s.value < high - size => (rising, low) = (Some(false), s.value),
-            Some(true) if s.value < high - size => {
+            None if v > low + size => (rising, high) = (Some(true), v),
+            None if v < high - size => (rising, low) = (Some(false), v),
+            Some(true) if v < high - size => {
                 count += 1;
-                (rising, low) = (Some(false), s.value);
+                (rising, low) = (Some(false), v);
             }
-            Some(false) if s.value > low + size => {
+            Some(false) if v > low + size => {
                 count += 1;
-                (rising, high) = (Some(true), s.value);
+                (rising, high) = (Some(true), v);
             }
             _ => {}
         }
@@ -252,70 +295,36 @@ fn turns(samples: &[Sample], size: f64) -> u32 {
     count
 }
 
-fn overshoot(samples: &[Sample], p: &Plateau) -> f64 {
-    if p.entry >= p.settle {
-        return 0.0;
-    }
-    samples[p.entry..p.settle]
-        .iter()
-        .map(|s| (s.value - p.level).abs() / p.level)
-        .fold(0.0, f64::max)
+fn overshoot(before: &[Update], end: f64, delta: f64) -> Option<f64> {
+    let near = |u: &Update| apart(u.permille, end) <= delta;
+    let first = before.iter().position(near)?;
+    let largest = before[first..].iter().map(|u| u.permille);
+    largest.reduce(f64::max)
 }
 
-/// Departures from the band longer than half a hold that came back.
-fn relapses(samples: &[Sample], p: &Plateau, hold_s: f64) -> u32 {
+/// Departures of more than half a hold that came back.
+fn relapses(updates: &[Update], end: f64, delta: f64, hold_s: f64) -> u32 {
     let mut left: Option<f64> = None;
     let mut count = 0;
-    for s in samples {
-        if (s.value - p.level).abs() > p.band {
-            left.get_or_insert(s.shown_s);
+    for u in updates {
+        if apart(u.permille, end) > delta {
+            left.get_or_insert(u.shown_s);
         } else if let Some(t) = left.take() {
-            count += u32::from(s.shown_s - t > hold_s / 2.0);
+            count += u32::from(u.shown_s - t > hold_s / 2.0);
         }
     }
     count
 }
 
-fn uncertainty(
-    curve: &Curve,
-    samples: &[Sample],
-    p: &Plateau,
-    approach_s: f64,
-    stimulus: &Stimulus,
-    settings: &Settings,
-) -> f64 {
-    let at = samples[p.settle];
-    let (step, rise) = match p.settle.checked_sub(1).map(|i| samples[i]) {
-        Some(before) => (at.shown_s - before.shown_s, (at.value - before.value).abs()),
-        None => (curve.period_s, 0.0),
-    };
-    // A hole in the frames right before settle makes it that much less sure.
-    let update = if curve.every_frame {
-        0.0
-    } else {
-        curve.period_s
-    };
-    let hole = if step > 1.5 * curve.period_s {
-        step
-    } else {
-        0.0
-    };
-    let fit_s = if rise > 0.0 {
-        p.sigma / rise * step
-    } else {
-        0.0
-    };
-    Budget {
-        frame_s: curve.frame_s.max(hole),
-        update_s: update,
-        onset_u_s: stimulus.onset_u_s,
-        fit_s: fit_s
-            // The farther end of a rectangle that may reach as far either way
-            // (JCGM 100:2008, 4.3.7; citation from memory).
-            .max(approach_s / 3f64.sqrt())
-            .min(settings.hold_s / 2.0),
-        span_s: at.shown_s - stimulus.onset_s,
-        rate_u: settings.rate_u,
-    }
-    .combined_s()
+/// Whether it stayed for three holds within δ of that stretch's own median,
+/// in focus, and left again.
+fn left_focus(window: &[Update], rules: &Rules, least_s: f64, period_s: f64) -> bool {
+    (0..window.len()).any(|k| {
+        let until = window[k].shown_s + least_s - period_s / 2.0;
+        let n = window[k..].partition_point(|u| u.shown_s < until);
+        let whole = window.get(k + n).is_some();
+        let stretch = &window[k..k + n];
+        let centre = median_of(stretch).filter(|m| *m <= rules.hit && whole);
+        centre.is_some_and(|c| last_stay(stretch, c, rules.delta) == Some(0))
+    })
 }

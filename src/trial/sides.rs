@@ -7,7 +7,7 @@ use crate::screen::{Reel, Thumb};
 use crate::store::schema::Side;
 
 /// Longest that the screen may trail behind a view of the target itself.
-const LONGEST_LAG_S: f64 = 0.25;
+pub(super) const LONGEST_LAG_S: f64 = 0.25;
 /// Pictures between these shares of the way are looked at.
 const ON_THE_WAY: std::ops::Range<f64> = 0.05..0.95;
 
@@ -211,6 +211,7 @@ mod tests {
             side: None,
             move_s: None,
             onset_s: 0.0,
+            seen: crate::store::schema::OnsetSeen::Screen,
             onset_u_s: 0.0,
         };
         let mut swings = vec![swing; evidence.len()];

@@ -4,10 +4,11 @@
 use rayon::prelude::*;
 use std::io;
 
-use super::Stimulus;
 use super::curve::median;
 use super::motion::{Shift, cell_noise, shift, smoothed};
+use super::{STAYS_S, Stimulus};
 use crate::screen::{Reel, Thumb};
+use crate::store::schema::OnsetSeen;
 
 /// A swing that cannot be read.
 #[derive(Debug, thiserror::Error)]
@@ -69,20 +70,21 @@ struct Episode {
     onset_s: f64,
 }
 
-/// Finds the swings that end `at = "rest"` in a view from its [`shifts`]; the
-/// pictures themselves are not looked at. Sides are not told yet: see
-/// [`super::tell_sides`].
+/// Finds the swings that end `at = "rest"` in a view from its [`shifts`], each
+/// with its instant of rest; the pictures themselves are not looked at. Sides are not told yet: see
+/// [`super::tell_sides`], and for the far ones [`super::far_onsets`].
 #[must_use]
-pub fn swing_stimuli(shifts: &[Shift], view: &View<'_>, hold_s: f64) -> Vec<Stimulus> {
+pub fn swing_stimuli(shifts: &[Shift], view: &View<'_>, seen: OnsetSeen) -> Vec<Stimulus> {
     if shifts.len() < 8 {
         return Vec::new();
     }
-    episodes(shifts, view, hold_s)
+    episodes(shifts, view)
         .iter()
         .map(|e| Stimulus {
             side: None,
             move_s: Some(view.shown_s[e.start]),
             onset_s: e.onset_s,
+            seen,
             onset_u_s: view.instant_u_s,
         })
         .collect()
@@ -160,7 +162,7 @@ fn steadied(v: &[f64], span: usize) -> Vec<f64> {
         .collect()
 }
 
-fn episodes(shifts: &[Shift], view: &View<'_>, hold_s: f64) -> Vec<Episode> {
+fn episodes(shifts: &[Shift], view: &View<'_>) -> Vec<Episode> {
     let speed = steadied(&speeds(shifts, view), view.span);
     let top = speed.iter().copied().fold(0.0, f64::max);
     if top <= 0.0 {
@@ -173,7 +175,7 @@ fn episodes(shifts: &[Shift], view: &View<'_>, hold_s: f64) -> Vec<Episode> {
             i += 1;
             continue;
         }
-        let (from, peak, at) = run(&speed, view, i, CORE * top, hold_s);
+        let (from, peak, at) = run(&speed, view, i, CORE * top);
         let onset_s = instant_of_rest(&speed, view, at, peak);
         let rest = view.shown_s.partition_point(|t| *t < onset_s - 1e-9);
         let path: f64 = (from..rest).map(|k| speed[k] * view.step_s).sum();
@@ -191,13 +193,13 @@ fn episodes(shifts: &[Shift], view: &View<'_>, hold_s: f64) -> Vec<Episode> {
 }
 
 /// From a step inside a motion: that step, the peak speed, and the first step
-/// whose incoming shift is slow for a hold.
-fn run(speed: &[f64], view: &View<'_>, from: usize, core: f64, hold_s: f64) -> (usize, f64, usize) {
+/// whose incoming shift is slow and stays so ([`STAYS_S`]).
+fn run(speed: &[f64], view: &View<'_>, from: usize, core: f64) -> (usize, f64, usize) {
     let mut peak = 0.0;
     let mut at = from;
     while at < speed.len() {
         peak = f64::max(peak, speed[at]);
-        if speed[at] < core.min(AT_REST * peak) && stays_at_rest(speed, view, at, peak, hold_s) {
+        if speed[at] < core.min(AT_REST * peak) && stays_at_rest(speed, view, at, peak) {
             break;
         }
         at += 1;
@@ -209,10 +211,10 @@ fn run(speed: &[f64], view: &View<'_>, from: usize, core: f64, hold_s: f64) -> (
     (from, peak, at)
 }
 
-/// Whether the speed stays below 5 % of the peak from `at` for a hold, one
-/// stray step in twenty allowed.
-fn stays_at_rest(speed: &[f64], view: &View<'_>, at: usize, peak: f64, hold_s: f64) -> bool {
-    let until = view.shown_s[at] + hold_s;
+/// Whether the speed stays below 5 % of the peak from `at` on for
+/// [`STAYS_S`], one stray step in twenty allowed.
+fn stays_at_rest(speed: &[f64], view: &View<'_>, at: usize, peak: f64) -> bool {
+    let until = view.shown_s[at] + STAYS_S;
     let n = view.shown_s[at..].partition_point(|t| *t < until);
     let fast = speed[at..at + n]
         .iter()

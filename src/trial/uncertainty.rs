@@ -1,5 +1,8 @@
 //! Standard uncertainty of a latency, k = 1, by quadrature (JCGM 100:2008).
 
+use super::moments::{Observed, Rules};
+use super::trace::{Trace, Update, apart};
+
 /// What is known about how well each event was seen.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Budget {
@@ -35,6 +38,59 @@ impl Budget {
             + (self.span_s * self.rate_u).powi(2))
         .sqrt()
     }
+}
+
+/// How far to either side of `settle` the blur crosses δ if its square is wrong
+/// by its standard uncertainty, seconds: half of the way between the two.
+#[must_use]
+pub fn approach_s(all: &[Update], settle: usize, end: f64, rules: &Rules) -> f64 {
+    let square_u = all[settle].blur.square_u.hypot(rules.film_u);
+    let square = rules.delta * rules.delta;
+    let wide = (square + square_u).sqrt();
+    let narrow = (square - square_u).max(0.0).sqrt().max(rules.delta / 4.0);
+    let off = |u: &Update| apart(u.permille, end);
+    // Back to where it last was outside the wide band, on to where it is last
+    // outside the narrow one before it stays in it.
+    let from = all[..settle].iter().rposition(|u| off(u) > wide);
+    let from = from.map_or(0, |k| k + 1);
+    let to = all[settle..].iter().position(|u| off(u) <= narrow);
+    let to = to.map_or(all.len() - 1, |k| settle + k);
+    (all[to].shown_s - all[from].shown_s) / 2.0
+}
+
+/// Standard uncertainty of settle − onset, seconds.
+#[must_use]
+pub fn latency_u(
+    trace: &Trace,
+    all: &[Update],
+    settle: usize,
+    approach_s: f64,
+    seen: &Observed,
+    rules: &Rules,
+) -> f64 {
+    let at = all[settle].shown_s;
+    let step = settle
+        .checked_sub(1)
+        .map_or(trace.period_s, |k| at - all[k].shown_s);
+    // A hole in the frames right before settle makes it that much less sure.
+    let hole = if step > 1.5 * trace.period_s {
+        step
+    } else {
+        0.0
+    };
+    Budget {
+        frame_s: trace.frame_s.max(hole),
+        update_s: if trace.every_frame {
+            0.0
+        } else {
+            trace.period_s
+        },
+        onset_u_s: seen.stimulus.onset_u_s,
+        fit_s: approach_s.min(rules.hold_on(trace.period_s) / 2.0),
+        span_s: at - seen.stimulus.onset_s,
+        rate_u: rules.rate_u,
+    }
+    .combined_s()
 }
 
 #[cfg(test)]

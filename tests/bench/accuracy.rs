@@ -82,7 +82,7 @@ fn main() {
         let truth = focuslag::render::foresee(&case.scene).expect("a truth");
         let rig = case.rig(&truth, &request.sharpness, &request.trial);
         let named = prove::Case {
-            name: format!("{}-{}", case.name, request.seed),
+            name: format!("{}-{}-{}", case.name, request.seed, scenes::SET),
             trouble: Trouble::None,
             scene: case.scene,
             rig: Rig::parse(&rig, "rig").expect("a rig"),

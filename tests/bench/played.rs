@@ -19,7 +19,13 @@ impl Case {
         }
         let stimulus = match s.stimulus {
             Stimulus::Light => {
-                let (c, r) = (s.light.center, s.light.radius * 0.7);
+                // On a surface of its own a light may lie anywhere in its region.
+                let r = if s.light.surround_px > 0.0 {
+                    20.0
+                } else {
+                    s.light.radius * 0.7
+                };
+                let c = s.light.center;
                 format!(
                     "kind = \"light\"\nregion = [{}, {}, {}, {}]\n",
                     c[0] - r,

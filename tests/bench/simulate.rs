@@ -11,7 +11,9 @@
 use std::collections::BTreeMap;
 
 use focuslag::stats::normal;
-use focuslag::store::schema::{Clip, FORMAT, Screen, Setup, Side, Timing, Trial, VERSION, Verdict};
+use focuslag::store::schema::{
+    Clip, FORMAT, ReferenceFrom, Screen, Setup, Side, Timing, Trial, VERSION, Verdict,
+};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
@@ -112,6 +114,7 @@ impl Scene {
             measure: serde_json::json!({ "name": "mid-band" }),
             made_by: BTreeMap::new(),
             clips,
+            by_hand: Vec::new(),
             summary: None,
         }
     }
@@ -141,7 +144,9 @@ impl Scene {
                 corners: None,
                 refresh_hz: Some(60.0),
                 live_view_hz: None,
+                height_px: None,
             },
+            least_permille: None,
             live_view_lag_ms: None,
             live_view_lag_u_ms: None,
             live_view_mean_lag_ms: None,
@@ -175,8 +180,12 @@ impl Scene {
             uncertainty_ms: None,
             reversals: None,
             relapses: None,
-            overshoot: None,
-            sharpness: None,
+            overshoot_permille: None,
+            onset_seen: None,
+            delta_permille: Some(2.0),
+            hit_limit_permille: Some(4.0),
+            reference_from: Some(ReferenceFrom::Hand),
+            close_call: false,
             blur_permille: None,
             cues: BTreeMap::new(),
         }

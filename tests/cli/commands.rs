@@ -92,7 +92,7 @@ fn time_gives_one_json_document() {
     assert_eq!(document["comparisons"][0]["pairs"][0]["a"], "kit-amber");
     let text = bench.run("time session.toml");
     for words in [
-        "kit-amber   firmware 2.0",
+        "kit-amber (unverified)   firmware 2.0",
         "3 trials filmed in 1 clip, 1 void: 1 excluded (somebody walked through)",
         "kit-amber (left) − kit-slate (right)",
     ] {

@@ -8,7 +8,10 @@ fn running_twice_or_with_more_threads_gives_the_same_bytes() {
     let timing = bench.path("kit-amber.timing.json");
     let first = bench.run("time session.toml");
     first.says(0, &["written: ", "kit-amber.timing.json"]);
-    assert!(first.out.starts_with("kit-amber: "), "{first:?}");
+    assert!(
+        first.out.starts_with("kit-amber (unverified): "),
+        "{first:?}"
+    );
     let bytes = content(&timing);
     for workers in ["1", "2", "3"] {
         let again = bench.run(&format!("time session.toml --workers {workers}"));

@@ -109,7 +109,7 @@ fn all_faults_are_told_at_once() {
         "rig.toml",
         &rig(
             "[trial]",
-            "[trial]\nhold_ms = 0\ntolerance = 7\nwindo_ms = 3",
+            "[trial]\nhold_ms = 0\ntolerance = 0.05\nwindo_ms = 3",
         ),
     );
     let told = bench.run(TIME);

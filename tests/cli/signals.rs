@@ -12,8 +12,8 @@ use focuslag::store::schema::Timing;
 use super::bench::{Bench, RIG, content};
 
 const SWING: &str = "time --rig rig.toml --setup kit good.mp4 --force ";
-const FINER: &str = "[trial]\nwindow_ms = 500\nhold_ms = 150\ntolerance = 0.08\n\
-                     hit_ratio = 0.9\nsettle = \"blur\"\n";
+const FINER: &str = "[trial]\nwindow_ms = 500\nhold_ms = 150\nsettle_permille = 3.0\n\
+                     hit_permille = 6.0\n";
 
 /// The names in the folder of signals.
 fn kept(bench: &Bench, folder: &str) -> Vec<PathBuf> {
@@ -172,6 +172,60 @@ fn what_needs_decoding_is_named() {
     told.says(2, &["nowhere", "no signals are kept here"]);
     let told = bench.run(&format!("{SWING} --from-signals --no-signals"));
     assert_eq!(told.code, 2);
+}
+
+/// Two setups of one film in folders of their own, judged at two δ.
+#[test]
+fn setups_of_two_deltas_are_compared_at_one() {
+    let bench = Bench::new();
+    let settings = RIG.find("[trial]").unwrap();
+    for (out, delta, window) in [("a", 3.0, 600), ("b", 4.0, 500)] {
+        std::fs::create_dir(bench.path(out)).unwrap();
+        let trial = format!("[trial]\nwindow_ms = {window}\nsettle_permille = {delta}\n");
+        bench.file("rig.toml", &format!("{}{trial}", &RIG[..settings]));
+        let time = format!("time --rig rig.toml --setup kit-{out} good.mp4 --out {out}");
+        bench.run(&time).says(0, &["written"]);
+    }
+    // Nothing but the signals is needed, and nothing is written.
+    std::fs::remove_file(bench.path("good.mp4")).unwrap();
+    let files = "a/kit-a.timing.json b/kit-b.timing.json";
+    let before = content(&bench.path("a/kit-a.timing.json"));
+    let told = bench.run(&format!("compare {files}"));
+    told.says(
+        2,
+        &[
+            "(3 ‰)",
+            "(4 ‰)",
+            &format!("compare --at-permille 4 {files}"),
+        ],
+    );
+    let gate = "gate --baseline a/kit-a.timing.json --candidate b/kit-b.timing.json";
+    bench.run(gate).says(2, &["settle_permille = 4"]);
+    for delta in ["4", "3.5"] {
+        let told = bench.run(&format!("compare {files} --at-permille {delta} --json"));
+        told.says(0, &[]);
+        assert_eq!(told.json()["setups"].as_array().unwrap().len(), 2);
+    }
+    assert_eq!(content(&bench.path("a/kit-a.timing.json")), before);
+
+    bench
+        .run(&format!("compare {files} --at-permille 0.1"))
+        .says(2, &["0.5 to 50"]);
+    std::fs::remove_dir_all(bench.path("b/signals")).unwrap();
+    bench.run(&format!("compare {files} --at-permille 3")).says(
+        2,
+        &[
+            "b/kit-b.timing.json: no signals of ../good.mp4 are kept",
+            "focuslag time SESSION.toml",
+            "--signals",
+        ],
+    );
+    // One folder that holds them all serves both.
+    bench
+        .run(&format!(
+            "compare {files} --at-permille 3 --signals a/signals"
+        ))
+        .says(0, &[]);
 }
 
 #[test]

@@ -9,7 +9,7 @@ use focuslag::store::evidence::{
     ClipEvidence, Grey, Index, Moment, Pack, SignalCurve, StillRecord, TrialEvidence,
     write_evidence,
 };
-use focuslag::store::schema::{Sharpness, Timing};
+use focuslag::store::schema::{Blur, ReferenceFrom, Timing};
 use focuslag::store::{read_timing, write_timing};
 
 use crate::simulate::{Scene, generator};
@@ -60,13 +60,14 @@ impl Bench {
         let mut timing = scene.session(name, &mut generator(case, 7));
         for (k, clip) in timing.clips.iter_mut().enumerate() {
             clip.sha256 = format!("{:064x}", case * 100 + k as u64);
+            clip.least_permille = Some(1.2 + 0.1 * k as f64);
+            clip.screen.height_px = Some(640.0);
             for trial in &mut clip.trials {
-                trial.sharpness = Some(Sharpness {
-                    floor: Some(0.1),
-                    plateau: Some(0.95),
-                    reference: Some(1.0),
-                    reference_from: Some("clip".to_owned()),
-                    ratio: Some(0.95),
+                trial.reference_from = Some(ReferenceFrom::Hand);
+                trial.blur_permille = Some(Blur {
+                    onset: Some(31.0),
+                    end: Some(if trial.latency_ms.is_some() { 0.6 } else { 9.0 }),
+                    end_u: Some(0.3),
                 });
                 trial.uncertainty_ms = trial.latency_ms.map(|_| 7.0);
             }
@@ -113,19 +114,26 @@ fn pack(timing: &Timing) -> Pack {
         let last = clip.trials.last().map_or(0.0, |t| t.end_s + 1.0);
         let n = (last * 60.0) as u32;
         let shown_s: Vec<f64> = (0..n).map(|i| f64::from(i) / 60.0).collect();
-        let level = |t: &f64| {
+        let blur = |t: &f64| {
             let own = clip.trials.iter().rfind(|x| x.onset_s <= *t);
             let ms = own.and_then(|x| x.latency_ms).unwrap_or(1e9);
             let since = own.map_or(0.0, |x| (t - x.onset_s) * 1000.0);
-            let wave = (t * 37.0).sin() * 0.02;
-            if since < ms { 0.1 + wave } else { 0.95 + wave }
+            let wave = (t * 37.0).sin() * 0.3;
+            match since {
+                s if s >= ms => 0.6 + wave,
+                s if ms > 1e6 => 14.0 + 12.0 * (s / 130.0).sin(),
+                // A lens that sets off late, passes its goal and comes back.
+                s => (31.0 * (1.0 - (s / ms - 0.25).max(0.0) / 0.6)).abs() + wave.abs(),
+            }
         };
+        let level = |t: &f64| 1.0 / (1.0 + (blur(t) / 6.0).powi(2));
         ClipEvidence {
             path: clip.path.clone(),
             sha256: clip.sha256.clone(),
             curve: Some(SignalCurve {
                 period_s: 1.0 / 60.0,
                 sharpness: shown_s.iter().map(level).collect(),
+                permille: shown_s.iter().map(|t| Some(blur(t))).collect(),
                 shown_s,
             }),
             trials: clip

@@ -23,7 +23,9 @@ fn a_trial_in_text_csv_png_and_a_log() {
     let shown = String::from_utf8_lossy(&done.stdout).into_owned();
     assert!(shown.contains("kit-slate-1.mp4, trial 2, near"), "{shown}");
     assert!(
-        shown.contains("100 % ┤") && shown.contains("o onset"),
+        shown.contains("   4‰ ┤")
+            && shown.contains("judged at             δ 2.0 ‰")
+            && shown.contains("o onset"),
         "{shown}"
     );
     assert!(

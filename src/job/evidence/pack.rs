@@ -4,7 +4,8 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use super::super::clip::Watched;
-use super::super::setup::Outcome;
+use super::super::setup::Verdicts;
+use super::super::verdicts::Course;
 use super::super::{JobError, JobOptions, output};
 use super::shots::{Shot, instants};
 use crate::rig::Setup;
@@ -12,8 +13,8 @@ use crate::store::evidence::{
     BlurCurve, ClipEvidence, Evidence, FORMAT, Index, Moment, NoEvidence, Pack, SignalCurve,
     StillRecord, TrialEvidence, VERSION, beside,
 };
-use crate::store::schema::{Clip, Trial, Verdict};
-use crate::trial::Curve;
+use crate::store::schema::{Clip, Side, Trial, Verdict};
+use crate::trial::{Curve, Observed};
 
 /// Seconds of blur kept before the onset and after the end.
 const BEFORE_S: f64 = 1.0;
@@ -41,7 +42,7 @@ pub fn occupied(setup: &Setup, options: &JobOptions) -> Option<JobError> {
 pub fn pack(
     setup: &str,
     clips: &[Clip],
-    outcomes: &[Outcome],
+    verdicts: &[Option<Verdicts<'_>>],
     earlier: Option<&mut Evidence>,
 ) -> (Pack, usize) {
     let mut earlier = earlier;
@@ -49,16 +50,22 @@ pub fn pack(
     let mut lacking = 0;
     let clips = clips
         .iter()
-        .zip(outcomes)
+        .zip(verdicts)
         .enumerate()
-        .map(|(k, (clip, outcome))| {
-            let watched = outcome.watched.as_ref().ok();
-            let trials = watched.map_or_else(Vec::new, |w| {
+        .map(|(k, (clip, verdicts))| {
+            let seen = verdicts.as_ref().and_then(Verdicts::evidence);
+            let trials = seen.map_or_else(Vec::new, |(w, courses)| {
                 let each = clip.trials.iter().enumerate();
                 each.map(|(i, trial)| {
                     let shots = wanted(w, i, trial);
                     let shots = if shots.is_empty() {
-                        let found = again(w, i, trial, &clip.sha256, earlier.as_deref_mut());
+                        let found = again(
+                            w,
+                            &w.glimpsed[i],
+                            trial,
+                            &clip.sha256,
+                            earlier.as_deref_mut(),
+                        );
                         lacking += usize::from(found.iter().any(Option::is_none));
                         found.into_iter().flatten().collect()
                     } else {
@@ -67,7 +74,7 @@ pub fn pack(
                     TrialEvidence {
                         index: trial.index,
                         onset_s: trial.onset_s,
-                        blur: blur(w, trial),
+                        blur: blur(courses, trial),
                         stills: shots
                             .into_iter()
                             .map(|s| record(&format!("{k}/{}", trial.index), s, &mut pictures))
@@ -79,7 +86,7 @@ pub fn pack(
             ClipEvidence {
                 path: clip.path.clone(),
                 sha256: clip.sha256.clone(),
-                curve: watched.map(|w| signal(&w.curve)),
+                curve: seen.map(|(w, _)| signal(&w.curve)),
                 trials,
             }
         })
@@ -111,14 +118,11 @@ fn wanted(watched: &Watched, place: usize, trial: &Trial) -> Vec<Shot> {
 /// for every moment without one.
 fn again(
     watched: &Watched,
-    place: usize,
+    seen: &Observed,
     trial: &Trial,
     sha256: &str,
     mut earlier: Option<&mut Evidence>,
 ) -> Vec<Option<Shot>> {
-    let Some(seen) = watched.trials.get(place) else {
-        return Vec::new();
-    };
     let clip = earlier.as_ref().and_then(|e| e.of_hash(sha256));
     let all = clip.iter().flat_map(|c| &c.trials);
     let old: Vec<StillRecord> = all.flat_map(|t| t.stills.clone()).collect();
@@ -183,23 +187,17 @@ fn signal(curve: &Curve) -> SignalCurve {
         period_s: micro(curve.period_s),
         shown_s: curve.samples.iter().map(|s| micro(s.shown_s)).collect(),
         sharpness: curve.samples.iter().map(|s| short(s.value)).collect(),
+        permille: Vec::new(),
     }
 }
 
-/// Blur against the trial's own reference.
-fn blur(watched: &Watched, trial: &Trial) -> Option<BlurCurve> {
-    let subject = watched.subjects.get(&trial.side)?;
-    let best = trial.sharpness.as_ref()?.reference?;
-    let from = watched.curve.at_or_after(trial.onset_s - BEFORE_S);
-    let own = watched
-        .curve
-        .between(trial.onset_s - BEFORE_S, trial.end_s + AFTER_S);
+/// Blur of the trial's side around it.
+fn blur(courses: &BTreeMap<Option<Side>, Course>, trial: &Trial) -> Option<BlurCurve> {
+    let trace = &courses.get(&trial.side)?.trace;
+    let own = trace.between(trial.onset_s - BEFORE_S, trial.end_s + AFTER_S);
     Some(BlurCurve {
-        first: from,
-        permille: own
-            .iter()
-            .map(|s| short(subject.permille(s.value, best)))
-            .collect(),
+        first: trace.at_or_after(trial.onset_s - BEFORE_S),
+        permille: own.iter().map(|u| short(u.permille)).collect(),
     })
 }
 

@@ -1,6 +1,7 @@
 //! The target seen directly by the filming camera: always sharp, not late,
 //! smeared by the film's own exposure.
 
+use super::framing::Placed;
 use crate::render::layer::Canvas;
 use crate::render::plan::Plan;
 use crate::render::scene::Scene;
@@ -26,7 +27,7 @@ const MOST: usize = 12;
 impl Direct {
     /// `None` where the scene has no direct view.
     pub(super) fn new(scene: &Scene, card: &Canvas, aspect: f64) -> Option<Self> {
-        let [x0, y0, x1, y1] = scene.film.direct_view?;
+        let [x0, y0, x1, y1] = Placed::of(scene).rect(scene.film.direct_view?);
         let [w, h] = scene.film.size;
         let clip = |v: f64, n: usize| v.round().clamp(0.0, n as f64) as usize;
         let origin = (clip(x0, w), clip(y0, h));

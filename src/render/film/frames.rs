@@ -83,9 +83,11 @@ impl<'a> FrameMaker<'a> {
         (index, t): (usize, f64),
         picture: impl Fn(usize) -> Picture + Sync,
     ) -> Frame {
+        // The luma first: it brings the trigger light to this frame.
+        let luma = self.luma((index, t), &picture);
         Frame {
-            chroma: tint::chroma(t, &self.world, &picture),
-            luma: self.luma((index, t), picture),
+            chroma: tint::chroma(t, &self.world, self.props.glow.as_ref(), &picture),
+            luma,
         }
     }
 

@@ -6,6 +6,7 @@ mod direct;
 mod drift;
 mod exposure;
 mod frames;
+mod framing;
 mod glare;
 mod grid;
 mod moved;
@@ -23,7 +24,7 @@ pub(crate) use drift::LiveGain;
 pub(crate) use exposure::Clock;
 pub(crate) use frames::{FrameMaker, Picture, World};
 
-pub(crate) use scenery::corners;
+pub(crate) use scenery::{corners, seen_corners};
 pub(crate) use sensor::Samples;
 pub(crate) use shake::Shake;
 pub(crate) use tint::{Frame, Tint};

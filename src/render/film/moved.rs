@@ -7,6 +7,7 @@ use super::props::{Glow, Props};
 use super::rough::{Over, Row, STRIDE};
 use super::sample::Kernel;
 use super::shake::{Pose, Shake};
+use super::warp::smaller;
 use crate::geometry::Point;
 use crate::render::plan::Plan;
 use crate::render::scene::Scene;
@@ -102,7 +103,11 @@ impl Moved {
                 let (px, py) = (u * pw as f64 - 0.5, v * ph as f64 - 0.5);
                 let parts = seen.at(v as f32).iter();
                 let given: f32 = parts
-                    .map(|(p, share)| share * self.kernel.value(&p.luma, (pw, ph), px, py))
+                    .map(|(p, share)| {
+                        let x = smaller(px as f32, pw, p.breath);
+                        let y = smaller(py as f32, ph, p.breath);
+                        share * self.kernel.value(&p.luma, (pw, ph), x.into(), y.into())
+                    })
                     .sum();
                 light += covered * over.light(given.max(0.0), (u, v), strengths.as_ref());
             }

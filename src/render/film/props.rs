@@ -4,9 +4,10 @@
 
 use super::direct::Direct;
 use super::exposure::Clock;
+use super::framing::Placed;
 use super::scenery;
 use crate::geometry::{Quad, UprightPx};
-use crate::render::layer::Canvas;
+use crate::render::layer::{Canvas, Ink};
 use crate::render::plan::Plan;
 use crate::render::scene::{Scene, Stimulus};
 
@@ -30,11 +31,14 @@ pub(super) struct Glow {
     inside: Vec<f32>,
     /// Luminance of each row.
     level: Vec<f32>,
+    /// Share of the exposure it was on, of each row.
+    on: Vec<f32>,
+    ink: Ink,
 }
 
-/// Luminance of the trigger light, linear.
+/// Luminance of the trigger light, linear; on, that of a white one.
 const OFF: f32 = 0.03;
-const ON: f32 = 0.95;
+pub(super) const ON: f32 = 0.95;
 
 /// Standard deviation of what a moving camera's optics leave of hard edges, px.
 const SOFT: f32 = 0.55;
@@ -111,8 +115,9 @@ impl Props {
 impl Glow {
     /// Takes what it hides out of the surroundings.
     fn new(scene: &Scene, behind: &mut Canvas) -> Self {
-        let [cx, cy] = scene.light.center;
-        let r = scene.light.radius;
+        let placed = Placed::of(scene);
+        let [cx, cy] = placed.point(scene.light.center);
+        let r = placed.zoom * scene.light.radius;
         let range = |c: f64, n: usize| {
             let clip = |v: f64| v.clamp(0.0, n as f64) as usize;
             (clip((c - r - 1.0).floor()), clip((c + r + 1.0).ceil()))
@@ -131,6 +136,8 @@ impl Glow {
             rect: [x0, y0, x1 - x0, y1 - y0],
             inside,
             level: vec![-1.0; y1 - y0],
+            on: vec![0.0; y1 - y0],
+            ink: Ink::new(scene.light.color),
         }
     }
 
@@ -139,11 +146,32 @@ impl Glow {
         let mut changed = false;
         for (j, level) in self.level.iter_mut().enumerate() {
             let share = lit_share(plan, clock.open_row(t, self.rect[1] + j, h));
-            let now = OFF + share * (ON - OFF);
+            let now = OFF + share * (ON * self.ink.luma - OFF);
             changed |= now != *level;
             *level = now;
+            self.on[j] = share;
         }
         changed.then_some(self.rect)
+    }
+
+    /// Adds its Cb and Cr to planes of half the frame's width `w`.
+    pub(super) fn tint(&self, planes: &mut [Vec<f32>; 2], w: usize, dim: f32) {
+        let [x0, y0, wide, _] = self.rect;
+        let half = w / 2;
+        for (i, inside) in self.inside.iter().enumerate() {
+            let (x, y) = (x0 + i % wide, y0 + i / wide);
+            let share = 0.25 * dim * inside * self.on[i / wide];
+            for (plane, c) in planes.iter_mut().zip(self.ink.chroma) {
+                if let Some(v) = plane.get_mut(y / 2 * half + (x / 2).min(half - 1)) {
+                    *v += share * c;
+                }
+            }
+        }
+    }
+
+    /// Whether it shows a colour now.
+    pub(super) fn coloured(&self) -> bool {
+        self.ink.chroma != [0.0; 2] && self.on.iter().any(|s| *s > 0.0)
     }
 
     /// Its luminance at a pixel of the frame; 0 beside it.

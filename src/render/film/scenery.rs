@@ -1,15 +1,25 @@
 //! What does not change: desk and bezel, and where the screen lies.
 
+use super::framing::Placed;
 use crate::geometry::{Homography, Point, Quad, UprightPx, whole_screen};
-use crate::render::layer::{Canvas, noise};
+use crate::render::layer::{Canvas, drawn, noise};
 use crate::render::rng::{self, Use};
-use crate::render::scene::{Bright, Outline, Scene};
+use crate::render::scene::{Bright, Outline, Scene, Stimulus};
 
 /// Luminance of the bezel and of the desk, linear.
 const BEZEL: f32 = 0.012;
 const DESK: (f64, f64) = (0.10, 0.22);
 
-/// The screen's corners in the upright frame (the whole frame for a feed).
+/// The screen's corners as the frame shows them.
+pub(crate) fn seen_corners(scene: &Scene) -> Quad<UprightPx> {
+    if scene.film.feed {
+        return corners(scene);
+    }
+    Placed::of(scene).quad(&corners(scene))
+}
+
+/// The screen's corners in the upright frame before it is framed (the whole
+/// frame for a feed).
 pub(crate) fn corners(scene: &Scene) -> Quad<UprightPx> {
     let [w, h] = scene.film.size.map(|n| n as f64);
     if scene.film.feed {
@@ -46,7 +56,7 @@ pub(super) fn desk(scene: &Scene, quad: &Quad<UprightPx>) -> Canvas {
     let Some(map) = Homography::between(quad, &whole_screen()) else {
         return base;
     };
-    let px = scene.screen.bezel_px;
+    let px = scene.screen.bezel_px * Placed::of(scene).zoom;
     let (mx, my) = (px / quad.width(), px / quad.height());
     let radius = 0.7;
     for (y, row) in base.values.chunks_exact_mut(w).enumerate() {
@@ -64,7 +74,36 @@ pub(super) fn desk(scene: &Scene, quad: &Quad<UprightPx>) -> Canvas {
     for bright in &scene.brights {
         put(&mut base, bright);
     }
+    surround(&mut base, scene);
     base
+}
+
+/// Lays a textured surface around the trigger light.
+fn surround(base: &mut Canvas, scene: &Scene) {
+    let placed = Placed::of(scene);
+    let reach = placed.zoom * scene.light.surround_px;
+    if scene.stimulus != Stimulus::Light || reach < 1.0 {
+        return;
+    }
+    let side = (2.0 * reach).round() as usize;
+    let unit = scene.film.size[1] as f64;
+    let mut rng = rng::stream(scene.look(), Use::Surround);
+    let face = drawn(&scene.light.surround, (side, side), unit, &mut rng);
+    let corner = placed
+        .point(scene.light.center)
+        .map(|c| (c - reach).round() as i64);
+    for (y, row) in base.values.chunks_exact_mut(base.w).enumerate() {
+        let j = y as i64 - corner[1];
+        if !(0..side as i64).contains(&j) {
+            continue;
+        }
+        for (x, v) in row.iter_mut().enumerate() {
+            let i = x as i64 - corner[0];
+            if (0..side as i64).contains(&i) {
+                *v = face.values[j as usize * side + i as usize];
+            }
+        }
+    }
 }
 
 /// Draws a bright thing, its edges one pixel soft.

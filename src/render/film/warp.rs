@@ -88,23 +88,46 @@ impl Warp {
     /// A print as seen in the rectangle, row-major; its luma as it is where
     /// the film moves.
     pub(crate) fn project(&self, print: Print) -> Print {
+        let (breath, larger) = (print.breath, self.larger(print.breath));
+        let taps = larger.as_ref().unwrap_or(&self.taps);
         Print {
             luma: if self.loose {
                 print.luma
             } else {
-                self.apply(&print.luma)
+                self.take(&print.luma, taps)
             },
-            chroma: print.chroma.map(|planes| planes.map(|p| self.apply(&p))),
+            chroma: (print.chroma).map(|planes| planes.map(|p| self.take(&p, taps))),
+            breath,
         }
     }
 
+    /// Where values come from in a picture that is shown larger by a share;
+    /// `None` where it is not.
+    fn larger(&self, breath: f32) -> Option<Vec<Tap>> {
+        let (w, h) = self.picture;
+        let stride = w + 2 * PAD;
+        let taps = self.taps.iter().map(|tap| {
+            let (x, y) = (tap.at as usize % stride, tap.at as usize / stride);
+            let back = |at: usize, rest: f32, n: usize| {
+                let place = at as f32 + rest - (PAD as f32 - 1.0);
+                smaller(place, n, breath) + (PAD as f32 - 1.0)
+            };
+            let (x, y) = (back(x, tap.fx, w), back(y, tap.fy, h));
+            Tap {
+                at: (y as usize * stride + x as usize) as u32,
+                fx: x.fract(),
+                fy: y.fract(),
+            }
+        });
+        (breath > 0.0).then(|| taps.collect())
+    }
+
     /// The picture as seen in the rectangle, row-major.
-    pub(crate) fn apply(&self, picture: &[f32]) -> Vec<f32> {
+    fn take(&self, picture: &[f32], taps: &[Tap]) -> Vec<f32> {
         let (w, h) = self.picture;
         let stride = w + 2 * PAD;
         let padded = pad(picture, w, h);
-        self.taps
-            .iter()
+        taps.iter()
             .zip(&self.cover)
             .map(|(tap, cover)| {
                 if *cover == 0.0 {
@@ -121,6 +144,13 @@ impl Warp {
             })
             .collect()
     }
+}
+
+/// Where in a picture of `n` pixels a place comes from, once the picture is
+/// shown larger by a share.
+pub(super) fn smaller(place: f32, n: usize, breath: f32) -> f32 {
+    let middle = (n as f32 - 1.0) / 2.0;
+    middle + (place - middle) / (1.0 + breath)
 }
 
 /// Share of a pixel that lies on the screen, from 4×4 points.

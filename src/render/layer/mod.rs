@@ -11,8 +11,8 @@ mod texture;
 pub(crate) use compose::{Composer, Stage, State};
 pub(crate) use disc::DiscTable;
 pub(crate) use fft2::{Fft2, frequency, good_size};
-pub(crate) use paint::Print;
-pub(crate) use surface::{Canvas, noise, photograph};
+pub(crate) use paint::{Ink, Print};
+pub(crate) use surface::{Canvas, drawn, noise, photograph};
 
 #[cfg(test)]
 mod tests;

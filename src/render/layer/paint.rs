@@ -8,6 +8,9 @@ use crate::render::scene::{Overlay, Shape};
 pub(crate) struct Print {
     pub luma: Vec<f32>,
     pub chroma: Option<[Vec<f32>; 2]>,
+    /// The picture is to be shown larger by this share, about its middle: the
+    /// lens's breathing.
+    pub breath: f32,
 }
 
 /// Left, top, right, bottom, px.
@@ -23,10 +26,12 @@ impl Print {
         color: [f64; 3],
         reading: u64,
     ) {
-        let [l, t, r, b] = overlay.area;
+        // Graphics do not breathe: drawn smaller, they are shown as they should be.
+        let shown = 1.0 + f64::from(self.breath);
+        let [l, t, r, b] = overlay.area.map(|v| 0.5 + (v - 0.5) / shown);
         let (fw, fh) = (w as f64, h as f64);
         let area = [l * fw, t * fh, r * fw, b * fh];
-        let line = overlay.line_permille * fh / 1000.0;
+        let line = overlay.line_permille * fh / 1000.0 / shown;
         let ink = Ink::new(color);
         for rect in shapes(overlay.shape, area, line, reading, overlay.step_ms) {
             self.fill((w, h), rect, &ink);
@@ -58,13 +63,13 @@ impl Print {
 }
 
 /// A colour: linear luminance, Cb and Cr.
-struct Ink {
-    luma: f32,
-    chroma: [f32; 2],
+pub(crate) struct Ink {
+    pub luma: f32,
+    pub chroma: [f32; 2],
 }
 
 impl Ink {
-    fn new([r, g, b]: [f64; 3]) -> Self {
+    pub(crate) fn new([r, g, b]: [f64; 3]) -> Self {
         let weigh = |r: f64, g: f64, b: f64| 0.2126 * r + 0.7152 * g + 0.0722 * b;
         let linear = |v: f64| f64::from(super::surface::decode(v as f32));
         let coded = weigh(r, g, b);
@@ -159,6 +164,7 @@ mod tests {
         Print {
             luma: vec![0.2; 40 * 20],
             chroma: None,
+            breath: 0.0,
         }
     }
 

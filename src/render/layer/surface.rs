@@ -27,6 +27,13 @@ pub(crate) fn noise(
     tone(Canvas { w, h, values }, mean, contrast)
 }
 
+/// A layer's surface without an image.
+pub(crate) fn drawn(layer: &Layer, size: (usize, usize), unit: f64, rng: &mut impl Rng) -> Canvas {
+    let values = texture::make(layer.texture, size, unit * layer.scale, rng);
+    let (w, h) = size;
+    tone(Canvas { w, h, values }, layer.mean, layer.contrast)
+}
+
 /// The layer's surface at the wanted size; `unit` is the screen's height, px.
 pub(crate) fn surface(
     layer: &Layer,
@@ -35,10 +42,10 @@ pub(crate) fn surface(
     source: (&Path, &Origin, &'static str),
     rng: &mut impl Rng,
 ) -> Result<Canvas, RenderError> {
-    let values = match &layer.image {
-        None => texture::make(layer.texture, size, unit * layer.scale, rng),
-        Some(image) => from_image(image, size, source)?,
+    let Some(image) = &layer.image else {
+        return Ok(drawn(layer, size, unit, rng));
     };
+    let values = from_image(image, size, source)?;
     let (w, h) = size;
     Ok(tone(Canvas { w, h, values }, layer.mean, layer.contrast))
 }

@@ -11,16 +11,20 @@ pub enum Outcome {
     #[default]
     #[serde(rename = "hit")]
     Hit,
-    /// On a wrong plane.
+    /// On a wrong plane, short of the right one.
     #[serde(rename = "soft")]
     Soft,
+    /// On a wrong plane beyond the right one: the lens runs through focus and
+    /// stops blurred.
+    #[serde(rename = "ran through")]
+    RanThrough,
     /// Goes back and forth until the next trial.
     #[serde(rename = "hunted on")]
     HuntedOn,
     /// Stays where it was.
     #[serde(rename = "never moved")]
     NeverMoved,
-    /// Settles, then leaves for good.
+    /// Settles, then leaves and goes back and forth until the next trial.
     #[serde(rename = "did not stay")]
     DidNotStay,
     /// Settles, leaves, comes back.
@@ -38,6 +42,16 @@ pub struct Lens {
     /// Length of the drive to the plane, ms.
     #[serde(deserialize_with = "checks::real_span")]
     pub drive_ms: f64,
+    /// The last part of the way to the plane dies away with this time
+    /// constant, ms; 0 is a lens that stops as briskly as it starts.
+    #[serde(deserialize_with = "checks::span")]
+    pub landing_ms: f64,
+    /// How far short of the plane the lens first rests, ‰ of blur; 0: nowhere.
+    #[serde(deserialize_with = "checks::permille")]
+    pub halt_permille: f64,
+    /// How long it rests there, ms.
+    #[serde(deserialize_with = "checks::real_span")]
+    pub halt_ms: f64,
     /// How far the drive runs past the plane, ‰ of blur.
     #[serde(deserialize_with = "checks::permille")]
     pub overshoot_permille: f64,
@@ -53,7 +67,7 @@ pub struct Lens {
     /// How far the hunting runs to each side, ‰ of blur.
     #[serde(deserialize_with = "checks::permille")]
     pub hunt_permille: f64,
-    /// Blur left where the outcome is `soft`, ‰.
+    /// Blur left where the outcome is `soft` or `ran through`, ‰.
     #[serde(deserialize_with = "checks::permille")]
     pub residual_permille: f64,
     /// From settling to leaving (`did not stay`, `relapse`), ms.
@@ -72,13 +86,17 @@ impl Default for Lens {
         Self {
             delay_ms: 90.0,
             drive_ms: 220.0,
+            landing_ms: 0.0,
+            halt_permille: 0.0,
+            halt_ms: 150.0,
             overshoot_permille: 0.0,
             damping: 0.35,
             swing_ms: 90.0,
             hunts: 0,
             hunt_permille: 9.0,
             residual_permille: 9.0,
-            stay_ms: 500.0,
+            // Longer than the three holds of 200 ms that make a stay.
+            stay_ms: 700.0,
             relapse_ms: 250.0,
             leave_permille: 14.0,
         }
@@ -98,6 +116,12 @@ pub struct Trial {
     pub delay_ms: Option<f64>,
     #[serde(deserialize_with = "checks::maybe_real_span")]
     pub drive_ms: Option<f64>,
+    #[serde(deserialize_with = "checks::maybe_span")]
+    pub landing_ms: Option<f64>,
+    #[serde(deserialize_with = "checks::maybe_permille")]
+    pub halt_permille: Option<f64>,
+    #[serde(deserialize_with = "checks::maybe_real_span")]
+    pub halt_ms: Option<f64>,
     #[serde(deserialize_with = "checks::maybe_permille")]
     pub overshoot_permille: Option<f64>,
     #[serde(deserialize_with = "checks::maybe_real_span")]
@@ -127,6 +151,9 @@ impl Trial {
         Lens {
             delay_ms: or(self.delay_ms, base.delay_ms),
             drive_ms: or(self.drive_ms, base.drive_ms),
+            landing_ms: or(self.landing_ms, base.landing_ms),
+            halt_permille: or(self.halt_permille, base.halt_permille),
+            halt_ms: or(self.halt_ms, base.halt_ms),
             overshoot_permille: or(self.overshoot_permille, base.overshoot_permille),
             damping: base.damping,
             swing_ms: or(self.swing_ms, base.swing_ms),

@@ -72,6 +72,11 @@ pub(super) fn real_permille<'de, D: Deserializer<'de>>(d: D) -> Result<f64, D::E
     number(d, |v| (0.1..=300.0).contains(&v), "within 0.1..=300")
 }
 
+/// δ and the hit limit, ‰ of the screen's height.
+pub(super) fn limit_permille<'de, D: Deserializer<'de>>(d: D) -> Result<f64, D::Error> {
+    number(d, |v| (0.5..=50.0).contains(&v), "within 0.5..=50")
+}
+
 /// A factor on a size.
 pub(super) fn scale<'de, D: Deserializer<'de>>(d: D) -> Result<f64, D::Error> {
     number(d, |v| (0.1..=10.0).contains(&v), "within 0.1..=10")

@@ -33,6 +33,26 @@ pub(super) fn film_px<'de, D: Deserializer<'de>>(d: D) -> Result<f64, D::Error> 
     number(d, |v| (0.0..=100.0).contains(&v), "within 0..=100")
 }
 
+/// A turn of the filming camera, degrees.
+pub(super) fn turn<'de, D: Deserializer<'de>>(d: D) -> Result<f64, D::Error> {
+    number(d, |v| v.abs() <= 20.0, "within -20..=20")
+}
+
+/// A zoom of the filming camera.
+pub(super) fn zoom<'de, D: Deserializer<'de>>(d: D) -> Result<f64, D::Error> {
+    number(d, |v| (0.5..=2.0).contains(&v), "within 0.5..=2")
+}
+
+/// Largest change of magnification.
+pub(super) fn breathing<'de, D: Deserializer<'de>>(d: D) -> Result<f64, D::Error> {
+    number(d, |v| (0.0..=0.2).contains(&v), "within 0..=0.2")
+}
+
+/// Thousands of bits per second.
+pub(super) fn maybe_bit_rate<'de, D: Deserializer<'de>>(d: D) -> Result<Option<f64>, D::Error> {
+    number(d, |v| (10.0..=1e6).contains(&v), "within 10..=1000000").map(Some)
+}
+
 /// A shift in film pixels.
 pub(super) fn shift<'de, D: Deserializer<'de>>(d: D) -> Result<[f64; 2], D::Error> {
     let s = <[f64; 2]>::deserialize(d)?;

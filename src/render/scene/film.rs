@@ -46,6 +46,8 @@ pub struct Film {
     pub tremor: Tremor,
     /// It is knocked.
     pub bump: Bump,
+    /// It is framed differently.
+    pub framing: Framing,
     /// Where the target is seen directly: x0 y0 x1 y1 in pixels of the
     /// upright frame.
     pub direct_view: Option<[f64; 4]>,
@@ -69,8 +71,37 @@ impl Default for Film {
             refocus: Refocus::default(),
             tremor: Tremor::default(),
             bump: Bump::default(),
+            framing: Framing::default(),
             direct_view: None,
             feed: false,
+        }
+    }
+}
+
+/// How the frame lies against the places that a scene names: the clips of one
+/// setup are seldom framed alike. Screen, direct view and trigger light lie
+/// elsewhere in the frame; what the screen shows, and on how many pixels of
+/// its own, stays the same.
+#[derive(Clone, Copy, Debug, PartialEq, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct Framing {
+    /// Shift, film px (x right, y down).
+    #[serde(deserialize_with = "checks::shift")]
+    pub shift_px: [f64; 2],
+    /// Turn about the frame's middle, degrees clockwise.
+    #[serde(deserialize_with = "checks::turn")]
+    pub turn_deg: f64,
+    /// Size as filmed ÷ size as the scene has it.
+    #[serde(deserialize_with = "checks::zoom")]
+    pub zoom: f64,
+}
+
+impl Default for Framing {
+    fn default() -> Self {
+        Self {
+            shift_px: [0.0; 2],
+            turn_deg: 0.0,
+            zoom: 1.0,
         }
     }
 }
@@ -96,6 +127,10 @@ pub struct Container {
     /// Constant rate factor (H.264, H.265) or quantiser (MPEG-4).
     #[serde(deserialize_with = "checks::quality")]
     pub quality: f64,
+    /// Thousands of bits per second as shot that H.264 is held to, instead of
+    /// `quality`: what moves is coded coarsely, and its detail comes back after.
+    #[serde(deserialize_with = "checks::maybe_bit_rate")]
+    pub bit_rate_kbps: Option<f64>,
     /// Speed preset (H.264, H.265).
     pub preset: String,
     /// Frames from one key frame to the next.
@@ -138,6 +173,7 @@ impl Default for Container {
         Self {
             codec: Codec::Auto,
             quality: 15.0,
+            bit_rate_kbps: None,
             preset: "veryfast".into(),
             keyint: 240,
             b_frames: 0,

@@ -22,7 +22,7 @@ mod upset;
 
 pub use behaviour::{Kit, Lens, Outcome, Spread, Trial};
 pub use bright::{Bright, Outline};
-pub use film::{Container, Film, Stored};
+pub use film::{Container, Film, Framing, Stored};
 pub use layers::{Layer, Target, Texture};
 pub use light::{Flicker, Pwm};
 pub use overlay::{Overlay, Shape, Since};
@@ -77,6 +77,12 @@ pub struct Scene {
     /// How long a state must last to count, ms.
     #[serde(deserialize_with = "checks::not_negative")]
     pub hold_ms: f64,
+    /// δ, ‰ of the screen's height: blur this near to its end is settled.
+    #[serde(deserialize_with = "checks::limit_permille")]
+    pub settle_permille: f64,
+    /// Largest end blur of a hit, ‰; not below `settle_permille`.
+    #[serde(deserialize_with = "checks::limit_permille")]
+    pub hit_permille: f64,
     /// The near subject: a card that swings in.
     pub near: Target,
     /// What is behind it.
@@ -153,6 +159,8 @@ impl Default for Scene {
             at: At::Rest,
             window_ms: 1500.0,
             hold_ms: 200.0,
+            settle_permille: 2.0,
+            hit_permille: 4.0,
             near: Target::default(),
             far: Layer::default(),
             stack: Stack::default(),

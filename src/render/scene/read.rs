@@ -8,6 +8,7 @@ use super::{Origin, Outcome, Scene, Side, Stimulus};
 use crate::geometry::{Point, Quad, UprightPx};
 use crate::render::RenderError;
 use crate::render::optics::Blur;
+use crate::render::schedule;
 
 impl Scene {
     /// Reads a scene; `file_name` is for messages.
@@ -155,13 +156,17 @@ impl Scene {
                 "the lens starts in focus: move it away",
             );
         }
+        if self.hit_permille < self.settle_permille {
+            return fault(&["hit_permille"], "must not be below `settle_permille`");
+        }
         if self.kit.is_some() && !self.trials.is_empty() {
             return fault(&["kit"], "give either `kit` or `[[trial]]`, not both");
         }
         if self.stimulus == Stimulus::Swing {
             return self.swing_faults();
         }
-        let seen = self.window_ms + self.hold_ms + self.live_view.lag_ms + 50.0;
+        let hold_ms = 1000.0 * schedule::hold_s(self);
+        let seen = self.window_ms + hold_ms + self.live_view.lag_ms + 50.0;
         if self.light.on_ms < seen {
             return fault(
                 &["light", "on_ms"],

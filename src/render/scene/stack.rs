@@ -23,8 +23,8 @@ pub struct Stack {
     /// Position the lens is set to while the light is off.
     #[serde(deserialize_with = "checks::position")]
     pub start: f64,
-    /// Film pixels of blur that a unit of position makes, as far as known:
-    /// sets the two ends of `settle_s` and what still counts as sharp.
+    /// Film pixels of blur that a unit of position makes, as far as known: the
+    /// truth's blur.
     #[serde(deserialize_with = "checks::positive")]
     pub px_per_unit: f64,
 }

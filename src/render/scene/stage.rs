@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::checks;
+use super::layers::Layer;
 
 /// The two subjects.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize, Serialize)]
@@ -86,6 +87,15 @@ pub struct Light {
     /// Radius in pixels.
     #[serde(deserialize_with = "checks::positive")]
     pub radius: f64,
+    /// Display values of red, green and blue while it is on.
+    #[serde(deserialize_with = "checks::color")]
+    pub color: [f64; 3],
+    /// A textured surface lies around it, this far to each side, px; 0: the
+    /// desk alone. The lamp lights it.
+    #[serde(deserialize_with = "checks::film_px")]
+    pub surround_px: f64,
+    /// What is on that surface.
+    pub surround: Layer,
     /// How long it stays on, ms.
     #[serde(deserialize_with = "checks::real_span")]
     pub on_ms: f64,
@@ -102,6 +112,9 @@ impl Default for Light {
         Self {
             center: [64.0, 64.0],
             radius: 14.0,
+            color: [1.0; 3],
+            surround_px: 0.0,
+            surround: Layer::default(),
             on_ms: 1900.0,
             off_ms: 900.0,
             start_permille: 28.0,
@@ -140,6 +153,10 @@ pub struct Optics {
     /// Blur of the background while the card is in focus, ‰.
     #[serde(deserialize_with = "checks::real_permille")]
     pub far_permille: f64,
+    /// Breathing: the picture is larger by this share with the card in focus
+    /// than with the background, and in between evenly; 0 is off.
+    #[serde(deserialize_with = "checks::breathing")]
+    pub breathing: f64,
     /// Both from a thin lens instead.
     pub lens: Option<ThinLens>,
 }
@@ -149,6 +166,7 @@ impl Default for Optics {
         Self {
             near_permille: 34.0,
             far_permille: 30.0,
+            breathing: 0.0,
             lens: None,
         }
     }

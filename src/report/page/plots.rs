@@ -4,9 +4,10 @@ use maud::{Markup, PreEscaped, html};
 
 use super::kit::{Kit, side_word};
 use super::names::{name, shown};
+use crate::report::depth::Depth;
 use crate::report::plot::{Dot, FocusLine, Lane, Line, aligned, focus, glyph, histogram, strip};
-use crate::report::trial::kind;
-use crate::report::words::{percent, whole};
+use crate::report::trial::{Limits, kind};
+use crate::report::words::{fixed, percent, whole};
 use crate::stats::histogram::{LatencyHistogram, Scale};
 use crate::stats::normal::two_sided_z;
 use crate::stats::survival::Curve;
@@ -148,7 +149,7 @@ pub(super) fn times(kits: &[Kit]) -> Markup {
 pub(super) fn key() -> Markup {
     let words = [
         ("hit", "hit"),
-        ("soft", "soft: settled out of focus"),
+        ("soft", "soft: settled on the wrong plane"),
         ("lost", "lost: did not settle"),
         ("void", "void: cannot be judged"),
         ("excluded", "excluded by the user"),
@@ -190,110 +191,94 @@ pub(super) fn strips(kits: &[Kit]) -> Markup {
     }
 }
 
-/// Sharpness, and blur where it is known, of all trials aligned at onset.
+/// Blur of all judged trials aligned at onset, each side on its own scale.
 pub(super) fn signals(kits: &[Kit]) -> Markup {
     let to_ms = kits.iter().map(Kit::window_ms).fold(1.0, f64::max);
     let time = (-BEFORE_MS, to_ms);
     let panels: Vec<Panel> = kits
         .iter()
         .flat_map(|k| k.sides().into_iter().map(move |side| Panel::of(k, side)))
+        .filter(|p| !p.lines.is_empty())
         .collect();
-    let top = |blur: bool| {
-        let all = panels
-            .iter()
-            .flat_map(|p| if blur { &p.blur } else { &p.sharpness });
-        // The move before onset may show the other side's subject.
-        let highest = all
-            .flat_map(|l| l.points.iter().filter(|p| p.0 >= 0.0).map(|p| p.1))
-            .fold(0.0, f64::max);
-        if blur {
-            highest.max(1.0)
-        } else {
-            highest.clamp(1.1, 3.0)
-        }
-    };
-    let (sharp_top, blur_top) = (top(false), top(true));
-    let any = panels.iter().any(|p| !p.sharpness.is_empty());
-    let blur = panels.iter().any(|p| !p.blur.is_empty());
     html! {
         section #signals aria-labelledby="signals-h" {
-            h2 #signals-h { "Sharpness after onset" }
-            @if any {
-                p.note { "Every judged trial as one line, aligned at its onset. 100 % is the reference of \
-                    its side. Solid: hits; long dashes: soft; dots: lost." }
-                (panels_drawn(&panels, |p| &p.sharpness, "Sharpness", time, sharp_top, true))
-                @if blur {
-                    h3 { "Blur after onset" }
-                    p.note { "The same as the diameter of the blur disc, in ‰ of the screen's height, where \
-                        the subject was seen sharp. Lower is sharper." }
-                    (panels_drawn(&panels, |p| &p.blur, "Blur", time, blur_top, false))
-                }
-            } @else {
+            h2 #signals-h { "Blur after onset" }
+            @if panels.is_empty() {
                 p { "The curves are kept in the evidence files, and none was found for these setups." }
+            } @else {
+                p.note { "Every judged trial as one line, aligned at its onset: the diameter of the blur \
+                    disc in ‰ of the screen's height. Lower is sharper; 0 is the best focus of that side. \
+                    Each side has a scale of its own, of square roots, so that the end can be seen; what \
+                    was more blurred before the onset than ever after it is drawn along the top. Solid: \
+                    hits; long dashes: soft; dots: lost. A hit ends below its limit; what lies below the \
+                    film's limit the film cannot tell from none." }
+                div.grid { @for panel in &panels { (panel.drawn(time)) } }
             }
         }
     }
 }
 
+/// The trials of one side.
 struct Panel<'a> {
     label: &'a str,
     side: Option<Side>,
-    sharpness: Vec<Line>,
-    blur: Vec<Line>,
+    lines: Vec<Line>,
+    limits: Limits,
 }
 
 impl<'a> Panel<'a> {
     fn of(kit: &Kit<'a>, side: Option<Side>) -> Self {
-        let (mut sharpness, mut blur) = (Vec::new(), Vec::new());
+        let mut lines = Vec::new();
+        let clips = &kit.source.timing.clips;
+        let film = clips.iter().filter_map(|c| c.least_permille);
         for (_, clip, trial) in kit.trials() {
             let other = side.is_some() && trial.side != side;
             if other || trial.verdict == Verdict::Void {
                 continue;
             }
-            let close = kit.close(clip, trial);
-            let updates = close.updates();
-            let Some(unit) = close.reference().filter(|_| updates.len() > 1) else {
-                continue;
-            };
-            let kind = kind(trial);
-            sharpness.push(Line {
-                kind,
-                points: updates.iter().map(|u| (u.ms, u.sharpness / unit)).collect(),
-            });
-            let points: Vec<(f64, f64)> = updates
+            let points: Vec<(f64, f64)> = kit
+                .close(clip, trial)
+                .updates()
                 .iter()
                 .filter_map(|u| Some((u.ms, u.blur?)))
                 .collect();
             if points.len() > 1 {
-                blur.push(Line { kind, points });
+                lines.push(Line {
+                    kind: kind(trial),
+                    points,
+                });
             }
         }
         Self {
             label: kit.label(),
             side,
-            sharpness,
-            blur,
+            lines,
+            limits: Limits {
+                delta: None,
+                hit: kit.source.timing.hit_limit(),
+                film: film.reduce(f64::max),
+                end: None,
+            },
         }
     }
-}
 
-fn panels_drawn(
-    panels: &[Panel],
-    pick: for<'x, 'y> fn(&'x Panel<'y>) -> &'x Vec<Line>,
-    what: &str,
-    time: (f64, f64),
-    top: f64,
-    shares: bool,
-) -> Markup {
-    html! { div.grid { @for panel in panels.iter().filter(|p| !pick(p).is_empty()) {
-        @let lines = pick(panel);
-        @let count = |kind: &str| lines.iter().filter(|l| l.kind == kind).count();
-        @let side = panel.side.map_or(String::new(), |s| format!(", {}", side_word(Some(s))));
-        (figure(
-            &html! { (name(panel.label)) (side) },
-            aligned(&format!("{what} after onset, {}{side}", shown(panel.label)),
-                &format!("{} hits, {} soft, {} lost as lines over time.",
-                    count("hit"), count("soft"), count("lost")),
-                lines, time, top, shares)))
-    } } }
+    fn drawn(&self, time: (f64, f64)) -> Markup {
+        let count = |kind: &str| self.lines.iter().filter(|l| l.kind == kind).count();
+        let side = self
+            .side
+            .map_or(String::new(), |s| format!(", {}", side_word(Some(s))));
+        let after = self.lines.iter().flat_map(|l| &l.points);
+        let after = after.filter(|p| p.0 >= 0.0 && p.0 <= time.1).map(|p| p.1);
+        let depth = Depth::of(after, self.limits.hit);
+        let told = format!(
+            "{} hits, {} soft, {} lost as lines over time, from 0 to {} ‰.",
+            count("hit"),
+            count("soft"),
+            count("lost"),
+            fixed(depth.top, 0)
+        );
+        let title = format!("Blur after onset, {}{side}", shown(self.label));
+        let plot = aligned(&title, &told, &self.lines, time, &depth, &self.limits);
+        figure(&html! { (name(self.label)) (side) }, plot)
+    }
 }

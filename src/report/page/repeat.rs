@@ -74,8 +74,8 @@ fn clips(clips: &[Clip]) -> Markup {
         caption { "Clips" }
         thead { tr {
             th scope="col" .l { "Clip" }
-            @for head in ["Trials", "Frames", "Length, s", "Frames a second", "Screen, Hz", "Lag, ms",
-                "Moved at most, px"] { th scope="col" { (head) } }
+            @for head in ["Trials", "Frames", "Length, s", "Frames a second", "Screen, Hz", "Screen, px high",
+                "Film's limit, ‰", "Lag, ms", "Moved at most, px"] { th scope="col" { (head) } }
             th scope="col" .l { "SHA-256" }
         } }
         tbody { @for c in clips { tr {
@@ -85,6 +85,8 @@ fn clips(clips: &[Clip]) -> Markup {
             td { (fixed(c.duration_s, 2)) }
             td { (or_none(c.capture_fps, 2)) }
             td { (or_none(c.screen.refresh_hz, 2)) }
+            td { (or_none(c.screen.height_px, 0)) }
+            td { (or_none(c.least_permille, 1)) }
             td { (or_none(c.live_view_lag_ms, 1)) }
             td { (or_none(c.steadiness.as_ref().and_then(|s| s.moved_max_px), 1)) }
             td.w { code { (shown(&c.sha256)) } }

@@ -7,6 +7,7 @@ use super::names::{name, shown};
 use crate::report::words::{
     NONE, fixed, p, percent, rate_with_interval, share, twice, whole, with_interval,
 };
+use crate::report::yardstick;
 use crate::stats::describe::Group;
 use crate::store::schema::{Side, Tally};
 
@@ -41,10 +42,22 @@ fn rows<'k>(kit: &'k Kit) -> Vec<(Option<Side>, &'k Tally, Option<&'k Group>)> {
         .collect()
 }
 
+/// Said over every table that has a setup without a reference by hand.
+fn unverified(kits: &[Kit]) -> &'static str {
+    match kits.iter().filter(|k| k.detail.own_reference).count() {
+        0 => "",
+        n if n == kits.len() => " (unverified: each setup is held against its own best focus)",
+        _ => " (unverified where it says so: held against the setup's own best focus)",
+    }
+}
+
 fn lead(kit: &Kit, first: bool, side: Option<Side>) -> Markup {
     html! {
         @if first {
-            th scope="rowgroup" rowspan=(rows(kit).len()) .l { (name(kit.label())) }
+            th scope="rowgroup" rowspan=(rows(kit).len()) .l {
+                (name(kit.label()))
+                @if kit.detail.own_reference { br; span.note { "unverified" } }
+            }
         }
         th.s scope="row" { (side_word(side)) }
     }
@@ -52,7 +65,7 @@ fn lead(kit: &Kit, first: bool, side: Option<Side>) -> Markup {
 
 fn verdicts(kits: &[Kit]) -> Markup {
     html! { table {
-        caption { "Verdicts" }
+        caption { "Verdicts" (unverified(kits)) }
         thead { tr {
             th scope="col" .l { "Setup" } th scope="col" .l { "Side" }
             @for head in ["Filmed", "Judged", "Hit", "Soft", "Lost", "Void", "Hit rate",
@@ -75,7 +88,7 @@ fn verdicts(kits: &[Kit]) -> Markup {
 
 fn times(kits: &[Kit]) -> Markup {
     html! { table {
-        caption { "Times" }
+        caption { "Times" (unverified(kits)) }
         thead { tr {
             th scope="col" .l { "Setup" } th scope="col" .l { "Side" }
             @for head in ["p10", "p50", "p90", "max", "Half in focus by", "Mean, misses as the window",
@@ -112,9 +125,13 @@ fn notes(kit: &Kit) -> Markup {
     for out in &d.excluded {
         said.push(format!("excluded: {}: {}", out.in_words(), out.reason));
     }
-    if d.own_reference {
-        said.push("\"hit\" only means as sharp as this setup's own best".to_owned());
-    }
+    let timing = kit.source.timing;
+    let judged = [
+        Some(yardstick::reference(timing)),
+        Some(yardstick::judged_at(timing)),
+        yardstick::film_limits(timing),
+        yardstick::close_calls(timing),
+    ];
     if let Some(range) = d.uncertainty_ms {
         said.push(format!(
             "one latency is known to ± {} ms (2 u)",
@@ -142,8 +159,9 @@ fn notes(kit: &Kit) -> Markup {
         p.note {
             strong { (name(kit.label())) }
             @if !tags.is_empty() { " (" bdi { (shown(&tags.join(", "))) } ")" }
-            @for line in &said { "; " (shown(line)) }
-            "."
+            ": "
+            @for line in judged.into_iter().flatten() { (shown(&line)) " " }
+            @if !said.is_empty() { (shown(&said.join("; "))) "." }
         }
     }
 }

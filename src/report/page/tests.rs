@@ -1,7 +1,7 @@
 use super::*;
 use crate::stats::compare::{CompareOptions, Named, compare};
-use crate::stats::fixtures::{clip, sharpness, swings, timing, void};
-use crate::store::schema::{Cue, Side, Verdict};
+use crate::stats::fixtures::{blurred, clip, swings, timing, void};
+use crate::store::schema::{Cue, ReferenceFrom, Side, Verdict};
 
 fn made(name: &str, add: f64) -> Timing {
     let ms: Vec<_> = (0..20u32)
@@ -9,7 +9,7 @@ fn made(name: &str, add: f64) -> Timing {
         .collect();
     let mut trials = swings(&ms);
     for trial in &mut trials {
-        trial.sharpness = Some(sharpness("trials"));
+        blurred(trial, 31.0, 0.6, ReferenceFrom::Setup);
     }
     trials[3].verdict = Verdict::Soft;
     trials[3].latency_ms = None;

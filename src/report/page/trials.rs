@@ -9,7 +9,7 @@ use super::stills::Pictures;
 use super::tables::scrolled;
 use crate::report::plot::moment;
 use crate::report::trial::{Close, glance, kind, numbers, verdict_words};
-use crate::report::words::{NONE, fixed, percent, whole};
+use crate::report::words::{NONE, fixed, whole};
 use crate::store::evidence::StillRecord;
 use crate::store::schema::{Clip, Trial};
 
@@ -22,7 +22,10 @@ pub(super) fn section(kits: &[Kit], pictures: &Pictures, kept: usize) -> Markup 
                 beside it. "
                 (said(kits, pictures, kept))
                 " The worst trial of a setup: a lost one before a soft one before the slowest hit; of \
-                several lost or soft ones the least sharp."
+                several lost or soft ones the most blurred. Curves: blur in ‰ of the screen's height, \
+                on a scale of square roots; the band is the end blur ± δ, the dashed line the hit \
+                limit, the dotted one the film's limit; below, small and to its own scale, the raw \
+                signal."
             }
             (key())
             @for kit in kits { @if let Some((k, clip, trial)) = kit.worst() {
@@ -83,7 +86,7 @@ fn list(kit: &Kit, pictures: &Pictures) -> Markup {
         caption { "Trials of " (name(kit.label())) ", in the order of the session" }
         thead { tr {
             th scope="col" .l { "Trial" } th scope="col" .l { "Side" } th scope="col" .l { "Verdict" }
-            @for head in ["Latency, ms", "± (2 u)", "Sharpness", "Reversals", "Relapses"] {
+            @for head in ["Latency, ms", "± (2 u)", "End blur, ‰", "Reversals", "Relapses"] {
                 th scope="col" { (head) }
             }
         } }
@@ -94,7 +97,7 @@ fn list(kit: &Kit, pictures: &Pictures) -> Markup {
             td.w { (mark(kind(t))) " " (shown(&verdict_short(t))) }
             td { (whole(t.latency_ms)) }
             td { (whole(t.uncertainty_ms.map(|u| 2.0 * u))) }
-            td { (percent(t.sharpness.as_ref().and_then(|s| s.ratio))) }
+            td { (t.blur_permille.and_then(|b| b.end).map_or(NONE.to_owned(), |b| fixed(b, 1))) }
             td { (count(t.reversals)) }
             td { (count(t.relapses)) }
         } } }
@@ -142,7 +145,7 @@ fn count(n: Option<u32>) -> String {
 fn body<'a>(kit: &Kit<'a>, clip: &'a Clip, trial: &'a Trial, pictures: &Pictures) -> Markup {
     let close = kit.close(clip, trial);
     let file = shown(close.file());
-    let title = format!("Sharpness in trial {} of {file}", trial.index);
+    let title = format!("Blur in trial {} of {file}", trial.index);
     let moments: Vec<String> = close
         .marks()
         .iter()
@@ -180,7 +183,7 @@ fn film(kit: &Kit, close: &Close, pictures: &Pictures) -> Markup {
                     img src=(data) alt=(alt(close, s)) decoding="async";
                     figcaption {
                         strong { (s.moment.word()) } ", " (fixed(close.after_onset(s.time_s), 0)) " ms"
-                        @if let Some(share) = close.share_at(s.time_s) { ", sharpness " (percent(Some(share))) }
+                        @if let Some(blur) = close.blur_at(s.time_s) { ", blur " (fixed(blur, 1)) " ‰" }
                         @if let Some(small) = s.screen.as_ref().and_then(|n| pictures.get(kit.place, n)) {
                             img.scr src=(small) alt="The whole screen then" width="64" height="48" decoding="async";
                         }
@@ -192,8 +195,8 @@ fn film(kit: &Kit, close: &Close, pictures: &Pictures) -> Markup {
 }
 
 fn alt(close: &Close, still: &StillRecord) -> String {
-    let sharp = close.share_at(still.time_s).map_or(String::new(), |s| {
-        format!(", {} as sharp as the reference", percent(Some(s)))
+    let sharp = close.blur_at(still.time_s).map_or(String::new(), |b| {
+        format!(", blur {} per mille of the screen's height", fixed(b, 1))
     });
     format!(
         "Focus area, {}, {} ms after onset{sharp}",

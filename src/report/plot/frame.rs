@@ -3,6 +3,9 @@
 use svg::node::element::Element;
 use svg::node::{Node, Text};
 
+use crate::report::depth::Depth;
+use crate::report::trial::Limits;
+
 /// Width of every plot, in its own units.
 pub(super) const WIDTH: f64 = 360.0;
 /// Where plots begin and end across.
@@ -89,9 +92,45 @@ impl Sheet {
         }
     }
 
+    /// An axis of blur to the left, in focus at the bottom; `y` takes 0 to 1.
+    pub fn depth_axis(&mut self, depth: &Depth, y: &Scale) {
+        for mark in depth.marks() {
+            let at = y.at(depth.at(mark));
+            self.line("gr", (LEFT, at), (RIGHT, at));
+            self.words("e", LEFT - 5.0, at + 3.5, &format!("{mark:.0} ‰"));
+        }
+    }
+
+    /// What blur is held against.
+    pub fn limits(&mut self, limits: &Limits, at: &dyn Fn(f64) -> f64) {
+        for (class, _, level) in named(limits) {
+            self.line(class, (LEFT, at(level)), (RIGHT, at(level)));
+        }
+    }
+
+    /// The lines of [`Self::limits`] with their names and levels, at y.
+    pub fn limits_key(&mut self, limits: &Limits, y: f64) {
+        let mut x = LEFT;
+        for (class, name, level) in named(limits) {
+            self.line(class, (x, y - 3.0), (x + 16.0, y - 3.0));
+            self.words("mt2", x + 20.0, y, &format!("{name} {} ‰", n(level)));
+            x += 110.0;
+        }
+    }
+
     pub fn finish(self) -> String {
         self.root.to_string()
     }
+}
+
+/// Class, name and level of the limits that are known.
+fn named(limits: &Limits) -> impl Iterator<Item = (&'static str, &'static str, f64)> + use<> {
+    let all = [
+        ("lim", "hit limit", limits.hit),
+        ("fl", "film’s limit", limits.film),
+    ];
+    all.into_iter()
+        .filter_map(|(class, name, level)| Some((class, name, level?)))
 }
 
 /// An element that holds a text; the crate escapes it.

@@ -2,6 +2,7 @@
 //! means.
 
 use super::*;
+use crate::report::words::permille;
 
 impl Told<'_> {
     /// `14 trials filmed in 2 clips, 3 void: …`.
@@ -48,7 +49,11 @@ impl Told<'_> {
 
     pub(super) fn soft(&self) -> Option<String> {
         let soft = self.summary.all.soft;
-        (soft > 0).then(|| format!("{soft} soft: settled, but less sharp than a hit must be."))
+        let limit = self.timing.hit_limit();
+        let limit = limit.map_or(String::new(), |l| format!(" of {}", permille(l)));
+        (soft > 0).then(|| {
+            format!("{soft} soft: settled on the wrong plane, end blur above the hit limit{limit}.")
+        })
     }
 
     pub(super) fn lost(&self) -> Option<String> {
@@ -62,32 +67,6 @@ impl Told<'_> {
             ([], _) => None,
             ([_], Some(reason)) => Some(format!("{lost} lost: {}.", lost_how(reason))),
             _ => Some(format!("{lost} lost: {}.", list.join("; "))),
-        }
-    }
-
-    /// What "hit" means here.
-    pub(super) fn yardstick(&self) -> String {
-        let from: BTreeSet<(Option<Side>, &str)> = self
-            .trials()
-            .filter_map(|t| Some((t.side, t.sharpness.as_ref()?.reference_from.as_deref()?)))
-            .collect();
-        let sides = |wanted: &str| -> Vec<String> {
-            let found = from.iter().filter(|(_, f)| *f == wanted);
-            found
-                .filter_map(|(side, _)| side.map(|s| named(Some(s))))
-                .collect()
-        };
-        let any = |wanted: &str| from.iter().any(|(_, f)| *f == wanted);
-        let own = "the setup's own best, so \"hit\" only means as sharp as that";
-        match (any("clip"), any("trials")) {
-            (true, false) => "Reference: focused by hand.".to_owned(),
-            (true, true) => format!(
-                "Reference: {} by hand; {} {own}.",
-                sides("clip").join(", "),
-                sides("trials").join(", ")
-            ),
-            (false, true) => format!("Reference: {own}."),
-            (false, false) => "Reference: none, no trial reached a level to hold on to.".to_owned(),
         }
     }
 }
@@ -123,7 +102,7 @@ pub(super) fn reasons<'a>(
 pub(in crate::report) fn lost_how(reason: &str) -> String {
     let meaning = match reason {
         "hunted on" => "still hunting when the window was over",
-        "never moved" => "out of focus, and focus did not move",
+        "never moved" => "out of focus, and blur did not change",
         "did not stay" => "came into focus and left it before the window was over",
         other => return other.to_owned(),
     };
@@ -137,8 +116,10 @@ pub(in crate::report) fn spelled_out(reason: &str, swing: bool) -> String {
     }
     let meaning = match reason {
         "cut" => "not filmed to the end of its window",
-        "not displaced" if swing => "no fair start: the other side was not in focus just before",
-        "not displaced" => "already in focus at the start",
+        "not displaced" if swing => {
+            "in focus at the start already, and not seen to be brought there: nothing was tested"
+        }
+        "not displaced" => "never out of focus: nothing was tested",
         "cannot tell" => "noise, or what a warning names",
         "no signal" => "dark or glare",
         other => return other.to_owned(),

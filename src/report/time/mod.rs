@@ -3,7 +3,7 @@
 pub(super) mod counts;
 mod footnotes;
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use crate::stats::compare::{Comparison, UNJUDGED};
 use crate::stats::describe::{Description, describe};
@@ -19,6 +19,7 @@ use super::table::{Form, table};
 use super::words::{
     NONE, fixed, paragraph, percent, plain, rate_with_interval, twice, whole, with_interval,
 };
+use super::yardstick;
 use counts::named;
 
 /// Two-sided level of every interval here.
@@ -155,7 +156,7 @@ impl<'a> Told<'a> {
         } else {
             ""
         };
-        let name = plain(&self.timing.setup.name);
+        let name = plain(&self.timing.setup.name) + yardstick::badge(self.detail.own_reference);
         if all.judged == 0 {
             return format!("{name}: no trial could be judged.");
         }
@@ -178,7 +179,15 @@ impl<'a> Told<'a> {
         {
             text.push_str(&paragraph("  ", &line));
         }
-        text.push_str(&paragraph("  ", &self.yardstick()));
+        let judged = [
+            Some(yardstick::reference(self.timing)),
+            Some(yardstick::judged_at(self.timing)),
+            yardstick::film_limits(self.timing),
+            yardstick::close_calls(self.timing),
+        ];
+        for line in judged.into_iter().flatten() {
+            text.push_str(&paragraph("  ", &line));
+        }
         text.push('\n');
         text.push_str(&self.verdicts());
         text.push('\n');
@@ -201,7 +210,7 @@ impl<'a> Told<'a> {
             .iter()
             .map(|(k, v)| format!("{k} {v}"))
             .collect();
-        let name = plain(&self.timing.setup.name);
+        let name = plain(&self.timing.setup.name) + yardstick::badge(self.detail.own_reference);
         if tags.is_empty() {
             return name + "\n";
         }

@@ -39,10 +39,33 @@ pub struct Mark {
 pub struct Update {
     /// Milliseconds after onset.
     pub ms: f64,
-    /// Sharpness, in the measure's own unit.
+    /// The raw signal, in the measure's own unit.
     pub sharpness: f64,
-    /// Diameter of the blur disc, ‰ of the screen's height.
+    /// Diameter of the blur disc, ‰ of the screen's height; `None` where it
+    /// could not be told.
     pub blur: Option<f64>,
+}
+
+/// What a trial's blur is held against, ‰ of the screen's height.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Limits {
+    /// δ.
+    pub delta: Option<f64>,
+    /// Largest end blur of a hit.
+    pub hit: Option<f64>,
+    /// The least blur that the film tells from none.
+    pub film: Option<f64>,
+    /// The end blur.
+    pub end: Option<f64>,
+}
+
+impl Limits {
+    /// From the lower to the upper edge of what counts as staying.
+    #[must_use]
+    pub fn stay(&self) -> Option<(f64, f64)> {
+        let (end, delta) = (self.end?, self.delta?);
+        Some(((end - delta).max(0.0), end + delta))
+    }
 }
 
 impl<'a> Close<'a> {
@@ -113,23 +136,40 @@ impl<'a> Close<'a> {
             .map(|k| Update {
                 ms: self.after_onset(curve.shown_s[k]),
                 sharpness: curve.sharpness[k],
-                blur: blur.and_then(|b| b.permille.get(k.checked_sub(b.first)?).copied()),
+                blur: blur
+                    .and_then(|b| b.permille.get(k.checked_sub(b.first)?).copied())
+                    .or_else(|| curve.permille.get(k).copied().flatten()),
             })
             .collect()
     }
 
-    /// Sharpness of the side's best focus, or of this trial's own plateau.
+    /// What its blur is held against.
     #[must_use]
-    pub fn reference(&self) -> Option<f64> {
-        let levels = self.trial.sharpness.as_ref()?;
-        levels.reference.or(levels.plateau).filter(|r| *r > 0.0)
+    pub fn limits(&self) -> Limits {
+        let t = self.trial;
+        Limits {
+            delta: t.delta_permille.or(self.timing.asked("settle_permille")),
+            hit: t.hit_limit_permille.or(self.timing.asked("hit_permille")),
+            film: self.clip.least_permille,
+            end: t.blur_permille.and_then(|b| b.end),
+        }
     }
 
-    /// Sharpness at an instant as a share of the reference.
+    /// Blur at an instant, ‰.
     #[must_use]
-    pub fn share_at(&self, s: f64) -> Option<f64> {
+    pub fn blur_at(&self, s: f64) -> Option<f64> {
         let curve = self.kept?.curve.as_ref()?;
-        Some(curve.at(s)? / self.reference()?)
+        let k = curve.place(s)?;
+        let own = self.evidence.and_then(|e| e.blur.as_ref());
+        own.and_then(|b| b.permille.get(k.checked_sub(b.first)?).copied())
+            .or_else(|| curve.permille.get(k).copied().flatten())
+    }
+
+    /// The name of the raw signal.
+    #[must_use]
+    pub fn signal(&self) -> &'a str {
+        let name = self.timing.measure.get("signal").and_then(|s| s.as_str());
+        name.unwrap_or("sharpness")
     }
 
     /// `near` or `far`.

@@ -5,7 +5,7 @@ use super::close::Close;
 use super::words::kind;
 
 /// Heads of the columns.
-pub const CSV_HEAD: [&str; 12] = [
+pub const CSV_HEAD: [&str; 15] = [
     "setup",
     "clip",
     "trial",
@@ -18,6 +18,9 @@ pub const CSV_HEAD: [&str; 12] = [
     "after_onset_ms",
     "sharpness",
     "blur_permille",
+    "delta_permille",
+    "hit_limit_permille",
+    "least_permille",
 ];
 
 /// One row per update of the screen and one per moment, in order of time, as
@@ -51,12 +54,15 @@ pub fn trial_csv(close: &Close) -> Result<String, String> {
         kind(t).to_owned(),
         cell(t.reason.as_deref().unwrap_or_default()),
     ];
+    let limits = close.limits();
+    let held = [limits.delta, limits.hit, limits.film];
+    let held = held.map(|x| x.map_or(String::new(), |x| x.to_string()));
     let mut out = csv::Writer::from_writer(Vec::new());
     out.write_record(CSV_HEAD).map_err(|e| e.to_string())?;
     for (ms, [row, moment, after, sharpness, blur]) in rows {
         let time = seconds(t.onset_s + ms / 1000.0);
         let own = [row, moment, time, after, sharpness, blur];
-        out.write_record(lead.iter().chain(&own))
+        out.write_record(lead.iter().chain(&own).chain(&held))
             .map_err(|e| e.to_string())?;
     }
     let bytes = out.into_inner().map_err(|e| e.to_string())?;
@@ -93,5 +99,6 @@ mod tests {
             ("'=cmd|' /C calc'!A0", "a,\"b.mp4")
         );
         assert_eq!((&rows[1][8], &rows[1][9]), ("1.200000", "200.000"));
+        assert_eq!((&rows[1][12], &rows[1][13], &rows[1][14]), ("2", "4", ""));
     }
 }

@@ -13,7 +13,7 @@ mod sheet;
 mod text;
 mod words;
 
-pub use close::{Close, Mark, Update};
+pub use close::{Close, Limits, Mark, Update};
 pub use csv::{CSV_HEAD, trial_csv};
 pub(in crate::report) use pick::badness;
 pub use pick::{find, worst};

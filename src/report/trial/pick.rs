@@ -3,7 +3,7 @@
 use crate::store::schema::{Clip, Timing, Trial, Verdict};
 
 /// The trial that did worst: lost before soft before the slowest hit; among
-/// lost and soft ones the least sharp; a void only where nothing was judged.
+/// lost and soft ones the most blurred; a void only where nothing was judged.
 #[must_use]
 pub fn worst(timing: &Timing) -> Option<(&Clip, &Trial)> {
     let all = timing
@@ -16,15 +16,11 @@ pub fn worst(timing: &Timing) -> Option<(&Clip, &Trial)> {
 
 /// Larger is worse.
 pub(in crate::report) fn badness(trial: &Trial) -> (u8, f64) {
-    // What never settled has no ratio: its lowest level, on the same scale.
-    let dull = trial.sharpness.as_ref().and_then(|s| {
-        let floor = s.floor.zip(s.reference).filter(|(_, best)| *best > 0.0);
-        s.ratio.or(floor.map(|(low, best)| low / best))
-    });
-    let dull = -dull.unwrap_or(0.0);
+    let blur = trial.blur_permille.and_then(|b| b.end.or(b.onset));
+    let blur = blur.unwrap_or(0.0);
     match trial.verdict {
-        Verdict::Lost => (3, dull),
-        Verdict::Soft => (2, dull),
+        Verdict::Lost => (3, blur),
+        Verdict::Soft => (2, blur),
         Verdict::Hit => (1, trial.latency_ms.unwrap_or(0.0)),
         Verdict::Void => (0, 0.0),
     }

@@ -10,22 +10,25 @@ use imageproc::drawing::{
 };
 use imageproc::rect::Rect;
 
-use super::close::Close;
+use super::close::{Close, Limits, Update};
 use super::font::Pen;
 use super::text::numbers;
 use super::words::verdict_words;
-use crate::report::words::{fixed, percent, plain};
+use crate::report::depth::Depth;
+use crate::report::words::{fixed, plain};
 use crate::store::evidence::{Grey, StillRecord};
 
 /// Size of the sheet, px.
-const SHEET: (u32, u32) = (1120, 980);
+const SHEET: (u32, u32) = (1120, 1000);
 const MARGIN: i32 = 40;
 /// Size of a place for a still, px.
 const STILL: (u32, u32) = (320, 240);
 /// Size of the whole screen's picture: twice its cells.
 const SCREEN: (u32, u32) = (128, 96);
 /// The plot: left, top, right, bottom.
-const PLOT: [f32; 4] = [110.0, 566.0, 1080.0, 806.0];
+const PLOT: [f32; 4] = [110.0, 566.0, 1080.0, 780.0];
+/// Top and bottom of the raw signal.
+const RAW: [f32; 2] = [810.0, 840.0];
 /// Longest name on the sheet, characters.
 const LONGEST: usize = 60;
 
@@ -35,6 +38,8 @@ const SOFT_INK: Rgb<u8> = Rgb([84, 99, 109]);
 const RULE: Rgb<u8> = Rgb([203, 211, 214]);
 const BLUE: Rgb<u8> = Rgb([29, 90, 134]);
 const AMBER: Rgb<u8> = Rgb([138, 90, 0]);
+const BRICK: Rgb<u8> = Rgb([162, 59, 42]);
+const STAY: Rgb<u8> = Rgb([219, 230, 238]);
 
 /// Why there is no sheet.
 #[derive(Debug, thiserror::Error)]
@@ -137,8 +142,8 @@ fn still(
     pen.write(sheet, (left, y + 252), 18.0, INK, record.moment.word());
     let when = format!("{} ms", fixed(after, 0));
     pen.write(sheet, (left, y + 276), 16.0, SOFT_INK, &when);
-    if let Some(share) = close.share_at(record.time_s) {
-        let told = format!("sharp: {}", percent(Some(share)));
+    if let Some(blur) = close.blur_at(record.time_s) {
+        let told = format!("blur {} ‰", fixed(blur, 1));
         pen.write(sheet, (left, y + 298), 16.0, SOFT_INK, &told);
     }
     let frame = format!("frame {}", record.frame);
@@ -158,74 +163,74 @@ fn put(sheet: &mut RgbImage, grey: &GrayImage, x: i32, y: i32) {
     overlay(sheet, &colour, i64::from(x), i64::from(y));
 }
 
+/// Where the plot's values lie on the sheet.
+struct Frame {
+    /// First and last instant, ms after onset.
+    time: (f64, f64),
+    depth: Depth,
+}
+
+#[allow(clippy::cast_possible_truncation)]
+impl Frame {
+    fn x(&self, ms: f64) -> f32 {
+        let share = (ms - self.time.0) / (self.time.1 - self.time.0);
+        PLOT[0] + share as f32 * (PLOT[2] - PLOT[0])
+    }
+
+    fn y(&self, permille: f64) -> f32 {
+        PLOT[3] - self.depth.at(permille) as f32 * (PLOT[3] - PLOT[1])
+    }
+}
+
 #[allow(clippy::cast_possible_truncation)]
 fn plot(sheet: &mut RgbImage, pen: &Pen, close: &Close) {
     let [left, top, right, bottom] = PLOT;
     let updates = close.updates();
-    let from = updates.first().map_or(-250.0, |u| u.ms.min(0.0));
-    let to = updates
-        .last()
-        .map_or(close.window_ms(), |u| u.ms.max(close.window_ms()));
-    let unit = close.reference();
-    let scale = unit.unwrap_or(1.0);
-    let most = updates.iter().map(|u| u.sharpness / scale);
-    let most = most.fold(1.1f64, f64::max) * 1.02;
-    let x = |ms: f64| left + ((ms - from) / (to - from)) as f32 * (right - left);
-    let y = |share: f64| bottom - (share / most) as f32 * (bottom - top);
-    let heading = match unit {
-        Some(_) => "Sharpness, share of the reference, over ms after onset",
-        None => "Sharpness, to its own scale, over ms after onset",
+    let limits = close.limits();
+    let after = updates.iter().filter(|u| u.ms >= 0.0);
+    let frame = Frame {
+        time: (
+            updates.first().map_or(-250.0, |u| u.ms.min(0.0)),
+            updates
+                .last()
+                .map_or(close.window_ms(), |u| u.ms.max(close.window_ms())),
+        ),
+        depth: Depth::of(after.filter_map(|u| u.blur), limits.hit),
     };
+    let heading = "Blur, ‰ of the screen's height, over ms after onset. In focus at the bottom; square roots.";
     pen.write(sheet, (MARGIN, top as i32 - 34), 16.0, INK, heading);
-    for percent in [0.0, 0.5, 1.0] {
-        let at = y(percent);
-        draw_line_segment_mut(sheet, (left, at), (right, at), RULE);
-        let word = format!("{:>3.0} %", percent * 100.0);
-        pen.write(sheet, (MARGIN, at as i32 - 8), 15.0, SOFT_INK, &word);
-    }
-    let step = if to - from > 3000.0 { 1000.0 } else { 250.0 };
-    let mut tick = (from / step).ceil() * step;
-    while tick <= to {
-        draw_line_segment_mut(sheet, (x(tick), bottom), (x(tick), bottom + 6.0), SOFT_INK);
-        let word = fixed(tick, 0);
-        let half = pen.width(14.0, &word) as i32 / 2;
-        pen.write(
-            sheet,
-            (x(tick) as i32 - half, bottom as i32 + 8),
-            14.0,
-            SOFT_INK,
-            &word,
-        );
-        tick += step;
-    }
-    let inside = close.marks().into_iter().filter(|m| m.ms >= from);
+    levels(sheet, pen, &frame, &limits);
+    ticks(sheet, pen, &frame);
+    let inside = close.marks().into_iter().filter(|m| m.ms >= frame.time.0);
     for (k, mark) in (0i32..).zip(inside) {
-        let at = x(mark.ms);
+        let at = frame.x(mark.ms);
         draw_line_segment_mut(sheet, (at, top), (at, bottom), AMBER);
         let down = top as i32 + 18 * (k % 4);
         pen.write(sheet, (at as i32 + 4, down), 15.0, AMBER, mark.name);
     }
     for pair in updates.windows(2) {
-        let (a, b) = (pair[0], pair[1]);
-        let level = y(a.sharpness / scale);
+        let (Some(a), Some(b)) = (pair[0].blur, pair[1].blur) else {
+            continue;
+        };
+        let (level, next) = (frame.y(a), frame.y(b));
+        let (from, to) = (frame.x(pair[0].ms), frame.x(pair[1].ms));
         // A screen's signal is a staircase; two strokes make it stand out.
         for off in [0.0, 1.0] {
-            draw_line_segment_mut(sheet, (x(a.ms), level + off), (x(b.ms), level + off), BLUE);
-            let next = y(b.sharpness / scale);
-            draw_line_segment_mut(sheet, (x(b.ms) + off, level), (x(b.ms) + off, next), BLUE);
+            draw_line_segment_mut(sheet, (from, level + off), (to, level + off), BLUE);
+            draw_line_segment_mut(sheet, (to + off, level), (to + off, next), BLUE);
         }
     }
-    if updates.is_empty() {
-        pen.write(
-            sheet,
-            (left as i32 + 20, top as i32 + 100),
-            16.0,
-            SOFT_INK,
-            "no curve is kept for this trial",
-        );
+    if updates.iter().all(|u| u.blur.is_none()) {
+        let said = if updates.is_empty() {
+            "no curve is kept for this trial"
+        } else {
+            "blur could not be told in this trial"
+        };
+        let at = (left as i32 + 20, top as i32 + 100);
+        pen.write(sheet, at, 16.0, SOFT_INK, said);
     }
     for still in close.evidence.iter().flat_map(|e| &e.stills) {
-        let at = x(close.after_onset(still.time_s)) as i32;
+        let at = frame.x(close.after_onset(still.time_s)) as i32;
         draw_filled_circle_mut(sheet, (at, bottom as i32), 5, INK);
     }
     draw_filled_rect_mut(
@@ -233,10 +238,85 @@ fn plot(sheet: &mut RgbImage, pen: &Pen, close: &Close) {
         Rect::at(left as i32, bottom as i32).of_size((right - left) as u32, 1),
         SOFT_INK,
     );
+    raw(sheet, pen, &updates, &frame);
+}
+
+/// The axis of blur, and what blur is held against.
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+fn levels(sheet: &mut RgbImage, pen: &Pen, frame: &Frame, limits: &Limits) {
+    let [left, _, right, _] = PLOT;
+    if let Some((low, high)) = limits.stay() {
+        let (low, high) = (frame.y(low) as i32, frame.y(high) as i32);
+        let size = ((right - left) as u32, (low - high).max(1) as u32);
+        let band = Rect::at(left as i32, high).of_size(size.0, size.1);
+        draw_filled_rect_mut(sheet, band, STAY);
+        let said = format!("end ± δ ({} ‰)", fixed(limits.delta.unwrap_or(0.0), 1));
+        let at = (right as i32 - pen.width(13.0, &said) as i32 - 4, high - 16);
+        pen.write(sheet, at, 13.0, BLUE, &said);
+    }
+    for mark in frame.depth.marks() {
+        let at = frame.y(mark);
+        draw_line_segment_mut(sheet, (left, at), (right, at), RULE);
+        let word = format!("{mark:>3.0} ‰");
+        pen.write(sheet, (MARGIN + 8, at as i32 - 8), 15.0, SOFT_INK, &word);
+    }
+    let lines = [
+        (limits.hit, "hit limit", BRICK, 9.0, 5.0),
+        (limits.film, "film's limit", SOFT_INK, 2.0, 4.0),
+    ];
+    for (level, name, ink, dash, gap) in lines {
+        let Some(level) = level else { continue };
+        let y = frame.y(level);
+        let mut x = left;
+        while x < right {
+            draw_line_segment_mut(sheet, (x, y), ((x + dash).min(right), y), ink);
+            x += dash + gap;
+        }
+        let said = format!("{name} {} ‰", fixed(level, 1));
+        let at = (left as i32 + 6, y as i32 - 17);
+        pen.write(sheet, at, 13.0, ink, &said);
+    }
+}
+
+#[allow(clippy::cast_possible_truncation)]
+fn ticks(sheet: &mut RgbImage, pen: &Pen, frame: &Frame) {
+    let bottom = PLOT[3];
+    let (from, to) = frame.time;
+    let step = if to - from > 3000.0 { 1000.0 } else { 250.0 };
+    let mut tick = (from / step).ceil() * step;
+    while tick <= to {
+        let at = frame.x(tick);
+        draw_line_segment_mut(sheet, (at, bottom), (at, bottom + 6.0), SOFT_INK);
+        let word = fixed(tick, 0);
+        let half = pen.width(14.0, &word) as i32 / 2;
+        let place = (at as i32 - half, bottom as i32 + 8);
+        pen.write(sheet, place, 14.0, SOFT_INK, &word);
+        tick += step;
+    }
+}
+
+/// The raw signal, small and to its own scale.
+#[allow(clippy::cast_possible_truncation)]
+fn raw(sheet: &mut RgbImage, pen: &Pen, updates: &[Update], frame: &Frame) {
+    let [top, bottom] = RAW;
+    let most = updates.iter().map(|u| u.sharpness).fold(0.0, f64::max);
+    if most <= 0.0 {
+        return;
+    }
+    let y = |u: &Update| bottom - (u.sharpness / most).max(0.0) as f32 * (bottom - top);
+    for pair in updates.windows(2) {
+        let (from, to) = (frame.x(pair[0].ms), frame.x(pair[1].ms));
+        draw_line_segment_mut(sheet, (from, y(&pair[0])), (to, y(&pair[0])), SOFT_INK);
+        draw_line_segment_mut(sheet, (to, y(&pair[0])), (to, y(&pair[1])), SOFT_INK);
+    }
+    for (k, said) in (0i32..).zip(["raw signal,", "own scale"]) {
+        let at = (MARGIN - 14, top as i32 + 15 * k);
+        pen.write(sheet, at, 12.0, SOFT_INK, said);
+    }
 }
 
 fn footer(sheet: &mut RgbImage, pen: &Pen, close: &Close) {
-    let mut y = 846;
+    let mut y = 862;
     let mut write = |sheet: &mut RgbImage, text: &str| {
         pen.write(sheet, (MARGIN, y), 14.0, SOFT_INK, text);
         y += 19;

@@ -3,9 +3,10 @@
 use super::close::{Close, Mark, Update};
 use super::pick::badness;
 use super::words::{glance, verdict_words};
+use crate::report::depth::Depth;
 use crate::report::table::{Form, table};
-use crate::report::words::{NONE, fixed, paragraph, percent, plain, whole};
-use crate::store::schema::{Timing, Trial};
+use crate::report::words::{NONE, fixed, paragraph, plain, whole};
+use crate::store::schema::{OnsetSeen, ReferenceFrom, Timing, Trial};
 
 /// Columns and rows of the drawing.
 const COLUMNS: usize = 76;
@@ -90,39 +91,53 @@ pub(in crate::report) fn numbers(close: &Close) -> Vec<(&'static str, String)> {
         ),
         (
             "overshoot",
-            t.overshoot.map_or(NONE.to_owned(), |o| {
-                format!("{} of the plateau", percent(Some(o)))
-            }),
+            t.overshoot_permille
+                .map_or(NONE.to_owned(), |o| format!("{} ‰", fixed(o, 1))),
         ),
     ];
-    if let Some(s) = &t.sharpness {
-        let level = |x: Option<f64>| x.map_or(NONE.to_owned(), |x| format!("{x:.4}"));
-        let from = match s.reference_from.as_deref() {
-            Some("clip") => " (focused by hand)",
-            Some("trials") => " (the setup's own best)",
-            _ => "",
+    let limits = close.limits();
+    let permille = |x: Option<f64>| x.map_or(NONE.to_owned(), |x| format!("{} ‰", fixed(x, 1)));
+    said.push((
+        "judged at",
+        format!(
+            "δ {}, hit limit {}; the film's limit {}",
+            permille(limits.delta),
+            permille(limits.hit),
+            permille(limits.film)
+        ),
+    ));
+    if t.close_call {
+        let why = "the end blur lies within its uncertainty (2 u) of the hit limit";
+        said.push(("close call", why.to_owned()));
+    }
+    if let Some(seen) = t.onset_seen {
+        let seen = match seen {
+            OnsetSeen::Direct => "directly, beside the screen",
+            OnsetSeen::Screen => "on the screen",
+            OnsetSeen::Sound => "in the sound",
         };
-        said.push((
-            "sharpness",
-            format!(
-                "plateau {}, floor {}, reference {}{from}; ratio {}",
-                level(s.plateau),
-                level(s.floor),
-                level(s.reference),
-                percent(s.ratio)
-            ),
-        ));
+        said.push(("onset seen", seen.to_owned()));
+    }
+    if let Some(from) = t.reference_from {
+        let from = match from {
+            ReferenceFrom::Hand => "focused by hand",
+            ReferenceFrom::Setup => "the setup's own best",
+            ReferenceFrom::Clip => "the clip's own best",
+        };
+        said.push(("reference", from.to_owned()));
     }
     if let Some(b) = t.blur_permille {
-        let of = |x: Option<f64>| x.map_or(NONE.to_owned(), |x| fixed(x, 2));
+        let give = b
+            .end_u
+            .map_or(String::new(), |u| format!(" ± {}", fixed(2.0 * u, 1)));
+        let end = b.end.map_or("not watched".to_owned(), |e| {
+            format!("{}{give} ‰ of the screen's height", fixed(e, 1))
+        });
         said.push((
             "blur",
-            format!(
-                "{} ‰ of the screen's height at onset, {} ‰ settled",
-                of(b.onset),
-                of(b.settled)
-            ),
+            format!("at onset {}, at the end {end}", permille(b.onset)),
         ));
+        said.push(("raw signal", close.signal().to_owned()));
     }
     for (name, cue) in &t.cues {
         said.push((
@@ -133,62 +148,86 @@ pub(in crate::report) fn numbers(close: &Close) -> Vec<(&'static str, String)> {
     said
 }
 
-/// The curve in blocks with its moments below.
+/// The course of blur in blocks with its moments below.
 fn drawing(close: &Close) -> String {
     let updates = close.updates();
     let (Some(first), Some(last)) = (updates.first(), updates.last()) else {
         return "No curve is kept for this trial.\n".to_owned();
     };
+    if updates.iter().all(|u| u.blur.is_none()) {
+        return "Blur could not be told in this trial.\n".to_owned();
+    }
     let (from, to) = (first.ms.min(0.0), last.ms.max(close.window_ms()));
-    let scale = close.reference();
-    let unit = scale.unwrap_or(1.0);
+    let limits = close.limits();
+    let after = updates.iter().filter(|u| u.ms >= 0.0);
+    let depth = Depth::of(after.filter_map(|u| u.blur), limits.hit);
     let levels = columns(&updates, from, to);
-    let top = levels
-        .iter()
-        .copied()
-        .fold(unit, f64::max)
-        .max(f64::MIN_POSITIVE);
-    let reference = scale.map(|r| row_of(r / top));
+    let limit = limits.hit.map(|h| row_of(depth.at(h)));
     let mut text = String::new();
     for row in (0..ROWS).rev() {
-        let mark = if reference == Some(row) {
-            "100 % ┤"
-        } else if row == 0 {
-            "  0 % ┤"
-        } else {
-            "      │"
+        let mark = match row {
+            _ if limit == Some(row) => scale_mark(limits.hit),
+            0 => scale_mark(Some(0.0)),
+            _ if row == ROWS - 1 => scale_mark(Some(depth.top)),
+            _ => "      │".to_owned(),
         };
-        let line: String = levels.iter().map(|v| block(v / top, row)).collect();
+        let line: String = levels
+            .iter()
+            .map(|level| match level.map(|b| block(depth.at(b), row)) {
+                Some(' ') if limit == Some(row) => '·',
+                Some(block) => block,
+                None if row == 0 => '?',
+                None => ' ',
+            })
+            .collect();
         text.push_str(format!("{mark}{line}").trim_end());
         text.push('\n');
     }
     text.push_str(&axis(&close.marks(), from, to));
-    let said = if scale.is_some() {
-        "Sharpness, 100 % is the reference"
-    } else {
-        "Sharpness, to its own scale"
-    };
     let names: Vec<String> = close
         .marks()
         .iter()
         .map(|m| format!("{} {}", m.letter, m.name))
         .collect();
-    let ends = format!("{} to {} ms after onset", fixed(from, 0), fixed(to, 0));
-    text + &paragraph("       ", &format!("{said}; {ends}. {}.", names.join(", ")))
+    let hit = limits.hit.map_or(String::new(), |h| {
+        format!("; dots: the hit limit, {} ‰", short(h))
+    });
+    text + &paragraph(
+        "       ",
+        &format!(
+            "Blur in ‰ of the screen's height, square roots; the lower, the sharper{hit}. {} to {} \
+             ms after onset. {}.",
+            fixed(from, 0),
+            fixed(to, 0),
+            names.join(", ")
+        ),
+    )
 }
 
-/// The lowest sharpness shown within each column: a dip must not hide.
+/// `  4 ‰ ┤`.
+fn scale_mark(level: Option<f64>) -> String {
+    format!("{:>4}‰ ┤", level.map_or(String::new(), |l| fixed(l, 0)))
+}
+
+/// `4` or `3.5`.
+fn short(permille: f64) -> String {
+    let whole = fixed(permille, 0);
+    match (permille - permille.round()).abs() < 0.05 {
+        true => whole,
+        false => fixed(permille, 1),
+    }
+}
+
+/// The largest blur shown within each column: a departure must not hide.
 #[allow(clippy::cast_precision_loss)]
-fn columns(updates: &[Update], from: f64, to: f64) -> Vec<f64> {
+fn columns(updates: &[Update], from: f64, to: f64) -> Vec<Option<f64>> {
     let wide = (to - from) / COLUMNS as f64;
     let at = |t: f64| updates.partition_point(|u| u.ms <= t).max(1) - 1;
     (0..COLUMNS)
         .map(|c| {
             let start = from + c as f64 * wide;
             let own = &updates[at(start)..=at(start + wide)];
-            own.iter()
-                .map(|u| u.sharpness)
-                .fold(f64::INFINITY, f64::min)
+            own.iter().filter_map(|u| u.blur).reduce(f64::max)
         })
         .collect()
 }
@@ -280,22 +319,24 @@ fn side(trial: &Trial) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stats::fixtures::{clip, sharpness, swings, timing};
+    use crate::stats::fixtures::{blurred, clip, swings, timing};
     use crate::store::evidence::{ClipEvidence, SignalCurve, TrialEvidence};
 
     #[test]
     fn the_curve_stands_with_its_moments_within_a_hundred_columns() {
         let mut made = timing("kit-amber", vec![clip("a", swings(&[Some(400.0), None]))]);
-        made.clips[0].trials[0].sharpness = Some(sharpness("clip"));
+        let hand = ReferenceFrom::Hand;
+        blurred(&mut made.clips[0].trials[0], 31.0, 0.6, hand);
         let shown_s: Vec<f64> = (0..240).map(|k| 0.5 + f64::from(k) / 60.0).collect();
         let kept = ClipEvidence {
             path: "a.mp4".to_owned(),
             sha256: made.clips[0].sha256.clone(),
             curve: Some(SignalCurve {
                 period_s: 1.0 / 60.0,
-                sharpness: shown_s
+                sharpness: vec![1.0; shown_s.len()],
+                permille: shown_s
                     .iter()
-                    .map(|t| if *t < 1.4 { 0.1 } else { 0.9 })
+                    .map(|t| Some(if *t < 1.4 { 31.0 } else { 0.6 }))
                     .collect(),
                 shown_s,
             }),
@@ -316,9 +357,11 @@ mod tests {
         println!("{text}");
         assert!(text.lines().all(|l| l.chars().count() <= 100));
         // −250 to 1733 ms over 76 columns: the step at 400 ms is column 24 or 25.
-        let top = text.lines().find(|l| l.starts_with("100 %")).unwrap();
-        let step = top.chars().position(|c| c == '█').unwrap();
-        assert!((7 + 23..=7 + 26).contains(&step), "{step}\n{text}");
+        let top = text.lines().find(|l| l.starts_with("  31‰ ┤")).unwrap();
+        let step = top.chars().count();
+        assert!((7 + 24..=7 + 27).contains(&step), "{step}\n{text}");
+        let limit = text.lines().find(|l| l.starts_with("   4‰ ┤")).unwrap();
+        assert!(limit.ends_with("····"), "{text}");
         for words in [
             "Hit: in focus 400 ± 14 ms",
             "o onset",

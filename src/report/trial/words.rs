@@ -1,7 +1,7 @@
 //! A trial in words.
 
 use crate::report::time::counts::{lost_how, spelled_out};
-use crate::report::words::{fixed, percent, whole};
+use crate::report::words::{fixed, whole};
 use crate::store::schema::{Trial, Verdict};
 
 /// `hit`, `soft`, `lost`, `void` or `excluded`, by which a trial is drawn.
@@ -25,8 +25,8 @@ pub(in crate::report) fn glance(trial: &Trial) -> String {
     match (trial.verdict, trial.latency_ms, trial.reason.as_deref()) {
         (Verdict::Hit, Some(ms), _) => format!("hit, {} ms", whole(Some(ms))),
         (Verdict::Hit, None, _) => "hit".to_owned(),
-        (Verdict::Soft, ..) => match ratio(trial) {
-            Some(r) => format!("soft, {} of the reference", percent(Some(r))),
+        (Verdict::Soft, ..) => match end_blur(trial) {
+            Some(b) => format!("soft, {b}"),
             None => "soft".to_owned(),
         },
         (Verdict::Lost, _, why) => format!("lost, {}", why.unwrap_or("no reason given")),
@@ -34,15 +34,19 @@ pub(in crate::report) fn glance(trial: &Trial) -> String {
     }
 }
 
-fn ratio(trial: &Trial) -> Option<f64> {
-    trial.sharpness.as_ref()?.ratio
+/// `7.3 ‰` where the end was watched.
+fn end_blur(trial: &Trial) -> Option<String> {
+    Some(format!("{} ‰", fixed(trial.blur_permille?.end?, 1)))
 }
 
 /// What happened, in one or two sentences.
 pub(in crate::report) fn verdict_words(trial: &Trial) -> String {
     let after = |s: f64| fixed((s - trial.onset_s) * 1000.0, 0);
-    let sharp = ratio(trial).map_or(String::new(), |r| {
-        format!(", at {} of the reference's sharpness", percent(Some(r)))
+    let sharp = end_blur(trial).map_or(String::new(), |b| {
+        let limit = trial.hit_limit_permille.map_or(String::new(), |l| {
+            format!(" (a hit ends within {} ‰)", fixed(l, 1))
+        });
+        format!(", ending at {b} of blur{limit}")
     });
     let told = match trial.verdict {
         Verdict::Hit if trial.early == Some(true) => {
@@ -64,7 +68,7 @@ pub(in crate::report) fn verdict_words(trial: &Trial) -> String {
         }
         Verdict::Lost => {
             let how = lost_how(trial.reason.as_deref().unwrap_or("no reason given"));
-            format!("Lost: {how}. It has no latency.")
+            format!("Lost: {how}{sharp}. It has no latency.")
         }
         Verdict::Void => {
             let why = trial.reason.as_deref().unwrap_or("no reason given");

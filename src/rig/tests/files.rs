@@ -3,12 +3,12 @@ use super::{FULL, SMALL, faults, one, one_of};
 
 #[test]
 fn all_faults_come_at_once_in_the_order_of_lines() {
-    let all = faults("[trial]\nwindow_ms = 5\nhit_ratio = 2\n[capture]\nfps = 0\n");
+    let all = faults("[trial]\nwindow_ms = 5\nhit_permille = 99\n[capture]\nfps = 0\n");
     let starts = [
         "rigs/counter.toml:1: name: is missing",
         "rigs/counter.toml:1: stimulus.kind: is missing",
         "rigs/counter.toml:2: trial.window_ms: is 5; give a number from 100 to 60000",
-        "rigs/counter.toml:3: trial.hit_ratio: is 2",
+        "rigs/counter.toml:3: trial.hit_permille: is 99",
         "rigs/counter.toml:5: capture.fps: is 0",
     ];
     assert_eq!(all.len(), starts.len(), "{all:#?}");

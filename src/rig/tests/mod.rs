@@ -33,8 +33,8 @@ region = [10, 20.5, 300, 400]
 [trial]
 window_ms = 1200
 hold_ms = 150
-tolerance = 0.05
-hit_ratio = 0.8
+settle_permille = 1.5
+hit_permille = 6
 
 [[cue]]
 name = "subject box"

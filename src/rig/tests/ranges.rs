@@ -255,19 +255,43 @@ fn the_trial_is_checked() {
         "longer than the window of 1500 ms",
     );
     one(
-        "trial.tolerance = 0.5",
+        "trial.settle_permille = 0.4",
         3,
-        "trial.tolerance",
-        "from 0.01 to 0.3",
+        "trial.settle_permille",
+        "from 0.5 to 50",
     );
     one(
-        "trial.hit_ratio = 0.2",
+        "trial.hit_permille = 51",
         3,
-        "trial.hit_ratio",
-        "from 0.3 to 1",
+        "trial.hit_permille",
+        "from 0.5 to 50",
+    );
+    one(
+        "trial.hit_permille = 1.5",
+        3,
+        "trial.hit_permille",
+        "below settle_permille (2)",
     );
     let short = Rig::parse(&format!("{SMALL}trial.window_ms = 150"), "r").unwrap();
     assert_eq!(short.trial.hold, Millis(150.0));
+    let coarse = Rig::parse(&format!("{SMALL}trial.settle_permille = 6"), "r").unwrap();
+    assert_eq!(coarse.trial.hit_permille, 6.0);
+}
+
+#[test]
+fn keys_that_are_gone_say_what_replaced_them() {
+    for (line, key, words) in [
+        ("tolerance = 0.05", "trial.tolerance", "`settle_permille`"),
+        ("hit_ratio = 0.9", "trial.hit_ratio", "`hit_permille`"),
+        ("settle = 'blur'", "trial.settle", "judged by blur"),
+        (
+            "blur_permille = 2",
+            "trial.blur_permille",
+            "now called `settle_permille`",
+        ),
+    ] {
+        one(&format!("[trial]\n{line}"), 4, key, words);
+    }
 }
 
 #[test]

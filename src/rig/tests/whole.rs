@@ -21,7 +21,10 @@ fn defaults_are_those_of_the_table() {
     assert_eq!(rig.stimulus, Stimulus::Swing { at, region });
     assert_eq!(rig.trial.window, Millis(1500.0));
     assert_eq!(rig.trial.hold, Millis(200.0));
-    assert_eq!((rig.trial.tolerance, rig.trial.hit_ratio), (None, None));
+    assert_eq!(
+        (rig.trial.settle_permille, rig.trial.hit_permille),
+        (2.0, 4.0)
+    );
     assert_eq!(rig.cues, vec![]);
 }
 
@@ -36,19 +39,8 @@ fn json_fills_in_defaults_and_leaves_open_things_null() {
     );
     assert_eq!(rig["stimulus"]["at"], "rest");
     assert_eq!(rig["trial"]["window_ms"], 1500.0);
-    assert_eq!(rig["trial"]["tolerance"], json!(null));
-}
-
-/// Takes nulls out, because TOML has none.
-fn without_nulls(value: &serde_json::Value) -> serde_json::Value {
-    match value {
-        serde_json::Value::Object(map) => {
-            let kept = map.iter().filter(|(_, v)| !v.is_null());
-            kept.map(|(k, v)| (k.clone(), without_nulls(v))).collect()
-        }
-        serde_json::Value::Array(list) => list.iter().map(without_nulls).collect(),
-        other => other.clone(),
-    }
+    assert_eq!(rig["trial"]["settle_permille"], 2.0);
+    assert_eq!(rig["trial"]["hit_permille"], 4.0);
 }
 
 #[test]
@@ -58,11 +50,22 @@ fn the_rig_as_used_reads_back_as_the_same_rig() {
     let tone = "name = 'x'\nstimulus.kind = 'tone'\nsharpness.measure = 'brenner'";
     for text in [SMALL, FULL, light, tone] {
         let rig = Rig::parse(text, "r").unwrap();
-        let toml = toml::to_string(&without_nulls(&rig.to_json())).unwrap();
-        let again = Rig::parse(&toml, "r").unwrap_or_else(|e| panic!("{e}\n{toml}"));
+        let again = Rig::from_json(&rig.to_json()).unwrap_or_else(|e| panic!("{e}"));
         assert_eq!(again, rig);
         assert_eq!(again.to_json(), rig.to_json());
     }
+}
+
+#[test]
+fn a_rig_as_used_that_is_none_says_why() {
+    let mut rig = Rig::parse(SMALL, "r").unwrap().to_json();
+    rig["trial"]["tolerance"] = json!(0.05);
+    rig["stimulus"]["kind"] = json!(null);
+    let why = Rig::from_json(&rig).unwrap_err();
+    assert!(
+        why.contains("trial.tolerance: ") && why.contains("stimulus.kind: "),
+        "{why}"
+    );
 }
 
 #[test]

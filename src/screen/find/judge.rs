@@ -7,11 +7,11 @@ use super::side::inward;
 use crate::geometry::{Point, Quad, StoredPx, distance};
 
 /// Least step of light from rim to screen, luma.
-const LEAST_CONTRAST: f64 = 0.02;
+pub const LEAST_CONTRAST: f64 = 0.02;
 /// Share of the frames in which the rim must be darker than the screen.
 const LEAST_STAYS: f64 = 0.75;
 /// Largest scatter of a side's edge, px.
-const MOST_RMS: f64 = 1.0;
+pub const MOST_RMS: f64 = 1.0;
 /// Changes below this are no change, luma.
 const LEAST_CHANGE: f32 = 0.012;
 /// How deep the light inside is looked at, share of the shape's height. Its
@@ -156,7 +156,7 @@ fn inside(quad: &Quad<StoredPx>, (w, h): (usize, usize)) -> bool {
 
 /// Median step of light from the rim to the screen along side `i`; the shape
 /// is in pixels `scale` times those of the picture.
-fn step(picture: &Picture, quad: &Quad<StoredPx>, i: usize, scale: f64) -> f64 {
+pub fn step(picture: &Picture, quad: &Quad<StoredPx>, i: usize, scale: f64) -> f64 {
     let (a, b) = (quad.corners[i], quad.corners[(i + 1) % 4]);
     let n = inward(a, b);
     let deep = (DEPTH * quad.height() / scale).max(3.0);
@@ -204,7 +204,7 @@ fn stays(looks: &Looks, quad: &Quad<StoredPx>, contrast: f64) -> f64 {
 
 /// Share of the shape in which the picture changes by more than noise.
 #[allow(clippy::cast_precision_loss)]
-fn changing(ground: &Ground<'_>, quad: &Quad<StoredPx>) -> f64 {
+pub fn changing(ground: &Ground<'_>, quad: &Quad<StoredPx>) -> f64 {
     let (looks, noise, course) = (ground.looks, &ground.noise, &ground.course);
     let Some(first) = looks.pictures.first() else {
         return 0.0;

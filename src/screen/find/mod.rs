@@ -19,6 +19,7 @@
 //! order begins at the upper left of the frame.
 
 mod candidates;
+mod held;
 mod judge;
 mod look;
 mod picture;
@@ -27,6 +28,7 @@ mod side;
 #[cfg(test)]
 mod tests;
 
+pub use held::{Place, Similarity, place, play, sides};
 pub use judge::holds;
 pub use look::{Glance, Look, Looks, wanted};
 pub use picture::Picture;
@@ -80,13 +82,25 @@ impl Found {
     /// In words: how sure.
     #[must_use]
     pub fn sureness(&self) -> &'static str {
-        if self.support >= 0.85 && self.corner_u_px <= 0.5 && self.contrast >= 0.06 {
+        if self.is_sure() {
             "sure"
         } else if self.support >= 0.7 && self.corner_u_px <= 1.0 {
             "fairly sure"
         } else {
             "not sure"
         }
+    }
+
+    /// Whether all its sides were seen plainly.
+    #[must_use]
+    pub fn is_sure(&self) -> bool {
+        self.support >= 0.85 && self.corner_u_px <= 0.5 && self.contrast >= 0.06
+    }
+
+    /// Whether the picture on it changes as that of a screen in use.
+    #[must_use]
+    pub fn is_in_use(&self) -> bool {
+        self.changing >= LEAST_CHANGING
     }
 
     /// Corners to a tenth of a pixel, as they are written.

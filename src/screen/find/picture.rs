@@ -2,6 +2,8 @@
 
 use image::{GrayImage, Luma};
 
+use crate::clip::LumaFrame;
+
 /// Luma 0..=1 (a little beyond where the film is), row by row. Pixel (0,0)
 /// covers 0..1.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -23,6 +25,17 @@ impl Picture {
             height,
             values: vec![value; width * height],
         }
+    }
+
+    /// A frame in full.
+    #[must_use]
+    pub fn of(frame: &LumaFrame<'_>) -> Self {
+        let (width, height) = frame.size;
+        let mut out = Self::new(width, height, 0.0);
+        for (y, row) in out.values.chunks_exact_mut(width.max(1)).enumerate() {
+            frame.row(y, 0, row);
+        }
+        out
     }
 
     /// Value at a place, interpolated; beyond the rim the rim's own.

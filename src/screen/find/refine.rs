@@ -9,10 +9,12 @@ use crate::geometry::{Point, Quad, StoredPx, distance};
 /// height, and pixels of the reduced picture.
 const REACH: f64 = 0.035;
 const REACH_PX: f64 = 3.5;
+/// The same for a screen that was re-framed, share of its height.
+const NEAR: f64 = 0.12;
 /// The same once it has been set.
 const CLOSE_PX: f64 = 5.0;
 /// Least support of a side.
-const LEAST_SUPPORT: f64 = 0.55;
+pub const LEAST_SUPPORT: f64 = 0.55;
 
 /// A shape whose sides were set.
 #[derive(Clone, Debug)]
@@ -28,7 +30,17 @@ pub struct Fit {
 pub fn refine(picture: &Picture, quad: &Quad<StoredPx>, factor: usize) -> Option<Fit> {
     #[allow(clippy::cast_precision_loss)]
     let reach = (REACH * quad.height().min(quad.width())).max(REACH_PX * factor as f64);
-    let first = once(picture, quad, reach.clamp(5.0, 40.0))?;
+    twice(picture, quad, reach.clamp(5.0, 40.0))
+}
+
+/// Sets the sides of a shape that may have moved a good way.
+pub fn near(picture: &Picture, quad: &Quad<StoredPx>) -> Option<Fit> {
+    let reach = NEAR * quad.height().min(quad.width());
+    twice(picture, quad, reach.clamp(10.0, 100.0))
+}
+
+fn twice(picture: &Picture, quad: &Quad<StoredPx>, reach: f64) -> Option<Fit> {
+    let first = once(picture, quad, reach)?;
     let second = once(picture, &first.quad, CLOSE_PX)?;
     let seen = second.sides.iter().all(|s| s.support >= LEAST_SUPPORT);
     (seen && plausible(&second.quad)).then_some(second)

@@ -1,9 +1,12 @@
 //! Drawn screens whose place is known, and things that are none.
 
+mod held;
+
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
 use super::*;
+
 use crate::clip::{Depth, FrameSink, LumaFrame};
 use crate::units::StoredTime;
 

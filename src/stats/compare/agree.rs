@@ -31,17 +31,11 @@ pub(super) fn check(named: &[Named], options: &CompareOptions) -> Result<(), Com
 /// Refuses two files that cannot be held against each other.
 ///
 /// # Errors
-/// Different measures, a swing against a trigger, the same content twice.
+/// Another version of blur, another δ, a swing against a trigger, the same
+/// content twice.
 pub(in crate::stats) fn check_two(a: &Named, b: &Named) -> Result<(), CompareError> {
     let names = (a.file.to_owned(), b.file.to_owned());
-    let differing = differences(&a.timing.measure, &b.timing.measure);
-    if !differing.is_empty() {
-        return Err(CompareError::Measure {
-            a: names.0,
-            b: names.1,
-            what: listed(&differing, 4),
-        });
-    }
+    judged_alike(a, b)?;
     match (has_sides(a), has_sides(b)) {
         (true, false) => Err(CompareError::Sides {
             a: names.0,
@@ -57,6 +51,30 @@ pub(in crate::stats) fn check_two(a: &Named, b: &Named) -> Result<(), CompareErr
         }),
         _ => Ok(()),
     }
+}
+
+/// Blur of one version, and one δ.
+fn judged_alike(a: &Named, b: &Named) -> Result<(), CompareError> {
+    let files = [a, b].map(|n| n.file.to_owned());
+    let measured = [a, b].map(|n| n.timing.measured());
+    let deltas = [a, b].map(|n| n.timing.deltas());
+    if measured[0] != measured[1] {
+        return Err(CompareError::Measured { files, measured });
+    }
+    if deltas[0] == deltas[1] && deltas[0].len() < 2 {
+        return Ok(());
+    }
+    Err(CompareError::Delta {
+        files,
+        largest: deltas.iter().flatten().copied().fold(0.0, f64::max),
+        deltas: deltas.map(|all| {
+            let all: Vec<String> = all.iter().map(ToString::to_string).collect();
+            match all.is_empty() {
+                true => "none stated".to_owned(),
+                false => format!("{} ‰", all.join(" and ")),
+            }
+        }),
+    })
 }
 
 fn has_sides(named: &Named) -> bool {

@@ -14,18 +14,34 @@ pub enum CompareError {
     /// Resamples outside their range.
     #[error("the number of resamples must lie between 199 and 100000; {0} does not")]
     Resamples(usize),
-    /// Files judged by different measures.
+    /// Files judged by blur of different versions, or by something else.
     #[error(
-        "{a} and {b} were judged by different measures ({what}); their numbers do not compare: \
-         time both with the same measure"
+        "{} was judged by {}, {} by {}; their numbers do not compare: judge them again with this \
+         build, from kept signals (focuslag time SESSION.toml --from-signals --force) or from the \
+         clips (focuslag time SESSION.toml --force)",
+        files[0], measured[0], files[1], measured[1]
     )]
-    Measure {
-        /// One file.
-        a: String,
-        /// The other.
-        b: String,
-        /// What differs.
-        what: String,
+    Measured {
+        /// Both files.
+        files: [String; 2],
+        /// What each was judged by.
+        measured: [String; 2],
+    },
+    /// Files judged at different δ.
+    #[error(
+        "{} was judged at another δ ({}) than {} ({}), and a coarser δ is reached sooner; judge \
+         them again at one: focuslag compare --at-permille {largest} {} {} (from kept signals, \
+         nothing is written), or set trial.settle_permille = {largest} in both rigs and run \
+         focuslag time SESSION.toml --from-signals --force",
+        files[0], deltas[0], files[1], deltas[1], files[0], files[1]
+    )]
+    Delta {
+        /// Both files.
+        files: [String; 2],
+        /// δ of each, in words.
+        deltas: [String; 2],
+        /// The largest of them, ‰ of the screen's height.
+        largest: f64,
     },
     /// A swing against a trigger light or tone.
     #[error(

@@ -32,7 +32,7 @@ pub use result::{
     ByClip, Comparison, FocusDifference, Higher, Interval, LatencyShift, Pair, RateDifference, Row,
     SetupRow, Sooner,
 };
-pub use warnings::UNJUDGED;
+pub use warnings::{MOST_CLOSE, UNJUDGED};
 
 /// What must be said of these files, labels made for them.
 pub(in crate::stats) fn settings_warnings(
@@ -75,8 +75,8 @@ impl Default for CompareOptions {
 /// Compares every pair of these setups.
 ///
 /// # Errors
-/// Fewer than two files, options out of range, different measures, a swing
-/// against a trigger, the same content twice.
+/// Fewer than two files, options out of range, different versions of blur or
+/// another δ, a swing against a trigger, the same content twice.
 pub fn compare(named: &[Named], options: &CompareOptions) -> Result<Comparison, CompareError> {
     agree::check(named, options)?;
     let labels = labels::labels(named);

@@ -5,7 +5,7 @@ use crate::store::schema::{Clip, Side};
 use super::super::describe::describe;
 use super::super::histogram::{HistogramError, LatencyHistogram};
 use super::super::sample::{self, Latencies, Observation};
-use super::super::summary::{Counts, latency_quantiles, rate, time_to_focus};
+use super::super::summary::{Counts, latency_quantiles, rate, time_to_focus, two_yardsticks};
 use super::group::SetupSample;
 use super::{Named, Row, SetupRow};
 
@@ -48,13 +48,17 @@ fn row(
             .collect();
         group_row(clips, side, &part, confidence, limit_ms)
     };
+    let mut all = one(None);
+    if two_yardsticks(clips) {
+        all.hit_rate = None;
+    }
     let hits = sample::sorted_hits(&sample.judged);
     Ok(SetupRow {
         name: named.timing.setup.name.clone(),
         label: sample.label.clone(),
         file: named.file.to_owned(),
         tags: named.timing.setup.tags.clone(),
-        all: one(None),
+        all,
         by_side: sample.sides.iter().map(|&s| (s, one(Some(s)))).collect(),
         clips: sample.clips.len() as u64,
         window_ms: sample.window_ms(),

@@ -204,6 +204,31 @@ fn what_does_not_compare_is_refused() {
         text.contains("b.timing.json") && text.contains("tenengrad"),
         "{text}"
     );
+    b.measure = crate::stats::fixtures::measure(2.0);
+    b.measure["version"] = serde_json::json!(2);
+    let text = refusal(&a, &b);
+    assert!(
+        text.contains("blur, version 1") && text.contains("focuslag time SESSION.toml"),
+        "{text}"
+    );
+    b.measure = a.measure.clone();
+    for trial in &mut b.clips[0].trials {
+        trial.delta_permille = Some(3.5);
+    }
+    let text = refusal(&a, &b);
+    assert!(
+        text.contains("compare --at-permille 3.5 a.timing.json b.timing.json"),
+        "{text}"
+    );
+    // What no trial says, `measure` says.
+    for trial in &mut b.clips[0].trials {
+        trial.delta_permille = None;
+    }
+    let both = [named("a", &a), named("b", &b)];
+    assert!(compare(&both, &CompareOptions::default()).is_ok());
+    b.measure["settle_permille"] = serde_json::json!(2.5);
+    assert!(refusal(&a, &b).contains("--at-permille 2.5"));
+    b.measure = a.measure.clone();
     assert!(refusal(&a, &a).contains("same trials"));
     assert!(refusal(&a, &swinging("s", &[vec![Some(200.0); 12]])).contains("sides"));
     let one = [named("a.timing.json", &a)];
@@ -245,14 +270,14 @@ fn differing_settings_are_said_aloud() {
     let mut a = lights("a", 8, 9, 200.0);
     a.made_by.insert("focuslag".to_owned(), "0.1.0".to_owned());
     let mut b = lights("b", 8, 9, 240.0);
-    b.rig["trial"]["tolerance"] = serde_json::json!(0.1);
+    b.rig["trial"]["hit_permille"] = serde_json::json!(6.0);
     b.clips[0].capture_fps = Some(120.0);
     b.made_by.insert("focuslag".to_owned(), "9.9.9".to_owned());
     b.setup.tags.insert("light".to_owned(), "dusk".to_owned());
     b.setup.tags.insert("af".to_owned(), "single".to_owned());
     let said = run(&a, &b).warnings.join("\n");
     for word in [
-        "trial.tolerance 0.05 / 0.1",
+        "trial.hit_permille 4.0 / 6.0",
         "120 fps",
         "9.9.9",
         "dusk",

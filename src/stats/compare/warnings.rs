@@ -11,6 +11,9 @@ use super::agree::{differences, listed};
 /// Share of trials that could not be judged above which it is said: common
 /// practice, no source.
 pub const UNJUDGED: f64 = 0.2;
+/// Share of close calls among judged trials above which it is said (one in
+/// ten, as the definitions have it).
+pub const MOST_CLOSE: f64 = 0.1;
 /// Pairs whose differing tags are spelled out.
 const MOST_PAIRS: usize = 6;
 
@@ -28,6 +31,7 @@ pub(in crate::stats) fn warnings(
     yardstick(&told, labels, &mut said);
     lag(named, labels, latencies, &mut said);
     windows(named, labels, &mut said);
+    hit_limits(named, labels, &mut said);
     rates(named, labels, &mut said);
     rigs(named, labels, &mut said);
     versions(named, labels, &mut said);
@@ -53,9 +57,13 @@ fn yardstick(told: &[Description], labels: &[String], said: &mut Vec<String>) {
         .collect();
     if !own.is_empty() {
         said.push(format!(
-            "The setups share no yardstick: for {} \"hit\" only means as sharp as that setup's own \
-             best. A clip focused by hand, named as reference, would make hits comparable.",
-            listed(&own, 6)
+            "The setups share no yardstick: {} unverified, \"hit\" there only means as sharp as that \
+             setup's own best. A clip focused by hand, named as reference, would make hits \
+             comparable.",
+            match own.len() {
+                1 => format!("{} is", own[0]),
+                _ => format!("{} are", listed(&own, 6)),
+            }
         ));
     }
 }
@@ -101,6 +109,14 @@ fn windows(named: &[Named], labels: &[String], said: &mut Vec<String>) {
             listed(&list, 6)
         ));
     }
+}
+
+fn hit_limits(named: &[Named], labels: &[String], said: &mut Vec<String>) {
+    let limit = |n: &Named| {
+        let limit = n.timing.hit_limit();
+        limit.map_or(String::new(), |l| format!("{l:.1}"))
+    };
+    differ(named, labels, "hit limits", "‰", &limit, said);
 }
 
 fn rates(named: &[Named], labels: &[String], said: &mut Vec<String>) {
@@ -247,6 +263,13 @@ fn one_setup(told: &Description, label: &str, judged: u64, said: &mut Vec<String
             "{label}: {void} of {} trials could not be judged{after}; those that could may not \
              stand for them.",
             void + judged
+        ));
+    }
+    if told.close_calls as f64 > MOST_CLOSE * told.judged as f64 {
+        said.push(format!(
+            "{label}: {} of {} judged trials are close calls, their end blur within its uncertainty \
+             of the hit limit (more than one in ten): a small error of blur would turn them.",
+            told.close_calls, told.judged
         ));
     }
     if let Some(drift) = told.drift.filter(|d| d.p < 0.01) {

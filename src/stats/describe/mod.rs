@@ -11,7 +11,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Serialize;
 
-use crate::store::schema::{Clip, Side, Trial, Verdict};
+use crate::store::schema::{Clip, ReferenceFrom, Side, Trial, Verdict};
 
 pub use clips::BetweenClips;
 pub use cues::CueRecord;
@@ -48,8 +48,12 @@ pub struct Description {
     pub cues_by_side: BTreeMap<Side, BTreeMap<String, CueRecord>>,
     /// Lowest and highest standard uncertainty of a hit's latency, ms.
     pub uncertainty_ms: Option<[f64; 2]>,
-    /// Whether some reference came from the setup's own trials.
+    /// Whether some judged trial has no reference focused by hand: unverified.
     pub own_reference: bool,
+    /// Judged trials that end within their uncertainty of the hit limit.
+    pub close_calls: u64,
+    /// Judged trials.
+    pub judged: u64,
 }
 
 /// Latency and hunting of one group of trials.
@@ -135,15 +139,16 @@ pub fn describe(clips: &[Clip], latencies: Latencies, confidence: f64) -> Descri
             .collect(),
         uncertainty_ms: uncertainty(&trials),
         own_reference: trials.iter().any(|t| own_reference(t)),
+        close_calls: trials
+            .iter()
+            .filter(|t| t.verdict != Verdict::Void && t.close_call)
+            .count() as u64,
+        judged: judged.len() as u64,
     }
 }
 
 fn own_reference(trial: &Trial) -> bool {
-    let from = trial
-        .sharpness
-        .as_ref()
-        .and_then(|s| s.reference_from.as_deref());
-    from == Some("trials")
+    trial.verdict != Verdict::Void && trial.reference_from != Some(ReferenceFrom::Hand)
 }
 
 fn group(trials: &[&Trial], judged: &[Observation], side: Option<Side>, confidence: f64) -> Group {

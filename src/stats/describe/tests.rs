@@ -1,6 +1,6 @@
 use super::*;
 use crate::stats::fixtures::{clip, swings, trial, void};
-use crate::store::schema::{Cue, Sharpness};
+use crate::store::schema::{Cue, ReferenceFrom};
 
 #[test]
 fn cues_are_held_against_the_truth() {
@@ -27,13 +27,7 @@ fn voids_exclusions_and_hunting_are_told() {
     let mut trials = swings(&[Some(300.0), Some(200.0), None]);
     trials[0].reversals = Some(2);
     trials[1].reversals = Some(0);
-    trials[0].sharpness = Some(Sharpness {
-        floor: None,
-        plateau: None,
-        reference: None,
-        reference_from: Some("trials".to_owned()),
-        ratio: None,
-    });
+    trials[0].reference_from = Some(ReferenceFrom::Setup);
     trials.push(void(3, Some(Side::Far)));
     let mut out = void(4, Some(Side::Near));
     out.reason = Some("excluded: somebody walked through".to_owned());

@@ -180,7 +180,7 @@ pub enum Verdict {
 /// Holds the candidate against the policy, and against the baseline.
 ///
 /// # Errors
-/// A limit on change without a baseline; different measures, a swing against
+/// A limit on change without a baseline; different versions of blur or δ, a swing against
 /// a trigger, or the same content as baseline and candidate.
 pub fn gate(
     baseline: Option<&Named>,

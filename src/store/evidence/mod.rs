@@ -1,6 +1,6 @@
 //! Evidence kept beside a timing file: `NAME.evidence.zip`.
 //!
-//! In: per clip the sharpness curve, per trial a few small pictures (JPEG,
+//! In: per clip the curves of blur and of the raw signal, per trial a few small pictures (JPEG,
 //! luma, the film's own pixels). Out: one archive of fixed bytes (entries in
 //! order, one fixed time stamp), found again by name beside the timing file and
 //! by the clips' SHA-256 inside. Evidence is never needed for a number: where it

@@ -82,8 +82,8 @@ impl Evidence {
             let lengths = c
                 .curve
                 .as_ref()
-                .map(|k| (k.shown_s.len(), k.sharpness.len()));
-            lengths.is_some_and(|(a, b)| a != b)
+                .map(|k| (k.shown_s.len(), k.sharpness.len(), k.permille.len()));
+            lengths.is_some_and(|(a, b, c)| a != b || (c != 0 && c != a))
         };
         if let Some(clip) = index.clips.iter().find(|c| odd(c)) {
             let why = format!(

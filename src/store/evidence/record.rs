@@ -22,21 +22,26 @@ pub struct ClipEvidence {
     pub path: String,
     /// SHA-256 of the clip, lower-case hex: what it is known by.
     pub sha256: String,
-    /// The sharpness curve; null where nothing could be read.
+    /// The curve; null where nothing could be read.
     pub curve: Option<SignalCurve>,
     /// In the order of the timing file.
     pub trials: Vec<TrialEvidence>,
 }
 
-/// Sharpness per update of the screen.
+/// The raw signal, and blur, per update of the screen.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct SignalCurve {
     /// Seconds from one update to the next.
     pub period_s: f64,
     /// When each was first seen, seconds as shot, rising.
     pub shown_s: Vec<f64>,
-    /// Sharpness, in the measure's own unit; as long as `shown_s`.
+    /// The raw signal, in the measure's own unit; as long as `shown_s`.
     pub sharpness: Vec<f64>,
+    /// Diameter of the blur disc, ‰ of the screen's height, against the best
+    /// focus of the side then shown; null where it cannot be told. As long as
+    /// `shown_s`, or empty.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub permille: Vec<Option<f64>>,
 }
 
 impl SignalCurve {
@@ -47,11 +52,11 @@ impl SignalCurve {
         place(from)..place(to).max(place(from))
     }
 
-    /// Sharpness at an instant: of the update then on the screen.
+    /// The update that is on the screen at an instant: its place.
     #[must_use]
-    pub fn at(&self, t: f64) -> Option<f64> {
+    pub fn place(&self, t: f64) -> Option<usize> {
         let after = self.shown_s.partition_point(|s| *s <= t + 1e-6);
-        self.sharpness.get(after.checked_sub(1)?).copied()
+        after.checked_sub(1)
     }
 }
 

@@ -22,6 +22,7 @@ fn pack(sha256: &str) -> Pack {
                     period_s: 0.5,
                     shown_s: vec![0.5, 1.0, 1.5],
                     sharpness: vec![1.0, 2.0, 3.0],
+                    permille: vec![Some(30.0), None, Some(0.5)],
                 }),
                 trials: vec![TrialEvidence {
                     index: 0,
@@ -107,5 +108,5 @@ fn names_beside() {
 fn a_curve_is_a_staircase() {
     let curve = pack("00").index.clips[0].curve.clone().unwrap();
     assert_eq!(curve.between(0.9, 1.5), 1..2);
-    assert_eq!((curve.at(0.2), curve.at(1.2)), (None, Some(2.0)));
+    assert_eq!((curve.place(0.2), curve.place(1.2)), (None, Some(1)));
 }

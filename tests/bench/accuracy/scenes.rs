@@ -6,6 +6,9 @@ use focuslag::render::scene::{Outcome, Profile, Stimulus, Texture, Trial};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
+/// Which set a kept film was made from: one more for every change of it.
+pub const SET: &str = "s2";
+
 /// All cases of a seed.
 pub fn cases(seed: u64) -> Vec<Case> {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
@@ -109,6 +112,55 @@ pub fn cases(seed: u64) -> Vec<Case> {
         s.film.tremor.px = r.random_range(1.0..2.0);
         s.film.tremor.hz = r.random_range(2.0..8.0);
     });
+    add("landing", &mut rng, &|s, r| {
+        for t in &mut s.trials {
+            t.landing_ms = Some(r.random_range(60.0..180.0));
+        }
+    });
+    add("halting", &mut rng, &|s, r| {
+        for t in &mut s.trials {
+            t.halt_permille = Some(r.random_range(4.0..12.0));
+            t.halt_ms = Some(r.random_range(60.0..200.0));
+        }
+    });
+    add("small-overshoot", &mut rng, &|s, r| {
+        for t in &mut s.trials {
+            t.overshoot_permille = Some(r.random_range(2.0..8.0));
+            t.swing_ms = Some(r.random_range(70.0..160.0));
+        }
+    });
+    add("small-hunting", &mut rng, &|s, r| {
+        for t in &mut s.trials {
+            t.hunts = Some(r.random_range(1..5));
+            t.hunt_permille = Some(r.random_range(2.0..8.0));
+        }
+    });
+    add("ran-through", &mut rng, &|s, r| {
+        for (i, t) in s.trials.iter_mut().enumerate().skip(2) {
+            if i % 2 == 0 {
+                t.outcome = Outcome::RanThrough;
+                t.residual_permille = Some(r.random_range(7.0..14.0));
+            }
+        }
+    });
+    add("breathing", &mut rng, &|s, r| {
+        s.optics.breathing = r.random_range(0.01..0.05);
+    });
+    add("phone-rate", &mut rng, &|s, r| {
+        let [w, h] = s.film.size.map(|n| n as f64);
+        let bits = r.random_range(0.08..0.14);
+        s.container.bit_rate_kbps = Some(bits * w * h * s.film.fps / 1000.0);
+    });
+    add("small-light", &mut rng, &|s, r| {
+        s.stimulus = Stimulus::Light;
+        s.light.on_ms = 2000.0;
+        s.light.center = [120.0, 80.0];
+        s.light.radius = r.random_range(3.0..15.0);
+        s.light.color = [1.0, 0.1, 0.05];
+        s.light.surround_px = 45.0;
+        s.light.surround.contrast = 0.4;
+        s.lamp.depth = r.random_range(0.1..0.4);
+    });
     add("bumped", &mut rng, &|s, r| {
         s.film.bump.px = [r.random_range(-10.0..10.0), r.random_range(3.0..8.0)];
         s.film.bump.hz = r.random_range(6.0..12.0);
@@ -136,10 +188,12 @@ fn base(rng: &mut ChaCha8Rng) -> Scene {
     s.motion.move_ms = rng.random_range(250.0..500.0);
     s.optics.near_permille = rng.random_range(20.0..45.0);
     s.optics.far_permille = rng.random_range(20.0..45.0);
+    // Every other lens lands slowly.
     s.trials = (0..8)
-        .map(|_| Trial {
+        .map(|i| Trial {
             delay_ms: Some(rng.random_range(40.0..250.0)),
             drive_ms: Some(rng.random_range(90.0..600.0)),
+            landing_ms: (i % 2 == 1).then(|| rng.random_range(60.0..180.0)),
             ..Trial::default()
         })
         .collect();

@@ -6,8 +6,7 @@
 
 use std::collections::BTreeMap;
 use std::fmt;
-
-use crate::scenes::Request;
+use std::path::{Path, PathBuf};
 
 /// A picture of linear luminance.
 struct Picture {
@@ -18,6 +17,12 @@ struct Picture {
 
 /// What the photographs say of their lens.
 pub struct Optics {
+    /// Position → photograph, those that are light enough.
+    pub files: BTreeMap<i64, PathBuf>,
+    /// Photographs too dark to show anything.
+    dark: usize,
+    /// Rows of a photograph.
+    rows: f64,
     /// Position of the largest squared gradient, a parabola through three.
     pub focus: f64,
     /// Position → disc, px of the photograph.
@@ -28,6 +33,9 @@ pub struct Optics {
     off: f64,
 }
 
+/// Mean display value, 0..=255, below which a photograph is left out: those of
+/// a lens that touches its subject. The others of a stack lie above 80.
+const DARK: f64 = 60.0;
 /// Diameters tried, px.
 const STEP_PX: f64 = 0.5;
 const LARGEST_PX: f64 = 14.0;
@@ -36,9 +44,13 @@ const FROM_PX: f64 = 2.0;
 const TO_PX: f64 = 10.0;
 
 impl Optics {
-    /// Of the photographs of a folder.
-    pub fn of(request: &Request) -> Self {
-        let pictures = read(request);
+    /// Of the photographs of a folder, the position after `marker` in each name.
+    pub fn of(folder: &Path, marker: &str) -> Self {
+        let files = listed(folder, marker);
+        let pictures: BTreeMap<i64, Picture> = files
+            .iter()
+            .filter_map(|(z, path)| Some((*z, Picture::read(path)?)))
+            .collect();
         let sharpness: BTreeMap<i64, f64> =
             pictures.iter().map(|(z, p)| (*z, p.gradient())).collect();
         let best = sharpness.iter().max_by(|a, b| a.1.total_cmp(b.1));
@@ -59,6 +71,12 @@ impl Optics {
             .filter_map(|(z, s)| Some((*z, diameter(&ladder, *s)?)))
             .collect();
         let mut out = Self {
+            dark: files.len() - pictures.len(),
+            rows: pictures[&best].height as f64,
+            files: files
+                .into_iter()
+                .filter(|f| pictures.contains_key(&f.0))
+                .collect(),
             focus,
             discs,
             slopes: [0.0; 2],
@@ -69,9 +87,21 @@ impl Optics {
         out
     }
 
-    /// Film px of blur per unit of position, both sides together.
-    pub fn px_per_unit(&self) -> f64 {
-        f64::midpoint(self.slopes[0], self.slopes[1])
+    /// Blur per unit of position below and above focus, ‰ of the photograph's
+    /// height.
+    pub fn permille_per_unit(&self) -> [f64; 2] {
+        self.slopes.map(|px| px * 1e3 / self.rows)
+    }
+
+    /// Units of position of a blur, both sides together.
+    pub fn units(&self, permille: f64) -> f64 {
+        let [below, above] = self.permille_per_unit();
+        permille / f64::midpoint(below, above)
+    }
+
+    /// The position whose photograph is sharpest.
+    pub fn best(&self) -> i64 {
+        self.focus.round() as i64
     }
 
     /// Discs of a side that count: distance from focus, diameter.
@@ -102,7 +132,14 @@ impl Optics {
 
 impl fmt::Display for Optics {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        writeln!(f, "gradient largest at {:.1}", self.focus)?;
+        writeln!(
+            f,
+            "{} photographs, {} left out as dark; gradient largest at {:.1}; 1 ‰ is {:.1} units",
+            self.files.len(),
+            self.dark,
+            self.focus,
+            self.units(1.0)
+        )?;
         for (side, slope, name) in [
             (-1.0, self.slopes[0], "below"),
             (1.0, self.slopes[1], "above"),
@@ -128,42 +165,38 @@ fn diameter(ladder: &[f64], sharpness: f64) -> Option<f64> {
     Some((k as f64 + part.max(0.0)) * STEP_PX)
 }
 
-/// Photographs at whole positions between the ends.
-fn read(request: &Request) -> BTreeMap<i64, Picture> {
-    let mut out = BTreeMap::new();
-    let (low, high) = (
-        request.ends[0].min(request.ends[1]),
-        request.ends[0].max(request.ends[1]),
-    );
-    for entry in std::fs::read_dir(&request.folder).expect("a folder") {
-        let path = entry.expect("an entry").path();
-        let name = path.file_stem().unwrap().to_string_lossy().into_owned();
-        let Some((_, rest)) = name.split_once(request.marker.as_str()) else {
-            continue;
-        };
-        let digits = rest
+/// Photographs at whole positions.
+fn listed(folder: &Path, marker: &str) -> BTreeMap<i64, PathBuf> {
+    let entries = std::fs::read_dir(folder).expect("a folder");
+    let position = |path: &PathBuf| {
+        let name = path.file_stem()?.to_str()?.to_owned();
+        let (_, rest) = name.split_once(marker)?;
+        let signed = |(i, c): &(usize, char)| c.is_ascii_digit() || (*i == 0 && "+-".contains(*c));
+        let digits: String = rest
             .char_indices()
-            .find(|(i, c)| !(c.is_ascii_digit() || (*i == 0 && "+-".contains(*c))))
-            .map_or(rest.len(), |(i, _)| i);
-        let Ok(z) = rest[..digits].parse::<i64>() else {
-            continue;
-        };
-        if (low..=high).contains(&(z as f64)) {
-            out.insert(z, Picture::read(&path));
-        }
-    }
-    out
+            .take_while(signed)
+            .map(|c| c.1)
+            .collect();
+        digits.parse().ok()
+    };
+    let paths = entries.filter_map(|e| Some(e.ok()?.path()));
+    paths.filter_map(|p| Some((position(&p)?, p))).collect()
 }
 
 impl Picture {
-    fn read(path: &std::path::Path) -> Self {
+    /// None where it is dark.
+    fn read(path: &Path) -> Option<Self> {
         let grey = image::open(path).expect("a photograph").to_luma8();
+        let mean = grey.iter().map(|v| f64::from(*v)).sum::<f64>() / grey.len() as f64;
+        if mean < DARK {
+            return None;
+        }
         let linear = |v: u8| (f64::from(v) / 255.0).powf(2.2);
-        Self {
+        Some(Self {
             width: grey.width() as usize,
             height: grey.height() as usize,
             values: grey.into_raw().into_iter().map(linear).collect(),
-        }
+        })
     }
 
     /// Mean squared central difference over the squared mean, in the middle.

@@ -1,0 +1,184 @@
+//! From courses of blur to verdicts: a clip's trials held against yardsticks.
+
+use std::collections::BTreeMap;
+
+use super::clip::Watched;
+use super::subject::{Seen, learn, sharper, trace};
+use crate::sharpness::Energies;
+use crate::store::schema::{ReferenceFrom, Side};
+use crate::trial::{FilmLimit, Judged, Observed, Rules, Trace, film_limit, judge, median, observe};
+
+/// What a side of a clip is held against.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Yardstick {
+    /// The sharp subject's energies, as this clip's film would see it.
+    pub sharp: Energies,
+    /// Whether the sharpest update may be sharper than that (the reference is
+    /// the setup's own best, passes through focus included).
+    pub own: bool,
+    /// Standard uncertainty of the reference, ‰² of the blur's square (k = 1).
+    pub square_u: f64,
+    /// Whether it is known to half of the hit limit; else no trial is judged
+    /// by it.
+    pub known: bool,
+    /// Where it is from.
+    pub from: ReferenceFrom,
+}
+
+/// Yardsticks of one clip, by side.
+pub type Yardsticks = BTreeMap<Option<Side>, Yardstick>;
+
+/// Each side of a clip held against its own best.
+#[must_use]
+pub fn own(watched: &Watched) -> Yardsticks {
+    let of = |seen: &Seen| Yardstick {
+        sharp: seen.sharp,
+        own: true,
+        square_u: 0.0,
+        known: true,
+        from: ReferenceFrom::Clip,
+    };
+    watched
+        .sides
+        .iter()
+        .map(|(side, s)| (*side, of(s)))
+        .collect()
+}
+
+/// One side's course of blur in a clip.
+pub struct Course {
+    /// Update by update.
+    pub trace: Trace,
+    /// By how much its sharpest update is sharper than the reference, ‰² ≤ 0.
+    pub sharper: f64,
+    /// Largest blur while the side is shown, ‰.
+    pub largest: f64,
+}
+
+/// The courses of a clip's sides. A side without a yardstick is left out.
+#[must_use]
+pub fn courses(watched: &Watched, yardsticks: &Yardsticks) -> BTreeMap<Option<Side>, Course> {
+    let of = |side: &Option<Side>, seen: &Seen| {
+        let yardstick = yardsticks.get(side)?;
+        let energy = &watched.energy;
+        let subject = learn(energy, &yardstick.sharp, &seen.stretches)?;
+        let mut trace = trace(energy, &watched.curve, &subject);
+        let sharper = sharper(&trace, &seen.stretches);
+        if yardstick.own {
+            trace = trace.lowered(sharper);
+        }
+        let shown = seen
+            .stretches
+            .iter()
+            .flat_map(|s| &trace.updates[s.clone()]);
+        let largest = shown.map(|u| u.permille).fold(0.0, f64::max);
+        Some((
+            *side,
+            Course {
+                trace,
+                sharper,
+                largest,
+            },
+        ))
+    };
+    watched
+        .sides
+        .iter()
+        .filter_map(|(side, s)| of(side, s))
+        .collect()
+}
+
+/// Takes off what chance selection adds to a side's own best: the luckiest of
+/// several rests was taken, and the others, of a lens that focuses alike every
+/// time, lie above it by what the film scatters. No more than the film's limit
+/// is taken off.
+pub fn unselect(
+    yardsticks: &Yardsticks,
+    courses: &mut BTreeMap<Option<Side>, Course>,
+    seen: &[Observed],
+    limit: &FilmLimit,
+) {
+    for (side, course) in courses {
+        if yardsticks.get(side).is_some_and(|y| y.own) {
+            let own = seen.iter().filter(|o| o.stimulus.side == *side);
+            let ends = own.filter_map(|o| o.end).filter(|e| e.abs() < NEAR);
+            let middle = median(ends.map(|e| e * e.abs()).collect()).unwrap_or(0.0);
+            let lucky = middle.clamp(0.0, limit.least * limit.least);
+            course.trace = course.trace.lowered(lucky);
+        }
+    }
+}
+
+/// Ends more blurred than this are no rests near focus, ‰: twice the usual hit
+/// limit.
+const NEAR: f64 = 8.0;
+
+/// Observes the trials of a clip in its sides' courses.
+#[must_use]
+pub fn observe_all(
+    watched: &Watched,
+    courses: &BTreeMap<Option<Side>, Course>,
+    rules: &Rules,
+) -> Vec<Observed> {
+    let nothing = Trace::default();
+    let of = |side: Option<Side>| courses.get(&side).map(|c| &c.trace);
+    let each = watched.bounds.iter().zip(&watched.touched);
+    each.map(|(bounds, touched)| {
+        let side = bounds.stimulus.side;
+        let other = side.and_then(|s| of(Some(s.other())));
+        let mut seen = observe(of(side).unwrap_or(&nothing), other, bounds, rules);
+        seen.cut |= touched.lost;
+        seen.unclear |= touched.refocused || watched.unclear;
+        seen
+    })
+    .collect()
+}
+
+/// The trials held against the clip's own best, at what its own film tells: for
+/// what does not wait for the rest of the setup.
+#[must_use]
+pub fn observe_by_own(watched: &Watched, rules: &Rules) -> Vec<Observed> {
+    let yardsticks = own(watched);
+    let mut courses = courses(watched, &yardsticks);
+    let coarse = observe_all(watched, &courses, &rules.coarse());
+    let limit = limit(watched, &courses, &coarse, rules);
+    if let Some(l) = &limit {
+        unselect(&yardsticks, &mut courses, &coarse, l);
+    }
+    observe_all(watched, &courses, &rules.filmed(limit))
+}
+
+/// How little blur this clip tells from none: that of the side that tells less.
+/// `None` where nothing rests near focus in it.
+#[must_use]
+pub fn limit(
+    watched: &Watched,
+    courses: &BTreeMap<Option<Side>, Course>,
+    seen: &[Observed],
+    rules: &Rules,
+) -> Option<FilmLimit> {
+    let hold_s = rules.hold_on(watched.curve.period_s);
+    let of = |side: &Option<Side>, course: &Course| {
+        let own = seen.iter().zip(&watched.bounds);
+        let own = own.filter(|(o, _)| o.stimulus.side == *side && !o.unclear && !o.cut);
+        film_limit(
+            own.map(|(o, b)| (o, &course.trace, b.over_s.unwrap_or(f64::MAX))),
+            hold_s,
+        )
+    };
+    let each = courses.iter().filter_map(|(side, c)| of(side, c));
+    each.max_by(|a, b| a.least.total_cmp(&b.least))
+}
+
+/// Verdicts of a clip's trials.
+#[must_use]
+pub fn judge_all(
+    seen: &[Observed],
+    courses: &BTreeMap<Option<Side>, Course>,
+    hit: f64,
+) -> Vec<Judged> {
+    let displaced = |side| courses.get(&side).is_some_and(|c: &Course| c.largest > hit);
+    seen.iter()
+        .map(|o| judge(o, hit, displaced(o.stimulus.side)))
+        .collect()
+}

@@ -1,0 +1,97 @@
+//! How little blur a film tells from none.
+//!
+//! In: the courses of blur while the picture rests near focus: the lens has
+//! stopped, so what still changes is noise, and detail that compression gives
+//! back. Out: [`FilmLimit`]. Rest is held against rest of the same trial, so
+//! that neither the reference nor where the lens stopped plays a part.
+
+use super::moments::Observed;
+use super::trace::Trace;
+
+/// What a film makes unsure of blur.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct FilmLimit {
+    /// The blur that is told from none in 95 % of updates at 5 % false
+    /// alarms, ‰.
+    pub least: f64,
+    /// Standard uncertainty of a blur's square by this film, ‰².
+    pub square_u: f64,
+}
+
+impl FilmLimit {
+    /// The least δ that this film allows: its limit rounded up, ‰.
+    #[must_use]
+    pub fn raised(&self) -> f64 {
+        (self.least / STEP - 1e-9).ceil() * STEP
+    }
+}
+
+/// Steps in which δ is raised, ‰.
+const STEP: f64 = 0.5;
+/// A picture that ends more blurred than this says nothing of the film near
+/// focus, ‰: twice the usual hit limit.
+const NEAR: f64 = 8.0;
+/// A course that strays farther than this from its middle is no rest, ‰.
+const AT_REST: f64 = 4.0;
+/// Fewest updates of a rest.
+const FEWEST: usize = 5;
+
+/// The limit from trials and the trace each lies in. A rest begins half a hold
+/// after the trial settled, so that the last of the lens's own way is not
+/// counted, and lasts to the end of window and hold, or to `over_s` (the next
+/// stimulus): later the lens may be on its way again.
+/// `None` where nothing rests near focus.
+#[must_use]
+pub fn film_limit<'a>(
+    trials: impl Iterator<Item = (&'a Observed, &'a Trace, f64)>,
+    hold_s: f64,
+) -> Option<FilmLimit> {
+    let (mut wide, mut narrow) = (Vec::new(), Vec::new());
+    for (seen, trace, over_s) in trials {
+        let Some(settle) = seen.settle_s else {
+            continue;
+        };
+        let until = over_s.min(seen.end_s + hold_s);
+        let updates = trace.between(settle.max(seen.shown_onset_s) + hold_s / 2.0, until);
+        let Some(centre) = quantile(updates.iter().map(|u| u.permille).collect(), 0.5) else {
+            continue;
+        };
+        let rests = |v: f64| (v - centre).abs() < AT_REST;
+        let n = updates.iter().take_while(|u| rests(u.permille)).count();
+        if n < FEWEST || centre.abs() > NEAR {
+            continue;
+        }
+        let squares: Vec<f64> = updates[..n].iter().map(|u| u.blur.square).collect();
+        let spread = |p: f64| {
+            let at = |p: f64| quantile(squares.clone(), p).unwrap_or(0.0);
+            at(1.0 - p) - at(p)
+        };
+        wide.push(spread(FALSE_ALARMS));
+        narrow.push(spread(ONE_SIGMA) / 2.0);
+    }
+    Some(FilmLimit {
+        least: quantile(wide, MOST)?.sqrt(),
+        square_u: quantile(narrow, MOST)?,
+    })
+}
+
+/// Share of updates that may be called blurred though they are not, and the
+/// other way round.
+const FALSE_ALARMS: f64 = 0.05;
+/// Share of a normal distribution below one standard deviation under its mean.
+const ONE_SIGMA: f64 = 0.16;
+/// The rest that counts, of a side's: nine in ten scatter less. Where there are
+/// many, the largest may be one in which the lens still moved.
+const MOST: f64 = 0.9;
+
+/// The value at a share of the way through, by nearest rank.
+fn quantile(mut v: Vec<f64>, p: f64) -> Option<f64> {
+    v.sort_by(f64::total_cmp);
+    #[allow(
+        clippy::cast_precision_loss,
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss
+    )]
+    let rank = (p * v.len() as f64).ceil() as usize;
+    v.get(rank.saturating_sub(1)).copied()
+}
