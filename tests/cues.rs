@@ -263,10 +263,8 @@ fn a_clip_slowed_in_part_is_timed_by_its_table() {
             (slow.onset_s - plain.onset_s).abs() < unit,
             "{slow:?} {plain:?}"
         );
-        // The truth's far onset is when the target rests, beyond the area.
-        let near = slow.side == Some(focuslag::store::schema::Side::Near);
         assert!(
-            !near || (slow.onset_s - t.onset_s).abs() < 2.0 * unit,
+            (slow.onset_s - t.onset_s).abs() < 2.0 * unit,
             "{slow:?} {t:?}"
         );
         let (pair, got) = (t.settle_s.expect("a hit"), slow.settle_s.expect("a hit"));

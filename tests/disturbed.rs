@@ -66,6 +66,22 @@ fn a_flickering_screen_is_named_and_checks_the_rate() {
     assert!(clip.warnings.iter().any(|w| w.contains("flickers")));
 }
 
+/// A backlight switched 240.05 times a second, filmed 240 times: a dark band
+/// that creeps through the picture in 20 seconds.
+#[test]
+fn a_band_that_hardly_moves_voids_the_trials() {
+    let (truth, clip) = timed("exposure_ms = 0.5\n[screen.pwm]\nhz = 240.05\nduty = 0.65\n");
+    assert!(truth.trials.len() == 3 && !clip.trials.is_empty());
+    for t in &clip.trials {
+        assert_eq!(t.verdict, Verdict::Void, "{t:?}");
+    }
+    let said = clip
+        .warnings
+        .iter()
+        .any(|w| w.contains("blur cannot be told"));
+    assert!(said, "{:?}", clip.warnings);
+}
+
 #[test]
 fn a_box_drawn_once_focus_is_claimed_makes_no_verdict_wrong() {
     let (truth, clip) =
@@ -74,5 +90,39 @@ fn a_box_drawn_once_focus_is_claimed_makes_no_verdict_wrong() {
     assert_eq!(clip.trials.len(), truth.trials.len());
     for found in &clip.trials {
         assert_eq!(found.verdict, Verdict::Hit, "{found:?}");
+    }
+}
+
+/// A free pendulum moves while focus is judged, and the live view smears it. By
+/// all of its sharpness the near side settles 10 updates late in this film.
+#[test]
+fn a_smeared_target_is_not_taken_for_defocus() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let text = "seed = 5\nat = \"cover\"\nwindow_ms = 500\n\
+         [live_view]\nexposure_ms = 16\n\
+         [motion]\nmove_ms = 1600\npause_ms = 0\npause_jitter_ms = 0\n\
+         [[trial]]\ndrive_ms = 150\n[[trial]]\ndrive_ms = 200\n[[trial]]\ndrive_ms = 150\n\
+         [screen]\nrefresh_hz = 60\ncorners = [[30, 24], [590, 26], [592, 446], [28, 444]]\n\
+         [film]\nfps = 120\nsize = [620, 470]\n";
+    let scene = Scene::from_toml(text, "pendulum.toml").expect("a scene");
+    let path = dir.path().join("pendulum.mp4");
+    let truth = render(&scene, dir.path(), &path, |_, _| ()).expect("a clip");
+    let corners = truth.screen.corners.expect("a screen");
+    let rig = format!(
+        "name = \"r\"\n[screen]\ncorners = {corners:?}\n[stimulus]\nkind = \"swing\"\n\
+         at = \"cover\"\n[trial]\nwindow_ms = 500\n"
+    );
+    let timing = timed::timed(&path, &rig, dir.path(), 2);
+    let found = &timing.clips[0].trials;
+    assert_eq!(found.len(), truth.trials.len());
+    for (t, found) in truth.trials.iter().zip(found) {
+        assert_eq!(found.verdict, Verdict::Hit, "{found:?}");
+        let (pair, got) = (t.settle_s.expect("a hit"), found.settle_s.expect("a hit"));
+        let late = (got - pair[1]) * truth.refresh_hz;
+        println!("{:?} {late:.1} updates late", found.side);
+        assert!(
+            late < 5.5 && got > pair[0] - 1.5 / truth.refresh_hz,
+            "{pair:?} {got}"
+        );
     }
 }

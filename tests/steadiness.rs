@@ -63,9 +63,7 @@ fn a_shaken_refocused_and_turned_film_is_timed_where_it_can_be() {
     );
     let unit = 1.0 / truth.refresh_hz + 1.0 / truth.capture_fps;
     for (t, got) in truth.trials.iter().zip(&seen.trials) {
-        // The truth's far onset is when the target rests, beyond the area.
-        let near = got.side == Some(focuslag::store::schema::Side::Near);
-        assert!(!near || (t.onset_s - got.onset_s).abs() < 3.0 / truth.capture_fps + unit);
+        assert!((t.onset_s - got.onset_s).abs() < 3.0 / truth.capture_fps + unit);
         let (Some([first, last]), Some(settle)) = (t.settle_s, got.settle_s) else {
             continue;
         };

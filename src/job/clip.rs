@@ -10,7 +10,8 @@ use super::hygiene;
 use super::lag::LagSeen;
 use super::segments;
 use super::setup::tidy;
-use super::signals::{Signals, condense};
+use super::shade::is_shaded;
+use super::signals::{Signals, condense, sides as sides_of};
 use super::softness::FilmSoftness;
 use super::steady::{Footing, Touched};
 use super::stimuli::stimuli;
@@ -212,6 +213,16 @@ pub fn watch(
     }
     warnings.extend(s.facts.lag.warning.clone());
     let bounds = bounds(&swings.stimuli, s.facts.lag.lag);
+    let area = sides_of(&rig.screen.af_area);
+    let shaded = is_shaded(&mut s.pictures, &curve, &bounds, rules, area)?;
+    if shaded {
+        warnings.push(
+            "rows of the focus area are lit in some trials and dark in others (a band of the \
+             screen's backlight that hardly moves), so blur cannot be told and the trials are void; \
+             set the screen to full brightness, or film with a longer exposure"
+                .to_owned(),
+        );
+    }
     let spans: Vec<[f64; 2]> = bounds.iter().map(|b| span(b, rules, &curve)).collect();
     let (touched, said) = s.facts.footing.touched(&spans, curve.frame_s);
     warnings.extend(said);
@@ -236,7 +247,7 @@ pub fn watch(
         energy: std::mem::take(&mut s.energy),
         bounds,
         touched,
-        unclear: mixed_up || black,
+        unclear: mixed_up || black || shaded,
         footing: signals.facts.footing,
         curve,
         cues: signals.facts.cues,

@@ -191,6 +191,7 @@ impl Gauge {
             &to_picture,
             size,
             height,
+            way(rig, &stored),
         )
         .map_err(small)?;
         let eye = Eye::new(meter.region(), index.orientation);

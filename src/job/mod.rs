@@ -25,6 +25,7 @@ mod reference;
 mod rehearse;
 mod segments;
 mod setup;
+mod shade;
 mod signals;
 mod sink;
 mod softness;

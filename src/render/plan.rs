@@ -140,11 +140,12 @@ fn start(scene: &Scene, trial: &Trial, onset_s: f64) -> f64 {
     onset_s + kit::lens(scene, trial).delay_ms / 1000.0
 }
 
-/// Onset of a swing in world time.
+/// Onset of a swing in world time: the target at rest against its stop, else the
+/// area covered or clear. On the far side it is clear wherever the target stops.
 fn onset(scene: &Scene, way: &Way, side: Side) -> f64 {
-    match scene.at {
-        At::Rest => way.rest_s(),
-        At::Cover => way.last_not(|t| covers(scene, way, side, t)),
+    match (scene.at, side) {
+        (At::Rest, Side::Near) => way.rest_s(),
+        _ => way.last_not(|t| covers(scene, way, side, t)),
     }
 }
 

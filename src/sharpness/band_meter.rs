@@ -18,6 +18,7 @@ use realfft::{RealFftPlanner, RealToComplex};
 use rustfft::num_complex::Complex;
 use rustfft::{Fft, FftPlanner};
 
+use super::across::Axis;
 use super::meter::{FEWEST_PIXELS, MeterError};
 use crate::clip::LumaFrame;
 use crate::geometry::{Homography, Point, Quad, ScreenFrac, StoredPx, whole_screen};
@@ -37,6 +38,9 @@ const FEWEST_PERIODS: f64 = 3.0;
 /// chroma filters leave little above. Fitted on the independent clips, where
 /// 0.26 doubles the errors at 3 ‰ and 0.47 changes nothing.
 const FINEST: f64 = 0.4;
+/// Of a moving target count frequencies whose part along its way is at most this
+/// share of that across: a smear then takes a tenth of what it takes on the whole.
+const ACROSS: f64 = 0.25;
 /// Largest side of the area in cells; more film pixels than that are averaged.
 /// Twice the highest frequency over the usual area, with room.
 const MOST_CELLS: usize = 256;
@@ -103,6 +107,7 @@ impl BandMeter {
         to_picture: &Homography<ScreenFrac, StoredPx>,
         size: (usize, usize),
         height_px: f64,
+        way: Option<Axis>,
     ) -> Result<Self, MeterError> {
         let region = Region::on_screen(area, masks, to_picture, size);
         let too_small = MeterError {
@@ -113,7 +118,7 @@ impl BandMeter {
         if region.count() < FEWEST_PIXELS {
             return Err(too_small);
         }
-        let plan = Plan::new(region, area, masks, to_picture, height_px).ok_or(too_small)?;
+        let plan = Plan::new(region, area, masks, to_picture, (height_px, way)).ok_or(too_small)?;
         Ok(Self::of(Arc::new(plan)))
     }
 
@@ -230,7 +235,7 @@ impl Plan {
         area: [f64; 4],
         masks: &[[f64; 4]],
         to_picture: &Homography<ScreenFrac, StoredPx>,
-        height_px: f64,
+        (height_px, way): (f64, Option<Axis>),
     ) -> Option<Self> {
         let cell = region.width.max(region.height).div_ceil(MOST_CELLS).max(1);
         let size = (region.width / cell, region.height / cell);
@@ -247,7 +252,9 @@ impl Plan {
             for y in 0..padded.1 {
                 let f = frequency((x, y), padded, cell);
                 let cph = f * height_px;
-                let Some(band) = band(cph).filter(|_| f <= FINEST && cph >= lowest) else {
+                let Some(band) = band(cph)
+                    .filter(|_| f <= FINEST && cph >= lowest && counts(way, (x, y), padded))
+                else {
                     continue;
                 };
                 let weight = if x == 0 || 2 * x == padded.0 {
@@ -284,6 +291,18 @@ impl Plan {
             bins,
             frequencies,
         })
+    }
+}
+
+/// Whether a place of the spectrum counts for a target that goes on moving along
+/// `way`: its smear takes what changes along it and keeps what changes across.
+fn counts(way: Option<Axis>, at: (usize, usize), padded: (usize, usize)) -> bool {
+    let along_rows = frequency((at.0, 0), padded, 1);
+    let along_columns = frequency((0, at.1), padded, 1);
+    match way {
+        None => true,
+        Some(Axis::Rows) => along_rows <= ACROSS * along_columns,
+        Some(Axis::Columns) => along_columns <= ACROSS * along_rows,
     }
 }
 

@@ -5,7 +5,7 @@ use std::sync::OnceLock;
 
 use focuslag::render::{Scene, Truth, Verdict as True, render};
 use focuslag::rig::Rig;
-use focuslag::store::schema::{Clip, Side, Trial, Verdict};
+use focuslag::store::schema::{Clip, Trial, Verdict};
 use tempfile::TempDir;
 
 use super::timed;
@@ -147,9 +147,7 @@ pub fn agrees(truth: &Truth, clip: &Clip) {
         let sides = (format!("{:?}", t.side), format!("{:?}", found.side));
         assert_eq!(sides.0, sides.1);
         let late = found.onset_s - t.onset_s;
-        // The truth's far onset is when the target rests, beyond the area.
-        let near = found.side == Some(Side::Near);
-        assert!(!near || late.abs() < unit, "onset {} {late}", t.onset_s);
+        assert!(late.abs() < unit, "onset {} {late}", t.onset_s);
         let (pair, got) = (
             t.settle_s.expect("settled"),
             found.settle_s.expect("settled"),
