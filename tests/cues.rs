@@ -5,6 +5,8 @@
 // Helpers of tests may stop the test.
 #![allow(clippy::expect_used, clippy::panic)]
 
+#[path = "support/pair.rs"]
+mod pair;
 #[path = "support/timed.rs"]
 mod timed;
 
@@ -190,20 +192,16 @@ fn a_tone_starts_trials() {
         format!("seed = 51\nstimulus = \"tone\"\n{FOUR}{SCREEN}[container]\nb_frames = 2\n");
     let (truth, clip) = timed("a.mp4", &scene, "stimulus.kind = \"tone\"\n");
     assert_eq!(clip.trials.len(), 4, "{:?}", clip.trials);
-    for (t, found) in truth.trials.iter().zip(&clip.trials) {
+    for (k, (t, found)) in truth.trials.iter().zip(&clip.trials).enumerate() {
         let off = found.onset_s - t.onset_s;
         assert!(off.abs() < 0.005, "{off}");
         assert_eq!((found.side, found.early), (None, Some(false)));
         assert_eq!(found.verdict, Verdict::Hit);
         assert!(found.latency_ms.is_some() && found.latency_corrected_ms.is_none());
-        let (pair, got) = (t.settle_s.expect("a hit"), found.settle_s.expect("a hit"));
-        // To within a unit and what the tool states as its own uncertainty.
+        let pair = pair::pair(&truth, k, found.delta_permille.expect("δ"));
+        let got = found.settle_s.expect("a hit");
         let unit = 1.0 / 60.0 + 1.0 / 240.0;
-        let room = unit + 2e-3 * found.uncertainty_ms.expect("a hit");
-        assert!(
-            got > pair[0] - room && got < pair[1] + room,
-            "{pair:?} {got}"
-        );
+        assert!(pair::agrees(pair, got, unit), "{pair:?} {got}");
     }
 }
 
@@ -250,7 +248,8 @@ fn a_clip_slowed_in_part_is_timed_by_its_table() {
     assert_eq!(clip.trials.len(), truth.trials.len());
     assert!((clip.duration_s - plain.duration_s).abs() < 0.01);
     let unit = 1.0 / 60.0 + 1.0 / 240.0;
-    for ((t, slow), plain) in truth.trials.iter().zip(&clip.trials).zip(&plain.trials) {
+    let trials = truth.trials.iter().zip(&clip.trials).zip(&plain.trials);
+    for (k, ((t, slow), plain)) in trials.enumerate() {
         println!(
             "onset {:+.4} settle {:?} {:?}",
             slow.onset_s - t.onset_s,
@@ -267,13 +266,9 @@ fn a_clip_slowed_in_part_is_timed_by_its_table() {
             (slow.onset_s - t.onset_s).abs() < 2.0 * unit,
             "{slow:?} {t:?}"
         );
-        let (pair, got) = (t.settle_s.expect("a hit"), slow.settle_s.expect("a hit"));
-        // To within a unit and what the tool states as its own uncertainty.
-        let room = unit + 2e-3 * slow.uncertainty_ms.expect("a hit");
-        assert!(
-            got > pair[0] - room && got < pair[1] + room,
-            "{pair:?} {got}"
-        );
+        let pair = pair::pair(&truth, k, slow.delta_permille.expect("δ"));
+        let got = slow.settle_s.expect("a hit");
+        assert!(pair::agrees(pair, got, unit), "{pair:?} {got}");
     }
     for (rig, words) in [
         (

@@ -3,6 +3,8 @@
 // Helpers of tests may stop the test.
 #![allow(clippy::expect_used, clippy::panic)]
 
+#[path = "support/pair.rs"]
+mod pair;
 #[path = "support/timed.rs"]
 mod timed;
 
@@ -10,7 +12,7 @@ use focuslag::render::{Scene, Truth, render};
 use focuslag::store::schema::{Clip, Verdict};
 
 /// Renders a small scene of three hits and times it.
-fn timed(extra: &str) -> (Truth, Clip) {
+fn timed_by(extra: &str, screen: &str) -> (Truth, Clip) {
     let dir = tempfile::tempdir().expect("a folder");
     let text = format!(
         "seed = 7\n[motion]\nmove_ms = 250\npause_ms = 1750\n\
@@ -22,26 +24,27 @@ fn timed(extra: &str) -> (Truth, Clip) {
     let path = dir.path().join("small.mp4");
     let truth = render(&scene, dir.path(), &path, |_, _| ()).expect("a clip");
     let corners = truth.screen.corners.expect("a screen");
-    let rig =
-        format!("name = \"r\"\n[screen]\ncorners = {corners:?}\n[stimulus]\nkind = \"swing\"\n");
+    let rig = format!(
+        "name = \"r\"\n[screen]\ncorners = {corners:?}\n{screen}[stimulus]\nkind = \"swing\"\n"
+    );
     let timing = timed::timed(&path, &rig, dir.path(), 2);
     (truth, timing.clips[0].clone())
 }
 
-/// Every trial is a hit that settled where the truth says, to within a refresh
-/// and a frame and what the tool states as its own uncertainty: these screens are
-/// small, and what compression gives back late it cannot tell from blur.
+fn timed(more: &str) -> (Truth, Clip) {
+    timed_by(more, "")
+}
+
+/// Every trial is a hit that settled where the truth says at the δ that the film
+/// allows ([`pair::agrees`]).
 fn agrees(truth: &Truth, clip: &Clip) {
     assert_eq!(clip.trials.len(), truth.trials.len());
     let unit = 1.0 / truth.refresh_hz + 1.0 / truth.capture_fps;
-    for (t, found) in truth.trials.iter().zip(&clip.trials) {
+    for (k, found) in clip.trials.iter().enumerate() {
         assert_eq!(found.verdict, Verdict::Hit, "{found:?}");
-        let u = found.uncertainty_ms.expect("a hit") / 1e3;
-        let (pair, got) = (t.settle_s.expect("a hit"), found.settle_s.expect("a hit"));
-        assert!(
-            got > pair[0] - unit - 2.0 * u && got < pair[1] + unit + 2.0 * u,
-            "{pair:?} {got} {u}"
-        );
+        let pair = pair::pair(truth, k, found.delta_permille.expect("δ"));
+        let got = found.settle_s.expect("a hit");
+        assert!(pair::agrees(pair, got, unit), "{pair:?} {got}");
     }
 }
 
@@ -83,12 +86,14 @@ fn a_band_that_hardly_moves_voids_the_trials() {
 }
 
 #[test]
-fn a_box_drawn_once_focus_is_claimed_makes_no_verdict_wrong() {
-    let (truth, clip) =
-        timed("[[overlay]]\nsince = \"settle\"\nat_ms = 120\narea = [0.42, 0.38, 0.60, 0.60]\n");
-    // It is not left out, so it may delay the settle; graphics are to be masked.
-    assert_eq!(clip.trials.len(), truth.trials.len());
-    for found in &clip.trials {
+fn a_box_drawn_once_focus_is_claimed_is_left_out_where_it_is_masked() {
+    let drawn = "[[overlay]]\nsince = \"settle\"\nat_ms = 120\narea = [0.42, 0.38, 0.60, 0.60]\n";
+    let masks = "masks = [[0.41, 0.36, 0.61, 0.40], [0.41, 0.58, 0.61, 0.62], \
+                 [0.41, 0.36, 0.44, 0.62], [0.58, 0.36, 0.62, 0.62]]\n";
+    let (truth, clip) = timed_by(drawn, masks);
+    agrees(&truth, &clip);
+    // Where it is not, no verdict is wrong.
+    for found in &timed(drawn).1.trials {
         assert_eq!(found.verdict, Verdict::Hit, "{found:?}");
     }
 }

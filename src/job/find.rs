@@ -1,6 +1,6 @@
 //! Where the screen lies in every clip, once nothing else is wrong with the
 //! request: looked for where the rig says nothing, held against the rig's
-//! corners where it does ([`held`]).
+//! corners where it does (`held`).
 
 mod held;
 

@@ -64,7 +64,7 @@ fn steady(watched: &Watched, hit: f64) -> Option<Energies> {
     let updates = &watched.energy.updates;
     let sharp = middle(updates);
     let whole = 0..updates.len();
-    let subject = learn(&watched.energy, &sharp, std::slice::from_ref(&whole))?;
+    let subject = learn(&watched.energy, &sharp, std::slice::from_ref(&whole), 0)?;
     let same = |e: &&Energies| disc::diameter(subject.blur(e).square).abs() <= hit;
     (2 * updates.iter().filter(same).count() > updates.len()).then_some(sharp)
 }
@@ -138,7 +138,7 @@ fn by_the_best(
     let Some(seen) = watched.sides.get(&side) else {
         return;
     };
-    let Some(subject) = learn(&watched.energy, &seen.sharp, &seen.stretches) else {
+    let Some(subject) = learn(&watched.energy, &seen.sharp, &seen.stretches, seen.hold) else {
         return;
     };
     let mut best = 0.0;

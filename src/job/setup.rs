@@ -35,7 +35,7 @@ pub fn rules(rig: &Rig) -> Rules {
         hit: rig.trial.hit_permille.max(rig.trial.settle_permille),
         rate_u: 0.0,
         film_u: 0.0,
-        film_softness: 0.0,
+        film_limit: 0.0,
         reference_u: 0.0,
     }
 }
@@ -110,7 +110,7 @@ impl<'a> Verdicts<'a> {
         self.rules.delta = delta.max(self.rules.delta);
         self.rules.hit = self.rules.hit.max(self.rules.delta);
         self.rules.film_u = self.limit.map_or(0.0, |l| l.square_u);
-        self.rules.film_softness = self.limit.map_or(0.0, |l| l.least * l.least);
+        self.rules.film_limit = self.limit.map_or(0.0, |l| l.least);
         let Ok(watched) = &self.outcome.watched else {
             return failed(rig, self.outcome);
         };

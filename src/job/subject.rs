@@ -23,6 +23,8 @@ pub struct Seen {
     pub stretches: Vec<Range<usize>>,
     /// Its energies when sharpest here: the middle of the sharpest hold.
     pub sharp: Energies,
+    /// Updates that a hold has.
+    pub hold: usize,
 }
 
 /// The sides of a clip with their sharpest holds. Each trial shows its side from
@@ -48,7 +50,12 @@ pub fn sides(
     }
     let of = |stretches: Vec<Range<usize>>| {
         let sharp = sharpest(energy, curve, &stretches, hold_s)?;
-        Some(Seen { stretches, sharp })
+        let hold = updates_of(hold_s, curve.period_s);
+        Some(Seen {
+            stretches,
+            sharp,
+            hold,
+        })
     };
     all.into_iter()
         .filter_map(|(side, s)| Some((side, of(s)?)))
@@ -79,7 +86,12 @@ pub fn sharpest(
         Some(middle(&energy.updates[top.clone()]))
     };
     let first = best(&level)?;
-    let subject = learn(energy, &first, stretches)?;
+    let subject = learn(
+        energy,
+        &first,
+        stretches,
+        updates_of(hold_s, curve.period_s),
+    )?;
     best(&|e| -subject.blur(e).square)
 }
 
@@ -92,14 +104,29 @@ fn hold(curve: &Curve, k: usize, end: usize, hold_s: f64) -> Option<Range<usize>
     (n >= 5 && after < from + hold_s + 1.5 * curve.period_s).then_some(k..k + n)
 }
 
-/// What blur does to a side's subject in this clip.
+#[allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    clippy::cast_precision_loss
+)]
+fn updates_of(hold_s: f64, period_s: f64) -> usize {
+    (hold_s / period_s).round() as usize
+}
+
+/// What blur does to a side's subject in this clip; `hold`: updates that a hold
+/// has.
 #[must_use]
-pub fn learn(energy: &Energy, sharp: &Energies, stretches: &[Range<usize>]) -> Option<Subject> {
+pub fn learn(
+    energy: &Energy,
+    sharp: &Energies,
+    stretches: &[Range<usize>],
+    hold: usize,
+) -> Option<Subject> {
     let rows: Vec<&[Energies]> = stretches
         .iter()
         .map(|s| &energy.updates[s.clone()])
         .collect();
-    Subject::learn(sharp, &rows, &energy.frequencies)
+    Subject::learn(sharp, &rows, &energy.frequencies, hold)
 }
 
 /// A side's course of blur against a reference.

@@ -61,7 +61,7 @@ pub fn courses(watched: &Watched, yardsticks: &Yardsticks) -> BTreeMap<Option<Si
     let of = |side: &Option<Side>, seen: &Seen| {
         let yardstick = yardsticks.get(side)?;
         let energy = &watched.energy;
-        let subject = learn(energy, &yardstick.sharp, &seen.stretches)?;
+        let subject = learn(energy, &yardstick.sharp, &seen.stretches, seen.hold)?;
         let mut trace = trace(energy, &watched.curve, &subject);
         let sharper = sharper(&trace, &seen.stretches);
         if yardstick.own {

@@ -48,7 +48,7 @@ pub(super) const RETIRED: &[(&str, &str)] = &[
     (
         "trial.tolerance",
         "is no longer a setting: trials are judged by blur, not by sharpness; take it out, or write \
-         `settle_permille` (how near to its end the blur must stay, ‰ of the screen's height; 2.0 \
+         `settle_permille` (how near to its end the blur must stay, ‰ of the screen's height; 4.0 \
          where nothing is written)",
     ),
     (
@@ -268,11 +268,11 @@ fn trial(table: &Table<'_>) -> TrialSpec {
 }
 
 /// δ and the hit limit. A hit must end at least as near to focus as a stay
-/// must keep, so a hit limit that nobody wrote follows a δ above it.
+/// must keep, so of the two the one that nobody wrote follows the other.
 fn permille(table: &Table<'_>) -> (f64, f64) {
     let settle = table.number("settle_permille", PERMILLE);
     let hit = table.number("hit_permille", PERMILLE);
-    let delta = settle.unwrap_or(DEFAULT_SETTLE_PERMILLE);
+    let delta = settle.unwrap_or(DEFAULT_SETTLE_PERMILLE.min(hit.unwrap_or(f64::MAX)));
     let limit = hit.unwrap_or(DEFAULT_HIT_PERMILLE.max(delta));
     if limit < delta {
         table.fault(

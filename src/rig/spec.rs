@@ -206,7 +206,7 @@ pub const DEFAULT_WINDOW: Millis = Millis(1500.0);
 pub const DEFAULT_HOLD: Millis = Millis(200.0);
 /// δ of a rig that names none, ‰ of the screen's height: one line of a 480-line
 /// screen is 2.1 ‰.
-pub const DEFAULT_SETTLE_PERMILLE: f64 = 2.0;
+pub const DEFAULT_SETTLE_PERMILLE: f64 = 4.0;
 /// The largest end blur of a hit of a rig that names none, ‰ of the screen's
 /// height.
 pub const DEFAULT_HIT_PERMILLE: f64 = 4.0;

@@ -4,7 +4,12 @@
 //! frame. The area is seen through a Hann window that is laid on the screen,
 //! not on the film, so that clips framed differently look at the same part of
 //! it in the same way. Frequencies are cycles per screen height for the same
-//! reason. Energies are divided by the mean luma squared: exposure cancels.
+//! reason.
+//!
+//! Defocus spreads light, not the code values that stand for it, so samples are
+//! read as light. In code values a dark picture with bright detail grows
+//! brighter as it blurs, and the disc's law fails by a third. Energies are
+//! divided by the mean light squared: exposure cancels.
 //!
 //! Two frames that show the same picture differ by noise alone. The energy
 //! that they have in common (their cross spectrum) is the picture's without
@@ -51,7 +56,7 @@ const FADE: f64 = 0.03;
 /// What one frame's area says.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct BandReading {
-    /// Energy by band, ÷ mean luma².
+    /// Energy by band, ÷ mean light².
     pub own: [f32; BANDS],
     /// Energy in common with the frame before, ÷ the means of both; `None`
     /// for the first frame, and where the area has moved in between.
@@ -179,7 +184,7 @@ impl BandMeter {
         }
     }
 
-    /// Fills the cells; gives the windowed mean luma.
+    /// Fills the cells; gives the windowed mean light.
     fn gather(&mut self, frame: &LumaFrame<'_>, shift: (i16, i16)) -> f32 {
         let plan = &self.plan;
         let ((x0, y0), _) = plan.region.moved(shift, frame.size);
@@ -187,6 +192,9 @@ impl BandMeter {
         self.cells.fill(0.0);
         for y in 0..h * n {
             frame.row(y0 + y, x0, &mut self.line);
+            for v in &mut self.line {
+                *v = light(*v);
+            }
             let cells = &mut self.cells[y / n * w..(y / n + 1) * w];
             if n == 1 {
                 cells.copy_from_slice(&self.line[..w]);
@@ -292,6 +300,13 @@ impl Plan {
             frequencies,
         })
     }
+}
+
+/// A luma sample as light, white = 1: its square, near enough to the usual tone
+/// curves (powers of 1.9 to 2.4).
+fn light(luma: f32) -> f32 {
+    let luma = luma.max(0.0);
+    luma * luma
 }
 
 /// Whether a place of the spectrum counts for a target that goes on moving along

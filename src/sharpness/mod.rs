@@ -2,7 +2,7 @@
 //! frequency, from which blur is told, and one raw sharpness signal to look at.
 //!
 //! In: luma frames (0..=1) and the area on the screen. Out, per frame: a
-//! [`BandReading`] (energy by band of frequency, ÷ mean luma²) and a [`Reading`]
+//! [`BandReading`] (energy by band of frequency, ÷ mean light²) and a [`Reading`]
 //! (mean luma, energy of the chosen contrast measure in luma², larger is
 //! sharper, and the energy of the difference to the frame before). Out, once a
 //! side's sharp energies are known: a [`Subject`], which turns an update's

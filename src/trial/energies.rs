@@ -7,7 +7,7 @@
 use super::curve::{Curve, Sample, median};
 use crate::sharpness::{BANDS, BandReading, Energies};
 
-/// Energies of every sample of a curve, ÷ mean luma², noise taken off.
+/// Energies of every sample of a curve, ÷ mean light², noise taken off.
 #[must_use]
 pub fn energies(curve: &Curve, frames: &[BandReading]) -> Vec<Energies> {
     let noise = noise(curve, frames);

@@ -46,7 +46,7 @@ pub fn film_limit<'a>(
     trials: impl Iterator<Item = (&'a Observed, &'a Trace, f64)>,
     hold_s: f64,
 ) -> Option<FilmLimit> {
-    let (mut wide, mut narrow) = (Vec::new(), Vec::new());
+    let mut off = Vec::new();
     for (seen, trace, over_s) in trials {
         let Some(settle) = seen.settle_s else {
             continue;
@@ -61,17 +61,14 @@ pub fn film_limit<'a>(
         if n < FEWEST || centre.abs() > NEAR {
             continue;
         }
-        let squares: Vec<f64> = updates[..n].iter().map(|u| u.blur.square).collect();
-        let spread = |p: f64| {
-            let at = |p: f64| quantile(squares.clone(), p).unwrap_or(0.0);
-            at(1.0 - p) - at(p)
-        };
-        wide.push(spread(FALSE_ALARMS));
-        narrow.push(spread(ONE_SIGMA) / 2.0);
+        let squares = updates[..n].iter().map(|u| u.blur.square);
+        let middle = quantile(squares.clone().collect(), 0.5)?;
+        off.extend(squares.map(|q| q - middle));
     }
+    let spread = |p: f64| Some(quantile(off.clone(), 1.0 - p)? - quantile(off.clone(), p)?);
     Some(FilmLimit {
-        least: quantile(wide, MOST)?.sqrt(),
-        square_u: quantile(narrow, MOST)?,
+        least: spread(FALSE_ALARMS)?.sqrt(),
+        square_u: spread(ONE_SIGMA)? / 2.0,
     })
 }
 
@@ -80,9 +77,6 @@ pub fn film_limit<'a>(
 const FALSE_ALARMS: f64 = 0.05;
 /// Share of a normal distribution below one standard deviation under its mean.
 const ONE_SIGMA: f64 = 0.16;
-/// The rest that counts, of a side's: nine in ten scatter less. Where there are
-/// many, the largest may be one in which the lens still moved.
-const MOST: f64 = 0.9;
 
 /// The value at a share of the way through, by nearest rank.
 fn quantile(mut v: Vec<f64>, p: f64) -> Option<f64> {

@@ -8,7 +8,6 @@ use super::limit::FilmLimit;
 use super::stay::{last_stay, stays};
 use super::trace::{Trace, Update, apart, lowered, root_u};
 use super::uncertainty::{approach_s, latency_u};
-use crate::sharpness::disc;
 
 /// How trials are judged.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -25,9 +24,8 @@ pub struct Rules {
     pub rate_u: f64,
     /// What the film itself makes unsure of a blur's square, ‰² (k = 1).
     pub film_u: f64,
-    /// Largest square that the film's own softness may have, ‰²: the limit
-    /// below which it tells no blur from none.
-    pub film_softness: f64,
+    /// The blur that the film tells from none, ‰; 0 where that is unknown.
+    pub film_limit: f64,
     /// The same of the reference, ‰² (k = 1).
     pub reference_u: f64,
 }
@@ -39,7 +37,6 @@ impl Rules {
     pub fn coarse(&self) -> Self {
         Self {
             delta: self.hit,
-            film_softness: self.hit * self.hit,
             ..*self
         }
     }
@@ -56,7 +53,7 @@ impl Rules {
             delta,
             hit: self.hit.max(delta),
             film_u: limit.square_u,
-            film_softness: limit.least * limit.least,
+            film_limit: limit.least,
             ..*self
         }
     }
@@ -192,13 +189,10 @@ fn judge_course(
     let hold_s = rules.hold_on(trace.period_s);
     let within = last_stay(all, 0.0, rules.hit).filter(|_| end <= rules.hit);
     seen.within_from_onset = within == Some(0);
-    // Softness that the film may have by itself adds to the lens's as squares
-    // do. What a trial ends with, up to the film's limit, may be the film's or
-    // the lens's: half of it is taken for the film's.
-    let own = (end * end.abs()).min(rules.film_softness);
-    let own = if own > 0.0 { own / 2.0 } else { own };
+    // What ends sharper than its reference is its own: blur adds as squares do.
+    let own = (end * end.abs()).min(0.0);
     let all = &lowered(all, own)[..];
-    let end = disc::diameter(end * end.abs() - own);
+    let end = end.max(0.0);
     let sigma = median(all.iter().map(Update::permille_u).collect()).unwrap_or(0.0);
     let size = rules.delta.max(3.0 * sigma);
     let base = median_of(&all[..all.len().min(3)]).unwrap_or(end);

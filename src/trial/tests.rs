@@ -37,7 +37,7 @@ fn rules(delta: f64, hold_s: f64) -> Rules {
         hit: 4.0,
         rate_u: 0.0,
         film_u: 0.0,
-        film_softness: 0.0,
+        film_limit: 0.0,
         reference_u: 0.0,
     }
 }

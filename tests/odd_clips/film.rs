@@ -8,7 +8,7 @@ use focuslag::rig::Rig;
 use focuslag::store::schema::{Clip, Trial, Verdict};
 use tempfile::TempDir;
 
-use super::timed;
+use super::{pair, timed};
 
 /// The screen lies to the upper left, so that a wrong turn looks elsewhere.
 pub const CORNERS: [[f64; 2]; 4] = [[16.0, 12.0], [276.0, 14.0], [278.0, 202.0], [14.0, 200.0]];
@@ -136,7 +136,7 @@ pub fn agrees(truth: &Truth, clip: &Clip) {
     let rate = clip.capture_fps.expect("a rate") / truth.capture_fps;
     assert!((rate - 1.0).abs() < 0.01, "{:?}", clip.capture_fps);
     let unit = 1.0 / truth.refresh_hz + 1.0 / truth.capture_fps;
-    for (t, found) in truth.trials.iter().zip(&clip.trials) {
+    for (k, (t, found)) in truth.trials.iter().zip(&clip.trials).enumerate() {
         let verdict = match t.verdict {
             True::Hit => Verdict::Hit,
             True::Soft => Verdict::Soft,
@@ -148,16 +148,9 @@ pub fn agrees(truth: &Truth, clip: &Clip) {
         assert_eq!(sides.0, sides.1);
         let late = found.onset_s - t.onset_s;
         assert!(late.abs() < unit, "onset {} {late}", t.onset_s);
-        let (pair, got) = (
-            t.settle_s.expect("settled"),
-            found.settle_s.expect("settled"),
-        );
-        // To within a unit and what the tool states as its own uncertainty.
-        let room = unit + 2e-3 * found.uncertainty_ms.unwrap_or(0.0);
-        assert!(
-            got > pair[0] - room && got < pair[1] + room,
-            "{pair:?} {got}"
-        );
+        let pair = pair::pair(truth, k, found.delta_permille.expect("δ"));
+        let got = found.settle_s.expect("settled");
+        assert!(pair::agrees(pair, got, unit), "{pair:?} {got}");
     }
 }
 

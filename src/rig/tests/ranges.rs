@@ -267,8 +267,8 @@ fn the_trial_is_checked() {
         "from 0.5 to 50",
     );
     one(
-        "trial.hit_permille = 1.5",
-        3,
+        "trial.settle_permille = 2\ntrial.hit_permille = 1.5",
+        4,
         "trial.hit_permille",
         "below settle_permille (2)",
     );
@@ -276,6 +276,8 @@ fn the_trial_is_checked() {
     assert_eq!(short.trial.hold, Millis(150.0));
     let coarse = Rig::parse(&format!("{SMALL}trial.settle_permille = 6"), "r").unwrap();
     assert_eq!(coarse.trial.hit_permille, 6.0);
+    let fine = Rig::parse(&format!("{SMALL}trial.hit_permille = 1.5"), "r").unwrap();
+    assert_eq!(fine.trial.settle_permille, 1.5);
 }
 
 #[test]

@@ -23,7 +23,7 @@ fn defaults_are_those_of_the_table() {
     assert_eq!(rig.trial.hold, Millis(200.0));
     assert_eq!(
         (rig.trial.settle_permille, rig.trial.hit_permille),
-        (2.0, 4.0)
+        (4.0, 4.0)
     );
     assert_eq!(rig.cues, vec![]);
 }
@@ -39,7 +39,7 @@ fn json_fills_in_defaults_and_leaves_open_things_null() {
     );
     assert_eq!(rig["stimulus"]["at"], "rest");
     assert_eq!(rig["trial"]["window_ms"], 1500.0);
-    assert_eq!(rig["trial"]["settle_permille"], 2.0);
+    assert_eq!(rig["trial"]["settle_permille"], 4.0);
     assert_eq!(rig["trial"]["hit_permille"], 4.0);
 }
 
