@@ -16,6 +16,7 @@
 //! how far off it was, `card` lays out the target to print, `cli` is what a
 //! person types.
 
+pub mod beside;
 pub mod card;
 pub mod cli;
 pub mod clip;

@@ -20,7 +20,13 @@ pub struct StoredTime(pub f64);
 #[serde(transparent)]
 pub struct ShotTime(pub f64);
 
-/// True rate of the filming camera, frames per second of the world, > 0.
+/// Rates that a film may have been shot at, frames per second: from time lapse
+/// to what the fastest cameras reach at a picture's size (common practice, no
+/// source). What a file states beyond is no rate of its.
+pub const CAPTURE_FPS: std::ops::RangeInclusive<f64> = 0.01..=50_000.0;
+
+/// True rate of the filming camera, frames per second of the world, within
+/// [`CAPTURE_FPS`].
 #[derive(Clone, Copy, Debug, PartialEq, PartialOrd)]
 pub struct CaptureRate(f64);
 
@@ -35,10 +41,11 @@ pub struct Millis(pub f64);
 pub struct Hertz(pub f64);
 
 impl CaptureRate {
-    /// A rate in frames per second; `None` unless it is finite and above 0.
+    /// A rate in frames per second; `None` unless it lies within
+    /// [`CAPTURE_FPS`].
     #[must_use]
     pub fn new(fps: f64) -> Option<Self> {
-        (fps.is_finite() && fps > 0.0).then_some(Self(fps))
+        CAPTURE_FPS.contains(&fps).then_some(Self(fps))
     }
 
     /// Frames per second.

@@ -258,4 +258,13 @@ fn coarse_ticks_still_tell_the_rate() {
         index.stored_fps
     );
     assert_eq!(index.stated_fps, Some(240.0));
+    // No camera reaches this: it is said, and not used.
+    for wild in ["100000", "1e7", "0.001"] {
+        let tagged = tagged.replace("240.000000", wild);
+        let clip = bench.moving("wild.mov", "160x120", "240", 24, &tagged);
+        let (index, _, _) = same_as_reference(&clip);
+        assert_eq!(index.stated_fps, None);
+        let told = index.warnings.iter().any(|w| w.contains("no camera"));
+        assert!(told, "{:?}", index.warnings);
+    }
 }

@@ -7,15 +7,32 @@ use super::stdin;
 use super::talk::Talk;
 use crate::stats::compare::Named;
 use crate::store::schema::Timing;
-use crate::store::{StoreError, read_timing, read_timing_from};
+use crate::store::{StoreError, doubts, read_timing, read_timing_from};
 
 /// Files of a folder that are named.
 const MOST_NAMED: usize = 4;
+/// Trials of a file whose doubts are told one by one.
+const MOST_DOUBTS: usize = 3;
 const NAME_ONE: &str = "name a timing file, as focuslag time writes it";
 
 /// Reads them all, or tells what is wrong with each and ends.
 pub fn opened(files: &[PathBuf], talk: Talk) -> Result<Vec<(String, Timing)>, Exit> {
-    timings(files).map_err(|errors| talk.stop(&errors, Exit::Refused))
+    let read = timings(files).map_err(|errors| talk.stop(&errors, Exit::Refused))?;
+    doubted(&read, talk);
+    Ok(read)
+}
+
+/// Warns of trials whose keys say two things.
+pub fn doubted(read: &[(String, Timing)], talk: Talk) {
+    for (file, timing) in read {
+        let doubts = doubts(timing);
+        for doubt in doubts.iter().take(MOST_DOUBTS) {
+            talk.warn(&format!("{file}: {doubt}"));
+        }
+        if let Some(more @ 1..) = doubts.len().checked_sub(MOST_DOUBTS) {
+            talk.warn(&format!("{file}: the same of {more} more trials"));
+        }
+    }
 }
 
 /// What was read, as it is compared.

@@ -66,7 +66,7 @@ pub fn run(args: &GateArgs, talk: Talk) -> Exit {
     if let Some(error) = talk.two_formats(args.format.is_some()) {
         return talk.stop(&[error], Exit::Refused);
     }
-    match judged(args) {
+    match judged(args, talk) {
         Ok(gate) => show(&gate, args.format, talk),
         Err(errors) => talk.stop(&errors, Exit::Refused),
     }
@@ -104,7 +104,7 @@ fn in_the_policy() -> String {
         .to_owned()
 }
 
-fn judged(args: &GateArgs) -> Result<Gate, Vec<String>> {
+fn judged(args: &GateArgs, talk: Talk) -> Result<Gate, Vec<String>> {
     if let Some(error) = misread(args) {
         return Err(vec![error]);
     }
@@ -126,6 +126,7 @@ fn judged(args: &GateArgs) -> Result<Gate, Vec<String>> {
             return Err(of_policy.chain(read.err().into_iter().flatten()).collect());
         }
     };
+    files::doubted(&read, talk);
     let named = files::named(&read);
     let options = GateOptions {
         seed: args.seed,

@@ -6,11 +6,12 @@ use clap::Args;
 use serde::Serialize;
 
 use super::exit::Exit;
+use super::interrupt;
 use super::progress::Bars;
 use super::stdin;
 use super::talk::Talk;
 use crate::job::Events;
-use crate::render::{RenderError, Scene, Truth, render, truth_path};
+use crate::render::{RenderError, Scene, Truth, render_until, truth_path};
 
 /// A scene in, a clip and its truth out.
 #[derive(Debug, Args)]
@@ -27,6 +28,9 @@ pub struct RenderArgs {
     /// The clip to write: .mp4, .mov or .mkv
     #[arg(short, long, value_name = "CLIP")]
     out: PathBuf,
+    /// Replace a clip that is there already, and its truth
+    #[arg(long)]
+    force: bool,
 }
 
 #[derive(Serialize)]
@@ -49,16 +53,26 @@ pub fn run(args: &RenderArgs, talk: Talk) -> Exit {
         );
         return talk.stop(&[message], Exit::Refused);
     }
+    let files = [args.out.clone(), truth_path(&args.out)];
+    if let Some(there) = files.iter().find(|f| f.exists() && !args.force) {
+        let message = format!(
+            "{}: is there already; choose another name with --out, or give --force to replace it",
+            there.display()
+        );
+        return talk.stop(&[message], Exit::Refused);
+    }
+    interrupt::listen();
     let bars = Bars::new(talk);
     let name = args.out.file_name().unwrap_or_default().to_string_lossy();
     let mut begun = false;
     let folder = args.scene.parent().unwrap_or(Path::new(""));
-    let made = render(&scene, folder, &args.out, |done, total| {
+    let made = render_until(&scene, folder, &args.out, |done, total| {
         if !begun {
             begun = true;
             bars.clip(&name, total);
         }
         bars.frames(done);
+        interrupt::asked()
     });
     bars.clip_done();
     match made {

@@ -17,11 +17,12 @@ use ffmpeg::{Dictionary, Packet, Rational, codec, color, encoder, frame};
 use super::encode_sound::SoundTrack;
 use super::encode_spec::{Codec, EncodeError, EncodeSpec, Planes};
 use super::turn;
+use crate::beside::beside;
 
 /// An open video file.
 pub struct Encoder {
     target: PathBuf,
-    part: PathBuf,
+    part: tempfile::TempPath,
     output: Output,
     encoder: encoder::Video,
     sound: Option<SoundTrack>,
@@ -30,7 +31,6 @@ pub struct Encoder {
     base: Rational,
     stream_base: Rational,
     last_pts: Option<i64>,
-    done: bool,
 }
 
 impl Encoder {
@@ -46,23 +46,18 @@ impl Encoder {
         ffmpeg::init().map_err(|e| failed(path, "starting FFmpeg", e))?;
         ffmpeg::log::set_level(ffmpeg::log::Level::Fatal);
         let (chosen, name) = spec.codec.choose(path)?;
-        let part = part_path(path);
         // The binding takes paths as UTF-8 only.
-        if part.to_str().is_none() {
+        if path.to_str().is_none() {
             return Err(EncodeError::Unfit {
                 path: path.to_path_buf(),
                 what: "the name must be UTF-8".into(),
             });
         }
-        std::fs::File::create(&part).map_err(|source| EncodeError::Io {
+        let part = beside(path).map_err(|source| EncodeError::Io {
             path: path.to_path_buf(),
             source,
         })?;
-        let opened = open(path, &part, container, spec, chosen, name);
-        if opened.is_err() {
-            let _ = std::fs::remove_file(&part);
-        }
-        opened
+        open(path, part.into_temp_path(), container, spec, chosen, name)
     }
 
     /// The codec that was chosen.
@@ -155,9 +150,7 @@ impl Encoder {
         if self.spec.quarter_turns != 0 {
             turn::write(&self.part, self.spec.quarter_turns, self.spec.size).map_err(io)?;
         }
-        std::fs::rename(&self.part, &self.target).map_err(io)?;
-        self.done = true;
-        Ok(())
+        self.part.persist(&self.target).map_err(|e| io(e.error))
     }
 
     fn drain(&mut self) -> Result<(), EncodeError> {
@@ -184,17 +177,9 @@ impl Encoder {
     }
 }
 
-impl Drop for Encoder {
-    fn drop(&mut self) {
-        if !self.done {
-            let _ = std::fs::remove_file(&self.part);
-        }
-    }
-}
-
 fn open(
     path: &Path,
-    part: &Path,
+    part: tempfile::TempPath,
     container: &str,
     spec: &EncodeSpec,
     chosen: Codec,
@@ -205,7 +190,7 @@ fn open(
         path: path.to_path_buf(),
         codec: chosen.name(),
     })?;
-    let mut output = ffmpeg::format::output_as(part, container).map_err(err("opening"))?;
+    let mut output = ffmpeg::format::output_as(&part, container).map_err(err("opening"))?;
     let mut video = codec::context::Context::new_with_codec(codec)
         .encoder()
         .video()
@@ -269,7 +254,7 @@ fn open(
     Ok(Encoder {
         sound,
         target: path.to_path_buf(),
-        part: part.to_path_buf(),
+        part,
         output,
         encoder,
         spec: EncodeSpec {
@@ -280,7 +265,6 @@ fn open(
         base,
         stream_base,
         last_pts: None,
-        done: false,
     })
 }
 
@@ -296,12 +280,6 @@ fn container_of(path: &Path) -> Result<&'static str, EncodeError> {
             path: path.to_path_buf(),
         }),
     }
-}
-
-fn part_path(path: &Path) -> PathBuf {
-    let mut name = path.file_name().unwrap_or_default().to_os_string();
-    name.push(".part");
-    path.with_file_name(name)
 }
 
 fn pixel(codec: Codec, spec: &EncodeSpec) -> Pixel {

@@ -9,6 +9,7 @@ use ffmpeg_next::{Rational, color, decoder, ffi, media};
 
 use super::entry::EntryRule;
 use super::orientation;
+use crate::units::CAPTURE_FPS;
 
 /// Tracks that hold a picture for a cover or a list, not a film.
 const NOT_A_FILM: c_int = ffi::AV_DISPOSITION_ATTACHED_PIC
@@ -56,6 +57,13 @@ pub(super) fn choose(input: &Input) -> Option<Track> {
         ));
     }
     track.stated_fps = track.stated_fps.or_else(|| stated(&input.metadata()));
+    if let Some(fps) = track.stated_fps.filter(|f| !CAPTURE_FPS.contains(f)) {
+        track.warnings.push(format!(
+            "its metadata state a capture rate of {fps} frames per second, which no camera reaches: \
+             that is not used"
+        ));
+        track.stated_fps = None;
+    }
     Some(track)
 }
 

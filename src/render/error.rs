@@ -40,6 +40,9 @@ pub enum RenderError {
         /// Why.
         source: std::io::Error,
     },
+    /// The person wanted no more.
+    #[error("stopped; nothing was written")]
+    Stopped,
     /// The clip cannot be written.
     #[error(transparent)]
     Encode(#[from] EncodeError),

@@ -69,6 +69,23 @@ pub fn render(
     out: &Path,
     mut progress: impl FnMut(u64, u64),
 ) -> Result<Truth, RenderError> {
+    render_until(scene, scene_dir, out, |done, total| {
+        progress(done, total);
+        false
+    })
+}
+
+/// The same, until `stopped`, which gets frames done and frames in all, says so.
+/// Nothing is left behind then.
+///
+/// # Errors
+/// As [`render`]; [`RenderError::Stopped`].
+pub fn render_until(
+    scene: &Scene,
+    scene_dir: &Path,
+    out: &Path,
+    mut stopped: impl FnMut(u64, u64) -> bool,
+) -> Result<Truth, RenderError> {
     let studio = Studio::new(scene, scene_dir)?;
     let truth = studio.truth();
     let total = truth.frames as u64;
@@ -77,8 +94,10 @@ pub fn render(
     studio.shoot(|stamp_s, samples| {
         output.push(stamp_s, samples)?;
         done += 1;
-        progress(done, total);
-        Ok::<(), RenderError>(())
+        if stopped(done, total) {
+            return Err(RenderError::Stopped);
+        }
+        Ok(())
     })?;
     output.finish()?;
     truth.write(out)?;

@@ -3,12 +3,14 @@
 //! Seconds count from the first frame's stamp, as shot. A stamp is the middle
 //! of its frame's exposure. A shown update's time is the start of its refresh.
 
+use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
 use super::RenderError;
 use super::scene::Side;
+use crate::beside::beside;
 
 /// How a trial must be judged.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -209,10 +211,9 @@ impl Truth {
         };
         let mut text = serde_json::to_string_pretty(self).map_err(|e| io(e.into()))?;
         text.push('\n');
-        let mut part = path.clone().into_os_string();
-        part.push(".part");
-        std::fs::write(&part, text).map_err(io)?;
-        std::fs::rename(&part, &path).map_err(io)?;
+        let mut part = beside(&path).map_err(io)?;
+        part.write_all(text.as_bytes()).map_err(io)?;
+        part.persist(&path).map_err(|e| io(e.error))?;
         Ok(())
     }
 }

@@ -163,7 +163,12 @@ impl<'s> Table<'s> {
             if let Some((_, why)) = retired.iter().find(|(k, _)| *k == full) {
                 self.refuse(name, why);
             } else if !known.iter().any(|k| *k == full || k.starts_with(&below)) {
-                let message = unknown(&full, known);
+                let full_sheet = self.sheet.full();
+                let message = if full_sheet {
+                    String::new()
+                } else {
+                    unknown(&full, known)
+                };
                 self.sheet
                     .fault(key.span().start, &self.dotted(name), message);
             } else if let Some(value) = self.value(name) {

@@ -11,7 +11,7 @@ use super::spec::{
     Capture, DEFAULT_HIT_PERMILLE, DEFAULT_HOLD, DEFAULT_MEASURE, DEFAULT_SETTLE_PERMILLE,
     DEFAULT_WINDOW, MeasureSpec, PERMILLE, Rig, Segment, Stimulus, SwingAt, TrialSpec,
 };
-use crate::units::{CaptureRate, Millis, StoredTime};
+use crate::units::{CAPTURE_FPS, CaptureRate, Millis, StoredTime};
 
 /// Every key a rig file may hold.
 pub(super) const KEYS: &[&str] = &[
@@ -115,7 +115,7 @@ fn rig(root: &Table<'_>) -> Option<Rig> {
 }
 
 fn capture(table: &Table<'_>) -> Option<Capture> {
-    let fps = table.positive("fps").and_then(CaptureRate::new);
+    let fps = table.number("fps", CAPTURE_FPS).and_then(CaptureRate::new);
     let segments: Vec<Segment> = table
         .sections("segments")
         .iter()
@@ -159,7 +159,9 @@ fn segment(table: &Table<'_>) -> Option<Segment> {
     );
     let from = from.and_then(|v| v.number_in(0.0..=1e6));
     let fps = table.need("fps", "add the true rate of this part, frames per second");
-    let rate = fps.and_then(|v| v.positive()).and_then(CaptureRate::new);
+    let rate = fps
+        .and_then(|v| v.number_in(CAPTURE_FPS))
+        .and_then(CaptureRate::new);
     Some(Segment {
         from: StoredTime(from?),
         rate: rate?,

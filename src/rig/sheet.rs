@@ -1,6 +1,6 @@
 //! One TOML file on its way in: its text, its lines, and the faults found so far.
 
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::fs::File;
 use std::io::Read;
 use std::path::Path;
@@ -13,12 +13,18 @@ use super::fault::{Fault, Faults};
 /// No file a person writes by hand is longer; a film named by mistake is.
 const MOST_BYTES: u64 = 1 << 20;
 
+/// Faults that are told of one file; the rest are counted. Nobody reads more at
+/// once, and a file of another kind is nothing but faults.
+const MOST_FAULTS: usize = 20;
+
 /// A TOML text being read. Faults collect in it until [`Sheet::close`].
 #[derive(Debug)]
 pub struct Sheet<'t> {
     file: String,
     text: &'t str,
     faults: RefCell<Vec<Fault>>,
+    /// Faults beyond the first [`MOST_FAULTS`].
+    more: Cell<usize>,
 }
 
 impl<'t> Sheet<'t> {
@@ -29,6 +35,7 @@ impl<'t> Sheet<'t> {
             file: file.to_owned(),
             text,
             faults: RefCell::default(),
+            more: Cell::new(0),
         }
     }
 
@@ -41,12 +48,22 @@ impl<'t> Sheet<'t> {
 
     /// Notes a fault of `key`, found at byte `at`.
     pub fn fault(&self, at: usize, key: &str, message: impl Into<String>) {
+        if self.full() {
+            self.more.set(self.more.get() + 1);
+            return;
+        }
         self.faults.borrow_mut().push(Fault {
             file: self.file.clone(),
             line: Some(self.line(at)),
             key: key.to_owned(),
             message: message.into(),
         });
+    }
+
+    /// Whether further faults are counted only: their words need not be found.
+    #[must_use]
+    pub fn full(&self) -> bool {
+        self.faults.borrow().len() >= MOST_FAULTS
     }
 
     /// Name of the file in messages.
@@ -60,7 +77,11 @@ impl<'t> Sheet<'t> {
     pub fn tree(&self) -> Option<Spanned<DeTable<'t>>> {
         let (tree, errors) = DeTable::parse_recoverable(self.text);
         let mut last_line = 0;
-        for error in &errors {
+        for (k, error) in errors.iter().enumerate() {
+            if self.full() {
+                self.more.set(self.more.get() + errors.len() - k);
+                break;
+            }
             let at = error.span().map_or(0, |s| s.start);
             let line = self.line(at);
             // One slip of the pen often upsets the rest of its line.
@@ -109,6 +130,10 @@ impl<'t> Sheet<'t> {
     pub fn faults(&self) -> Vec<Fault> {
         let mut list = self.faults.borrow().clone();
         list.sort_by_key(|f| f.line);
+        if self.more.get() > 0 {
+            let message = format!("{} more faults; mend these first", self.more.get());
+            list.push(Fault::of_file(&self.file, "", message));
+        }
         list
     }
 

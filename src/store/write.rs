@@ -5,6 +5,7 @@ use std::path::Path;
 
 use super::error::StoreError;
 use super::schema::Timing;
+use crate::beside::beside;
 
 /// Writes pretty JSON with a closing newline: to a temporary file in the same
 /// folder first, renamed once it is complete. The same timing gives the same
@@ -44,24 +45,6 @@ pub fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
     file.as_file().sync_all()?;
     file.persist(path).map_err(|e| e.error)?;
     Ok(())
-}
-
-/// A temporary file in the folder of `path`, to be renamed to it; it goes when
-/// it is dropped before.
-pub(super) fn beside(path: &Path) -> io::Result<tempfile::NamedTempFile> {
-    let folder = match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder,
-        _ => Path::new("."),
-    };
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".focuslag-").suffix(".part");
-    #[cfg(unix)]
-    {
-        // As any other file: the process's umask decides, not a private mode.
-        use std::os::unix::fs::PermissionsExt;
-        builder.permissions(std::fs::Permissions::from_mode(0o666));
-    }
-    builder.tempfile_in(folder)
 }
 
 fn fault(path: &Path, source: io::Error) -> StoreError {

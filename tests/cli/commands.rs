@@ -147,6 +147,15 @@ fn compare_and_gate_read_what_time_wrote() {
         (&0.9.into(), &7.into())
     );
     assert_eq!(json["pairs"][0]["verdict"], "too_few_trials");
+    // Keys that say two things are told.
+    let mut doubtful: serde_json::Value = serde_json::from_slice(&content(&bench.path(b))).unwrap();
+    let trial = &mut doubtful["clips"][0]["trials"][0];
+    let late = trial["onset_s"].as_f64().unwrap() + 0.2;
+    (trial["settle_s"], trial["latency_ms"]) = (late.into(), 450.0.into());
+    trial["early"] = false.into();
+    bench.file("doubt.timing.json", &doubtful.to_string());
+    let told = bench.run(&format!("compare {a} doubt.timing.json"));
+    assert!(told.err.contains("`latency_ms` is used"), "{told:?}");
     // A third one, started by a trigger.
     let mut trigger: serde_json::Value = serde_json::from_slice(&content(&bench.path(b))).unwrap();
     trigger["setup"]["name"] = "kit-release".into();
@@ -329,4 +338,18 @@ fn render_makes_a_clip_and_its_truth_or_says_why_not() {
         bench.run(args).says(2, words);
     }
     assert!(bench.listed("a.mp4").is_empty() && bench.listed(".gif").is_empty());
+    // What is there already stays, and so does what only looks like a left-over.
+    bench.file("known.mp4.part", "the harbour master's");
+    let before = std::fs::read(bench.path("known.mp4")).unwrap();
+    let again = "render scene.toml -o known.mp4";
+    bench
+        .run(again)
+        .says(2, &["known.mp4", "already", "--force"]);
+    bench.file("kept.mp4.truth.json", "{}");
+    let kept = "render scene.toml -o kept.mp4";
+    bench.run(kept).says(2, &["kept.mp4.truth.json", "--force"]);
+    assert_eq!(bench.run(&format!("{again} --force")).code, 0);
+    assert_eq!(std::fs::read(bench.path("known.mp4")).unwrap(), before);
+    let part = std::fs::read_to_string(bench.path("known.mp4.part")).unwrap();
+    assert_eq!(part, "the harbour master's");
 }

@@ -6,6 +6,7 @@ use crate::scan::{Source, paths};
 /// apart from the rest of `store`, because `trial` and `stats` work on these
 /// records.
 const ROW: &[&str] = &[
+    "beside",
     "units",
     "geometry",
     "rig",
@@ -43,7 +44,7 @@ const WRAPPED: &[(&str, &[&str])] = &[
 
 /// Rooms that `render` may know. Of `clip` it may know the encoder alone: its
 /// films must not agree with the analysis by sharing its code.
-const RENDER_KNOWS: &[&str] = &["units", "geometry"];
+const RENDER_KNOWS: &[&str] = &["beside", "units", "geometry"];
 
 /// The names that the door of `clip` hands on from its encoder.
 pub fn encoder_names(sources: &[Source]) -> Vec<String> {

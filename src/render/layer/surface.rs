@@ -82,6 +82,9 @@ fn from_image(
 
 /// A picture file, cut and scaled to a size: linear luminance, row-major.
 pub(crate) fn photograph(path: &Path, (w, h): (usize, usize)) -> Result<Vec<f32>, String> {
+    if std::fs::metadata(path).is_ok_and(|m| !m.is_file()) {
+        return Err("is no ordinary file".to_owned());
+    }
     let opened = image::open(path).map_err(|e| e.to_string())?;
     let (width, height) = (w as u32, h as u32);
     let filled = opened

@@ -43,6 +43,22 @@ fn unknown_keys_are_faults_with_the_nearest_known_key() {
     );
 }
 
+/// A megabyte of keys that nobody knows is told in a few lines, at once.
+#[test]
+fn the_first_faults_are_told_and_the_rest_counted() {
+    let text: String = (0..60_000).map(|k| format!("key{k} = {k}\n")).collect();
+    let begun = std::time::Instant::now();
+    let faults = Rig::parse(&text, "r").unwrap_err().list;
+    assert!(begun.elapsed().as_secs_f64() < 10.0);
+    assert!(faults.len() < 30, "{}", faults.len());
+    let last = faults.last().unwrap().to_string();
+    assert!(last.contains("more faults"), "{last}");
+    // The same of what is no TOML at all.
+    let text = "= = =\n".repeat(100_000);
+    let faults = Rig::parse(&text, "r").unwrap_err().list;
+    assert!(faults.len() < 30, "{}", faults.len());
+}
+
 #[test]
 fn wrong_types_are_named() {
     one(

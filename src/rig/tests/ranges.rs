@@ -4,7 +4,8 @@ use crate::units::Millis;
 
 #[test]
 fn capture_is_checked() {
-    one("capture.fps = -3", 3, "capture.fps", "above 0");
+    one("capture.fps = -3", 3, "capture.fps", "from 0.01 to 50000");
+    one("capture.fps = 1e6", 3, "capture.fps", "from 0.01 to 50000");
     one(
         "capture.frame_size = [1920]",
         3,

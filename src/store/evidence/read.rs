@@ -11,7 +11,7 @@ use super::{FORMAT, INDEX, VERSION, beside};
 use crate::store::schema::{Clip, Timing, Trial};
 
 /// Largest index read, bytes.
-const LARGEST_INDEX: u64 = 256 << 20;
+const LARGEST_INDEX: u64 = 64 << 20;
 /// Largest picture read, bytes.
 const LARGEST_PICTURE: u64 = 4 << 20;
 /// Onsets this near are the same trial's, s.
@@ -59,6 +59,10 @@ impl Evidence {
             file: name.clone(),
             why,
         };
+        // Before it is opened: a pipe that nobody writes to waits for ever.
+        if std::fs::metadata(path).is_ok_and(|m| !m.is_file()) {
+            return Err(unusable("is no ordinary file".to_owned()));
+        }
         let file = match File::open(path) {
             Ok(file) => file,
             Err(e) if e.kind() == std::io::ErrorKind::NotFound => {
@@ -78,18 +82,8 @@ impl Evidence {
                 index.version
             )));
         }
-        let odd = |c: &ClipEvidence| {
-            let lengths = c
-                .curve
-                .as_ref()
-                .map(|k| (k.shown_s.len(), k.sharpness.len(), k.permille.len()));
-            lengths.is_some_and(|(a, b, c)| a != b || (c != 0 && c != a))
-        };
-        if let Some(clip) = index.clips.iter().find(|c| odd(c)) {
-            let why = format!(
-                "the curve of {} has times and values of two lengths",
-                clip.path
-            );
+        let fault = |c: &ClipEvidence| c.fault().map(|why| format!("{}: {why}", c.path));
+        if let Some(why) = index.clips.iter().find_map(fault) {
             return Err(unusable(why));
         }
         Ok(Self {

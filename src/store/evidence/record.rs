@@ -44,7 +44,51 @@ pub struct SignalCurve {
     pub permille: Vec<Option<f64>>,
 }
 
+impl ClipEvidence {
+    /// What in it cannot be, in words: nobody may draw that.
+    #[must_use]
+    pub fn fault(&self) -> Option<&'static str> {
+        let updates = self.curve.as_ref().map_or(0, |c| c.shown_s.len());
+        let odd = |t: &TrialEvidence| {
+            !SECONDS.contains(&t.onset_s)
+                || t.stills.iter().any(|s| !SECONDS.contains(&s.time_s))
+                || t.blur.as_ref().is_some_and(|b| {
+                    b.first.saturating_add(b.permille.len()) > updates
+                        || b.permille.iter().any(|p| !PERMILLE.contains(p))
+                })
+        };
+        let curve = self.curve.as_ref().and_then(SignalCurve::fault);
+        let trial = "a trial's times or blur are out of range";
+        curve.or_else(|| self.trials.iter().any(odd).then_some(trial))
+    }
+}
+
+/// Seconds as shot that a film may have: a day and more.
+const SECONDS: std::ops::RangeInclusive<f64> = -1e5..=1e5;
+/// Largest value of a raw signal.
+const SHARPNESS: std::ops::RangeInclusive<f64> = 0.0..=1e12;
+/// Blur, of the whole screen and below.
+const PERMILLE: std::ops::RangeInclusive<f64> = -1e3..=1e3;
+
 impl SignalCurve {
+    fn fault(&self) -> Option<&'static str> {
+        let n = self.shown_s.len();
+        let blur = self.permille.len();
+        if self.sharpness.len() != n || (blur != 0 && blur != n) {
+            return Some("its curve has times and values of two lengths");
+        }
+        let rising = self.shown_s.windows(2).all(|w| w[0] < w[1]);
+        if !rising || !self.shown_s.iter().all(|s| SECONDS.contains(s)) {
+            return Some("the times of its curve do not rise, or are beyond a day");
+        }
+        let values = self.sharpness.iter().all(|v| SHARPNESS.contains(v))
+            && self.permille.iter().flatten().all(|p| PERMILLE.contains(p));
+        if !values || !(0.0..=1e3).contains(&self.period_s) {
+            return Some("values of its curve are out of range");
+        }
+        None
+    }
+
     /// Updates shown in `from..to` seconds: their places.
     #[must_use]
     pub fn between(&self, from: f64, to: f64) -> std::ops::Range<usize> {

@@ -42,6 +42,55 @@ fn pack(sha256: &str) -> Pack {
     }
 }
 
+/// Archives come from strangers: what cannot be is refused before it is drawn.
+#[test]
+fn numbers_out_of_range_are_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path().join("kit-amber.timing.json");
+    let curve = |change: &dyn Fn(&mut SignalCurve)| {
+        let mut kept = pack("0a");
+        change(kept.index.clips[0].curve.as_mut().unwrap());
+        write_evidence(&at, &kept).unwrap();
+        Evidence::of(&at)
+    };
+    assert!(curve(&|_| ()).is_ok());
+    let changes: [&dyn Fn(&mut SignalCurve); 6] = [
+        &|c| c.sharpness[1] = -2.0,
+        &|c| c.sharpness[1] = 1e300,
+        &|c| c.shown_s[2] = 1e18,
+        &|c| c.shown_s.swap(0, 2),
+        &|c| c.permille[0] = Some(-1e9),
+        &|c| c.period_s = -1.0,
+    ];
+    for (k, change) in changes.into_iter().enumerate() {
+        assert!(
+            matches!(curve(change), Err(NoEvidence::Unusable { .. })),
+            "{k}"
+        );
+    }
+    let mut kept = pack("0a");
+    kept.index.clips[0].trials[0].blur = Some(BlurCurve {
+        first: usize::MAX,
+        permille: vec![1.0],
+    });
+    write_evidence(&at, &kept).unwrap();
+    assert!(Evidence::of(&at).is_err());
+}
+
+/// A pipe that nobody writes to would be waited for without end.
+#[cfg(unix)]
+#[test]
+fn a_pipe_is_no_archive() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("kit-amber.evidence.zip");
+    let made = std::process::Command::new("mkfifo").arg(&path).status();
+    assert!(made.unwrap().success());
+    assert!(matches!(
+        Evidence::open(&path),
+        Err(NoEvidence::Unusable { .. })
+    ));
+}
+
 #[test]
 fn an_archive_is_the_same_bytes_again_and_found_after_a_move() {
     let folder = tempfile::tempdir().unwrap();

@@ -9,7 +9,7 @@ use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, DateTime, ZipWriter};
 
 use super::{ABOUT, About, Code, Number};
-use crate::store::write::beside;
+use crate::beside::beside;
 
 /// How hard to pack: a light hand costs next to nothing beside decoding.
 const LEVEL: i64 = 3;
