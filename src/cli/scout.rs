@@ -155,7 +155,7 @@ pub(super) fn request(args: &ScoutArgs) -> Request {
         name: args.name.clone(),
         fps: args.fps,
         feed: args.feed,
-        workers: std::thread::available_parallelism().map_or(1, |n| n.get().min(2)),
+        workers: std::thread::available_parallelism().map_or(1, usize::from),
     }
 }
 

@@ -17,9 +17,6 @@ use crate::rig::{Rig, Session};
 use crate::stats::compare::Comparison;
 use crate::store::schema::Timing;
 
-/// Threads where nobody asks for more: every one holds a decoder's pictures.
-const USUAL_WORKERS: usize = 2;
-
 /// Clips in, one timing file per setup out.
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -54,7 +51,7 @@ pub struct TimeArgs {
     /// Replace timing files that came from other clips or settings
     #[arg(long)]
     force: bool,
-    /// Threads that decode and measure; the result never depends on it [default: cores, at most 2]
+    /// Threads that decode and measure; the result never depends on it [default: all cores]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
     workers: Option<u16>,
     #[command(flatten)]
@@ -181,8 +178,7 @@ fn known_clips(args: &TimeArgs) -> Result<Vec<PathBuf>, String> {
 }
 
 fn usual_workers() -> usize {
-    let cores = std::thread::available_parallelism().map_or(1, usize::from);
-    cores.min(USUAL_WORKERS)
+    std::thread::available_parallelism().map_or(1, usize::from)
 }
 
 fn read(args: &TimeArgs, known: &[PathBuf]) -> Result<Request, Vec<String>> {
