@@ -9,6 +9,8 @@ use crate::store::schema::{Clip, ReferenceFrom, Side, Timing, Trial};
 
 /// Clips whose limits are told one by one.
 const MOST_CLIPS: usize = 4;
+/// δ is a film's limit rounded up to so much, ‰.
+const DELTA_STEP: f64 = 0.5;
 const LOWER: &str = "film the screen larger, or at a higher bit rate";
 
 /// `Judged at δ 2 ‰ of the screen's height; hit at 4 ‰.`, and what raised them.
@@ -24,7 +26,11 @@ pub(super) fn judged_at(timing: &Timing) -> String {
     );
     let asked = timing.asked("settle_permille");
     if let Some((delta, asked)) = delta.zip(asked).filter(|(d, a)| d > a) {
-        let whose = coarsest(timing).map_or(String::new(), |c| format!(" of {}", c.path));
+        // Another setup's clip may have raised it: one δ holds for a session.
+        let own = coarsest(timing).filter(|c| c.least_permille > Some(delta - DELTA_STEP));
+        let whose = own.map_or(" of another clip of the session".to_owned(), |c| {
+            format!(" of {}", c.path)
+        });
         text.push_str(&format!(
             " {} was asked for; the film's limit{whose} allows no finer δ than {}: {LOWER}.",
             permille(asked),

@@ -102,6 +102,8 @@ pub fn session(stimulus: Stimulus, seed: u64, count: usize, again: bool) -> Sess
 fn base(stimulus: Stimulus, rng: &mut impl Rng) -> Scene {
     let mut s = Scene {
         stimulus,
+        // All clips of a session show one card before one background.
+        look_seed: Some(rng.random_range(1..1_000_000)),
         window_ms: WINDOW_MS,
         hold_ms: HOLD_MS,
         ..Scene::default()
