@@ -198,7 +198,10 @@ fn a_tone_starts_trials() {
         assert_eq!((found.side, found.early), (None, Some(false)));
         assert_eq!(found.verdict, Verdict::Hit);
         assert!(found.latency_ms.is_some() && found.latency_corrected_ms.is_none());
-        let pair = pair::pair(&truth, k, found.delta_permille.expect("δ"));
+        let pair = truth
+            .settled(k, found.delta_permille.expect("δ"))
+            .expect("a settle")
+            .pair;
         let got = found.settle_s.expect("a hit");
         let unit = 1.0 / 60.0 + 1.0 / 240.0;
         assert!(pair::agrees(pair, got, unit), "{pair:?} {got}");
@@ -266,7 +269,10 @@ fn a_clip_slowed_in_part_is_timed_by_its_table() {
             (slow.onset_s - t.onset_s).abs() < 2.0 * unit,
             "{slow:?} {t:?}"
         );
-        let pair = pair::pair(&truth, k, slow.delta_permille.expect("δ"));
+        let pair = truth
+            .settled(k, slow.delta_permille.expect("δ"))
+            .expect("a settle")
+            .pair;
         let got = slow.settle_s.expect("a hit");
         assert!(pair::agrees(pair, got, unit), "{pair:?} {got}");
     }

@@ -42,7 +42,10 @@ fn agrees(truth: &Truth, clip: &Clip) {
     let unit = 1.0 / truth.refresh_hz + 1.0 / truth.capture_fps;
     for (k, found) in clip.trials.iter().enumerate() {
         assert_eq!(found.verdict, Verdict::Hit, "{found:?}");
-        let pair = pair::pair(truth, k, found.delta_permille.expect("δ"));
+        let pair = truth
+            .settled(k, found.delta_permille.expect("δ"))
+            .expect("a settle")
+            .pair;
         let got = found.settle_s.expect("a hit");
         assert!(pair::agrees(pair, got, unit), "{pair:?} {got}");
     }

@@ -35,6 +35,14 @@ pub struct LumaFrame<'a> {
     pub chroma: Option<Chroma<'a>>,
 }
 
+/// A luma sample as light, white = 1: its square, near enough to the usual tone
+/// curves (powers of 1.9 to 2.4). What lies below black is none.
+#[must_use]
+pub fn light(luma: f32) -> f32 {
+    let luma = luma.max(0.0);
+    luma * luma
+}
+
 impl LumaFrame<'_> {
     /// Copies row `y`, columns `x0..x0 + out.len()`, as luma 0..=1 (values
     /// outside the nominal range are kept, not clipped).

@@ -58,7 +58,7 @@ pub use decode::{FrameSink, decode, decode_until};
 pub use encode::Encoder;
 pub use encode_spec::{Codec, EncodeError, EncodeSpec, Planes};
 pub use error::ClipError;
-pub use frame::{Depth, LumaFrame};
+pub use frame::{Depth, LumaFrame, light};
 pub use hash::sha256;
 pub use index::{ClipIndex, Orientation};
 pub use open::ProbeOptions;

@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use super::setup::Outcome;
 use super::source::{Prepared, Source};
-use super::{Done, Events, JobOptions, Keeping, Kept, Whole, kept};
+use super::{Done, JobOptions, Keeping, Kept, Silent, Whole, kept};
 use crate::rig::{Exclude, Reference, Rig, Session, Setup};
 use crate::store::schema::{Clip, HandClip, ReferenceFrom, Side, Timing};
 
@@ -85,16 +85,6 @@ pub fn judge_again(
         return Err(done.failures);
     }
     Ok((out, done.failures))
-}
-
-/// What the clips warn of was said when they were timed.
-struct Silent;
-
-impl Events for Silent {
-    fn clip(&self, _: &str, _: u64) {}
-    fn frames(&self, _: u64) {}
-    fn clip_done(&self) {}
-    fn warning(&self, _: &str) {}
 }
 
 /// The setup of a file with the signals of its clips, those focused by hand

@@ -47,7 +47,6 @@ pub struct Verdicts<'a> {
     yardsticks: &'a Yardsticks,
     limit: Option<FilmLimit>,
     rules: Rules,
-    seen: Vec<Observed>,
 }
 
 impl<'a> Verdicts<'a> {
@@ -72,7 +71,6 @@ impl<'a> Verdicts<'a> {
             yardsticks,
             limit,
             rules,
-            seen,
         })
     }
 
@@ -90,12 +88,6 @@ impl<'a> Verdicts<'a> {
         self.rules.delta
     }
 
-    /// The clip's path as it is written down.
-    #[must_use]
-    pub fn path(&self) -> &str {
-        &self.outcome.path
-    }
-
     /// The clip as it was watched, with its sides' courses.
     #[must_use]
     pub fn evidence(&self) -> Option<(&Watched, &BTreeMap<Option<Side>, Course>)> {
@@ -103,31 +95,37 @@ impl<'a> Verdicts<'a> {
         Some((watched, &self.courses))
     }
 
-    /// The record of the clip, judged with the session's δ.
+    /// Whether any side of it has a reference to be held against.
     #[must_use]
-    pub fn record(&mut self, rig: &Rig, delta: f64) -> schema::Clip {
-        let too_coarse = self.limit.is_some() && self.limit().is_none();
-        self.rules.delta = delta.max(self.rules.delta);
-        self.rules.hit = self.rules.hit.max(self.rules.delta);
-        self.rules.film_u = self.limit.map_or(0.0, |l| l.square_u);
-        self.rules.film_limit = self.limit.map_or(0.0, |l| l.least);
+    pub fn has_yardstick(&self) -> bool {
+        self.yardsticks.values().any(|y| y.known)
+    }
+
+    /// The record of the clip, judged with the session's `delta`, ‰.
+    #[must_use]
+    pub fn record(&self, rig: &Rig, delta: f64) -> schema::Clip {
         let Ok(watched) = &self.outcome.watched else {
             return failed(rig, self.outcome);
         };
-        let all = self.yardsticks.values().filter(|y| y.known);
-        self.rules.reference_u = all.map(|y| y.square_u).fold(0.0, f64::max);
-        self.seen = observe_all(watched, &self.courses, &self.rules);
-        for o in &mut self.seen {
+        let too_coarse = self.limit.is_some() && self.limit().is_none();
+        let rules = Rules {
+            delta,
+            hit: self.rules.hit.max(delta),
+            ..self.rules
+        }
+        .filmed(self.limit());
+        let mut seen = observe_all(watched, &self.courses, &rules);
+        for o in &mut seen {
             let yardstick = self.yardsticks.get(&o.stimulus.side);
             o.unclear |= too_coarse || yardstick.is_some_and(|y| !y.known);
         }
-        let judged = judge_all(&self.seen, &self.courses, self.rules.hit);
+        let judged = judge_all(&seen, &self.courses, rules.hit);
         let mut out = clip_record(rig, self.outcome, Some(watched));
         out.least_permille = self.limit.map(|l| tidy(l.least));
         out.warnings.extend(self.warnings(too_coarse));
-        let each = self.seen.iter().zip(judged).enumerate();
+        let each = seen.iter().zip(judged).enumerate();
         out.trials = each
-            .map(|(k, (o, j))| self.trial(k, o, j, watched))
+            .map(|(k, (o, j))| self.trial(k, (o, j), watched, &rules))
             .collect();
         out
     }
@@ -158,11 +156,12 @@ impl<'a> Verdicts<'a> {
                 ));
             }
         }
+        let film_u = self.limit.map_or(0.0, |l| l.square_u);
         for (side, course) in &self.courses {
             let Some(y) = self.yardsticks.get(side).filter(|y| !y.own && y.known) else {
                 continue;
             };
-            let beyond = course.sharper + 2.0 * y.square_u.hypot(self.rules.film_u);
+            let beyond = course.sharper + 2.0 * y.square_u.hypot(film_u);
             if y.from == ReferenceFrom::Hand && beyond < 0.0 {
                 out.push(format!(
                     "the autofocus was sharper than the clip focused by hand, as by {:.1} ‰ of \
@@ -174,7 +173,13 @@ impl<'a> Verdicts<'a> {
         out
     }
 
-    fn trial(&self, index: usize, seen: &Observed, judged: Judged, w: &Watched) -> schema::Trial {
+    fn trial(
+        &self,
+        index: usize,
+        (seen, judged): (&Observed, Judged),
+        w: &Watched,
+        rules: &Rules,
+    ) -> schema::Trial {
         let index = u32::try_from(index).unwrap_or(u32::MAX);
         let (verdict, reason) = match self.outcome.excluded.get(&index) {
             Some(why) => (Verdict::Void, Some(format!("excluded: {why}"))),
@@ -201,7 +206,7 @@ impl<'a> Verdicts<'a> {
         let yardstick = self.yardsticks.get(&stimulus.side);
         let close = seen
             .end
-            .is_some_and(|e| (e - self.rules.hit).abs() <= 2.0 * seen.end_u);
+            .is_some_and(|e| (e - rules.hit).abs() <= 2.0 * seen.end_u);
         schema::Trial {
             index,
             side: stimulus.side,
@@ -226,8 +231,8 @@ impl<'a> Verdicts<'a> {
             relapses: Some(seen.relapses),
             overshoot_permille: seen.overshoot.map(tidy),
             onset_seen: Some(stimulus.seen),
-            delta_permille: Some(tidy(self.rules.delta)),
-            hit_limit_permille: Some(tidy(self.rules.hit)),
+            delta_permille: Some(tidy(rules.delta)),
+            hit_limit_permille: Some(tidy(rules.hit)),
             reference_from: yardstick.map(|y| y.from),
             close_call: close && verdict != Verdict::Void,
             blur_permille: Some(schema::Blur {

@@ -166,7 +166,7 @@ pub fn sharper(trace: &Trace, stretches: &[Range<usize>]) -> f64 {
 fn expected_largest(n: f64) -> f64 {
     use statrs::distribution::{ContinuousCDF, Normal};
     Normal::standard()
-        .inverse_cdf((n - 0.375) / (n + 0.25))
+        .inverse_cdf((n.max(1.0) - 0.375) / (n.max(1.0) + 0.25))
         .max(0.0)
 }
 

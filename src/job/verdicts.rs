@@ -1,12 +1,15 @@
 //! From courses of blur to verdicts: a clip's trials held against yardsticks.
 
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 use super::clip::Watched;
 use super::subject::{Seen, learn, sharper, trace};
-use crate::sharpness::Energies;
+use crate::sharpness::{Blurred, Energies, rest};
 use crate::store::schema::{ReferenceFrom, Side};
-use crate::trial::{FilmLimit, Judged, Observed, Rules, Trace, film_limit, judge, median, observe};
+use crate::trial::{
+    Bounds, FilmLimit, Judged, Observed, Rules, Trace, film_limit, judge, median, observe,
+};
 
 /// What a side of a clip is held against.
 #[derive(Clone, Debug, PartialEq)]
@@ -14,7 +17,7 @@ pub struct Yardstick {
     /// The sharp subject's energies, as this clip's film would see it.
     pub sharp: Energies,
     /// Whether the sharpest update may be sharper than that (the reference is
-    /// the setup's own best, passes through focus included).
+    /// the clip's own best, passes through focus included).
     pub own: bool,
     /// Standard uncertainty of the reference, ‰² of the blur's square (k = 1).
     pub square_u: f64,
@@ -51,8 +54,21 @@ pub struct Course {
     pub trace: Trace,
     /// By how much its sharpest update is sharper than the reference, ‰² ≤ 0.
     pub sharper: f64,
+    /// Standard uncertainty of its reference, ‰² (k = 1).
+    reference_u: f64,
+    /// Updates that show the side, of trials whose film can be trusted.
+    shown: Vec<Range<usize>>,
+}
+
+impl Course {
     /// Largest blur while the side is shown, ‰.
-    pub largest: f64,
+    fn largest(&self) -> f64 {
+        let shown = self
+            .shown
+            .iter()
+            .flat_map(|s| &self.trace.updates[s.clone()]);
+        shown.map(|u| u.permille).fold(0.0, f64::max)
+    }
 }
 
 /// The courses of a clip's sides. A side without a yardstick is left out.
@@ -67,17 +83,24 @@ pub fn courses(watched: &Watched, yardsticks: &Yardsticks) -> BTreeMap<Option<Si
         if yardstick.own {
             trace = trace.lowered(sharper);
         }
-        let shown = seen
-            .stretches
-            .iter()
-            .flat_map(|s| &trace.updates[s.clone()]);
-        let largest = shown.map(|u| u.permille).fold(0.0, f64::max);
+        let trials = watched.bounds.iter().zip(&watched.touched);
+        let own = trials.filter(|(b, _)| b.stimulus.side == *side);
+        let shown = own
+            .zip(&seen.stretches)
+            .filter(|((_, touched), _)| !touched.lost && !touched.refocused)
+            .map(|(_, stretch)| stretch.clone())
+            .collect();
         Some((
             *side,
             Course {
                 trace,
                 sharper,
-                largest,
+                reference_u: if yardstick.known {
+                    yardstick.square_u
+                } else {
+                    0.0
+                },
+                shown,
             },
         ))
     };
@@ -100,18 +123,15 @@ pub fn unselect(
 ) {
     for (side, course) in courses {
         if yardsticks.get(side).is_some_and(|y| y.own) {
-            let own = seen.iter().filter(|o| o.stimulus.side == *side);
-            let ends = own.filter_map(|o| o.end).filter(|e| e.abs() < NEAR);
+            let told = |o: &&Observed| o.stimulus.side == *side && !o.cut && !o.unclear;
+            let ends = seen.iter().filter(told).filter_map(|o| o.end);
+            let ends = ends.filter(|e| e.abs() < rest::NEAR);
             let middle = median(ends.map(|e| e * e.abs()).collect()).unwrap_or(0.0);
             let lucky = middle.clamp(0.0, limit.least * limit.least);
             course.trace = course.trace.lowered(lucky);
         }
     }
 }
-
-/// Ends more blurred than this are no rests near focus, ‰: twice the usual hit
-/// limit.
-const NEAR: f64 = 8.0;
 
 /// Observes the trials of a clip in its sides' courses.
 #[must_use]
@@ -120,18 +140,42 @@ pub fn observe_all(
     courses: &BTreeMap<Option<Side>, Course>,
     rules: &Rules,
 ) -> Vec<Observed> {
-    let nothing = Trace::default();
-    let of = |side: Option<Side>| courses.get(&side).map(|c| &c.trace);
     let each = watched.bounds.iter().zip(&watched.touched);
     each.map(|(bounds, touched)| {
         let side = bounds.stimulus.side;
-        let other = side.and_then(|s| of(Some(s.other())));
-        let mut seen = observe(of(side).unwrap_or(&nothing), other, bounds, rules);
-        seen.cut |= touched.lost;
+        let other = side.and_then(|s| courses.get(&Some(s.other())));
+        let mut seen = match courses.get(&side) {
+            Some(own) => {
+                let rules = Rules {
+                    reference_u: own.reference_u,
+                    ..*rules
+                };
+                observe(&own.trace, other.map(|c| &c.trace), bounds, &rules)
+            }
+            None => unseen(watched, bounds, rules),
+        };
+        if touched.lost {
+            (seen.cut, seen.end) = (true, None);
+        }
         seen.unclear |= touched.refocused || watched.unclear;
         seen
     })
     .collect()
+}
+
+/// A trial of a side whose blur nothing in the clip tells.
+fn unseen(watched: &Watched, bounds: &Bounds, rules: &Rules) -> Observed {
+    let nothing = |_| Blurred {
+        square: 0.0,
+        square_u: 0.0,
+    };
+    Observed {
+        unclear: true,
+        onset: None,
+        end: None,
+        settle_s: None,
+        ..observe(&Trace::new(&watched.curve, nothing), None, bounds, rules)
+    }
 }
 
 /// The trials held against the clip's own best, at what its own film tells: for
@@ -177,7 +221,11 @@ pub fn judge_all(
     courses: &BTreeMap<Option<Side>, Course>,
     hit: f64,
 ) -> Vec<Judged> {
-    let displaced = |side| courses.get(&side).is_some_and(|c: &Course| c.largest > hit);
+    let displaced = |side| {
+        courses
+            .get(&side)
+            .is_some_and(|c: &Course| c.largest() > hit)
+    };
     seen.iter()
         .map(|o| judge(o, hit, displaced(o.stimulus.side)))
         .collect()

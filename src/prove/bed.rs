@@ -114,6 +114,8 @@ impl Bed {
         scene.screen.corners = rig.screen.corners.map(|q| q.corners.map(|p| [p.x, p.y]));
         scene.window_ms = rig.trial.window.0;
         scene.hold_ms = rig.trial.hold.0;
+        scene.settle_permille = rig.trial.settle_permille;
+        scene.hit_permille = rig.trial.hit_permille;
         match &rig.stimulus {
             Stimulus::Light { region } => {
                 scene.stimulus = SceneStimulus::Light;

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use super::deck::Case;
 use super::score::Score;
-use crate::job::{Events, JobError, JobOptions, Keeping, run};
+use crate::job::{JobError, JobOptions, Keeping, Silent, run};
 use crate::render::{RenderError, Scene, Truth, foresee, render};
 use crate::rig::{Rig, Session};
 use crate::store::schema::Timing;
@@ -76,13 +76,4 @@ fn hidden(scene: &Scene) -> &[usize] {
     } else {
         &[]
     }
-}
-
-struct Silent;
-
-impl Events for Silent {
-    fn clip(&self, _: &str, _: u64) {}
-    fn frames(&self, _: u64) {}
-    fn clip_done(&self) {}
-    fn warning(&self, _: &str) {}
 }

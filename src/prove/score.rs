@@ -1,6 +1,6 @@
 //! Found trials held against true ones.
 
-use crate::render::{TrialTruth, Truth, Verdict as TrueVerdict};
+use crate::render::{Settled, TrialTruth, Truth, Verdict as TrueVerdict};
 use crate::store::schema::{Side as FoundSide, Timing, Trial, Verdict};
 
 /// How a clip's trials compare with their truth.
@@ -124,7 +124,8 @@ impl Score {
                 continue;
             };
             used[k] = true;
-            s.trial(i, (t, f), onset, (unit_ms, frame_ms));
+            let settled = f.delta_permille.and_then(|d| truth.settled(i, d));
+            s.trial(i, (t, f), settled, onset, (unit_ms, frame_ms));
             let judged_void = f.verdict == Verdict::Void && t.verdict != TrueVerdict::Void;
             if judged_void && hidden {
                 s.void_by_mistake -= 1;
@@ -152,13 +153,15 @@ impl Score {
         &mut self,
         i: usize,
         (t, f): (&TrialTruth, &Trial),
+        settled: Option<Settled>,
         onset: f64,
         (unit_ms, frame_ms): (f64, f64),
     ) {
         let onset_error = (f.onset_s - onset) * 1e3;
         self.onset_ms.push(onset_error);
         self.onset_frames.push(onset_error / frame_ms);
-        let error = self.settle(t, f, onset);
+        let settled = settled.filter(|_| t.settle_s.is_some());
+        let error = settled.and_then(|s| self.settle(t, f, s, onset));
         if let Some(e) = error {
             self.units.push(e.abs() / unit_ms);
         }
@@ -181,16 +184,16 @@ impl Score {
             f.side,
             f.verdict,
             f.reason,
-            t.settle_s,
+            settled.map(|s| s.pair),
             f.settle_s,
             f.uncertainty_ms,
             f.reversals
         ));
     }
 
-    /// Distance outside the pair, ms.
-    fn settle(&mut self, t: &TrialTruth, f: &Trial, onset: f64) -> Option<f64> {
-        let pair = t.settle_s?.map(|p| p.max(onset));
+    /// Distance outside the pair at the trial's own δ, ms.
+    fn settle(&mut self, t: &TrialTruth, f: &Trial, true_: Settled, onset: f64) -> Option<f64> {
+        let pair = true_.pair.map(|p| p.max(onset));
         let got = f.settle_s?.max(onset);
         let early = f.early == Some(true) && t.early == Some(true);
         let e = if early {
@@ -202,7 +205,7 @@ impl Score {
         };
         self.settle_ms.push(e * 1e3);
         self.width_ms.push((pair[1] - pair[0]) * 1e3);
-        let crossing = t.crossing_s?.max(onset);
+        let crossing = true_.crossing.max(onset);
         let off = if early { 0.0 } else { (got - crossing) * 1e3 };
         self.crossing_ms.push(off);
         if let (Some(u), Some(_)) = (f.uncertainty_ms, f.latency_ms) {

@@ -103,6 +103,7 @@ fn found(
         serde_json::json!({
             "index": 0, "side": t.side, "verdict": t.verdict, "reason": t.reason,
             "early": t.early, "move_s": t.move_s, "onset_s": t.onset_s,
+            "delta_permille": truth.settle_permille,
             "reaction_s": null, "settle_s": settle, "end_s": 9.0,
             "latency_ms": settle.map(|s| ((s - t.onset_s) * 1e3).max(0.0)),
             "latency_corrected_ms": null, "uncertainty_ms": 5.0, "reversals": 0,

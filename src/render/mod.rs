@@ -49,8 +49,8 @@ mod truth;
 pub use error::RenderError;
 pub use scene::Scene;
 pub use truth::{
-    BlurTruth, CueTruth, PositionTruth, ScreenTruth, TrialTruth, Truth, UpdateTruth, Verdict,
-    WorldTruth, WouldBe, truth_path,
+    BlurTruth, CueTruth, PositionTruth, ScreenTruth, Settled, TrialTruth, Truth, UpdateTruth,
+    Verdict, WorldTruth, WouldBe, truth_path,
 };
 
 use std::path::Path;

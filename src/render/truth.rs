@@ -9,6 +9,8 @@ use std::path::{Path, PathBuf};
 use serde::Serialize;
 
 use super::RenderError;
+use super::judge::stay::{Band, Shown, first_stay};
+use super::judge::{HOLDS, PAIR};
 use super::scene::Side;
 use crate::beside::beside;
 
@@ -65,6 +67,54 @@ pub struct Truth {
     pub updates: Vec<UpdateTruth>,
     /// The trials in order.
     pub trials: Vec<TrialTruth>,
+}
+
+/// When a trial settles, at a stated δ, s.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Settled {
+    /// First updates of the first stays within 1.5 δ, and within δ ÷ 1.5, of
+    /// the end blur.
+    pub pair: [f64; 2],
+    /// The same within δ itself.
+    pub crossing: f64,
+}
+
+impl Truth {
+    /// When trial `k` settles at `delta` ‰, whatever δ the scene is judged at:
+    /// a film may allow none so fine. `None` where it does not.
+    #[must_use]
+    pub fn settled(&self, k: usize, delta: f64) -> Option<Settled> {
+        let t = self.trials.get(k)?;
+        if (delta - self.settle_permille).abs() < 1e-9 {
+            let (pair, crossing) = (t.settle_s?, t.crossing_s?);
+            return Some(Settled { pair, crossing });
+        }
+        let hold_s = self.hold_ms / 1e3;
+        let center = t.blur_permille.end?;
+        let until = t.window_end_s + hold_s;
+        let shown = |u: &&UpdateTruth| {
+            u.side == t.side && u.shown_s >= t.onset_s - 1e-9 && u.shown_s < until
+        };
+        let course: Vec<Shown> = self
+            .updates
+            .iter()
+            .filter(shown)
+            .filter_map(|u| {
+                Some(Shown {
+                    at_s: u.shown_s,
+                    permille: u.permille?,
+                })
+            })
+            .collect();
+        let at = |half: f64| {
+            let k = first_stay(&course, Band { center, half }, HOLDS * hold_s)?;
+            Some(course[k].at_s)
+        };
+        Some(Settled {
+            pair: [at(PAIR * delta)?, at(delta / PAIR)?],
+            crossing: at(delta)?,
+        })
+    }
 }
 
 /// A new picture on the screen.

@@ -6,11 +6,10 @@ use std::collections::BTreeSet;
 use super::words::{fixed, permille};
 use crate::stats::compare::MOST_CLOSE;
 use crate::store::schema::{Clip, ReferenceFrom, Side, Timing, Trial};
+use crate::trial::DELTA_STEP;
 
 /// Clips whose limits are told one by one.
 const MOST_CLIPS: usize = 4;
-/// δ is a film's limit rounded up to so much, ‰.
-const DELTA_STEP: f64 = 0.5;
 const LOWER: &str = "film the screen larger, or at a higher bit rate";
 
 /// `Judged at δ 2 ‰ of the screen's height; hit at 4 ‰.`, and what raised them.
@@ -27,7 +26,12 @@ pub(super) fn judged_at(timing: &Timing) -> String {
     let asked = timing.asked("settle_permille");
     if let Some((delta, asked)) = delta.zip(asked).filter(|(d, a)| d > a) {
         // Another setup's clip may have raised it: one δ holds for a session.
-        let own = coarsest(timing).filter(|c| c.least_permille > Some(delta - DELTA_STEP));
+        // A film too coarse to be judged raises none.
+        let raised = |c: &&Clip| {
+            let least = c.least_permille.unwrap_or(0.0);
+            least > delta - DELTA_STEP && least <= delta
+        };
+        let own = timing.clips.iter().find(raised);
         let whose = own.map_or(" of another clip of the session".to_owned(), |c| {
             format!(" of {}", c.path)
         });

@@ -163,11 +163,12 @@ impl<'s> Table<'s> {
             if let Some((_, why)) = retired.iter().find(|(k, _)| *k == full) {
                 self.refuse(name, why);
             } else if !known.iter().any(|k| *k == full || k.starts_with(&below)) {
-                let full_sheet = self.sheet.full();
-                let message = if full_sheet {
-                    String::new()
-                } else {
+                // Of what is only counted nobody reads the words.
+                let told = !self.sheet.full();
+                let message = if told {
                     unknown(&full, known)
+                } else {
+                    String::new()
                 };
                 self.sheet
                     .fault(key.span().start, &self.dotted(name), message);

@@ -18,6 +18,7 @@
 
 use super::band_meter::BANDS;
 use super::disc;
+use super::rest::{AT_REST, FEWEST, NEAR};
 
 /// Energies of one update by band, ÷ mean light², noise taken off.
 pub type Energies = [f32; BANDS];
@@ -32,7 +33,7 @@ pub struct Blurred {
 }
 
 /// Largest diameter that is told, ‰; beyond it is "at least".
-pub const LARGEST: f64 = 70.0;
+const LARGEST: f64 = 70.0;
 /// Largest diameter by which an update may be sharper than its reference, ‰.
 const SHARPEST: f64 = 12.0;
 /// Steps of the scale in one ‰ of diameter.
@@ -49,14 +50,6 @@ const FLOOR: f64 = 0.05;
 /// Share of a band's energy that the most blurred updates must have lost for
 /// its floor to be told.
 const LOST: f64 = 0.3;
-/// A stretch that ends farther from the reference than this shows no rest near
-/// focus, ‰: twice the usual hit limit.
-const NEAR: f64 = 8.0;
-/// Updates rest while they stay this near to the end of their stretch, ‰: the
-/// usual hit limit.
-const AT_REST: f64 = 4.0;
-/// Fewest updates of a rest.
-const FEWEST: usize = 5;
 /// Times that floors and blur are worked out in turn.
 const ROUNDS: usize = 3;
 

@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 
 use super::error::StoreError;
 use super::schema::{Clip, Timing, Trial, Verdict};
+use crate::units::CAPTURE_FPS;
 
 /// Longest window a rig may ask for, and with it the longest latency, ms.
 const LONGEST_WINDOW_MS: f64 = 60_000.0;
@@ -111,7 +112,7 @@ fn check_clip(clip: &Clip) -> Fault {
     )?;
     refuse(
         clip.capture_fps
-            .is_some_and(|fps| !(fps > 0.0 && fps < 1e6)),
+            .is_some_and(|fps| !CAPTURE_FPS.contains(&fps)),
         "key `capture_fps` must be above 0 and believable",
     )?;
     refuse(

@@ -18,9 +18,6 @@ pub struct Sample {
     pub mean: f64,
     /// Share of white pixels.
     pub white: f64,
-    /// Most that one sample's noise can be at this level (standard
-    /// deviation), from the quiet parts of the clip.
-    pub sigma_most: f64,
 }
 
 impl Sample {
@@ -71,14 +68,12 @@ impl Curve {
             .windows(2)
             .map(|w| sample(times, readings, &noise, w[0], w[1], frame_s))
             .collect();
-        let mut out = Self {
+        Self {
             samples,
             period_s,
             frame_s,
             every_frame,
-        };
-        out.set_noise();
-        out
+        }
     }
 
     /// The first frames of the updates that `rhythm` makes of frame times, and
@@ -88,23 +83,6 @@ impl Curve {
         let frame_s = median(times.windows(2).map(|w| w[1] - w[0]).collect())?;
         let slower = rhythm.filter(|r| r.0 >= 1.5 * frame_s);
         slower.map(|r| cells(times, Some(r)))
-    }
-
-    /// Takes a constant off every sample: energy that is not the subject's.
-    /// What is left stays above nought.
-    pub fn lower(&mut self, by: f64) {
-        for s in &mut self.samples {
-            s.value = (s.value - by).max(1e-3 * by);
-        }
-        self.set_noise();
-    }
-
-    /// Sets what noise the samples can have, from the quiet parts.
-    pub fn set_noise(&mut self) {
-        let scale = quiet_noise(&self.samples);
-        for s in &mut self.samples {
-            s.sigma_most = NOISE_PLAY * scale * s.value.sqrt();
-        }
     }
 
     /// Index of the first sample shown at or after `t`.
@@ -158,47 +136,7 @@ fn sample(
         value: middle(&value),
         mean: middle(&|k| readings[k].mean),
         white: middle(&|k| readings[k].white),
-        sigma_most: 0.0,
     }
-}
-
-/// Samples looked at together for noise, and how far apart.
-const NOISE_SPAN: usize = 12;
-const NOISE_STEP: usize = 4;
-/// How much noisier than its quiet parts a clip may be anywhere.
-const NOISE_PLAY: f64 = 2.0;
-
-/// Noise of one sample ÷ √level in the quieter quarter of the clip.
-///
-/// Fast hunting bends the curve as noise does, so the curve around a trial
-/// cannot tell its own noise; the still moments of the clip can. The noise of
-/// an energy grows with the square root of the energy.
-fn quiet_noise(samples: &[Sample]) -> f64 {
-    let mut scales: Vec<f64> = (0..samples.len().saturating_sub(NOISE_SPAN))
-        .step_by(NOISE_STEP)
-        .filter_map(|i| {
-            let w = &samples[i..i + NOISE_SPAN];
-            let level = median(w.iter().map(|s| s.value).collect())?;
-            (level > 0.0).then(|| bends(w) / level.sqrt())
-        })
-        .collect();
-    scales.sort_by(f64::total_cmp);
-    scales
-        .get(scales.len() / 4)
-        .copied()
-        // Too short to have quiet parts: no bound.
-        .unwrap_or(f64::MAX.sqrt())
-}
-
-/// Noise of one sample from second differences, so that a slope does not
-/// count as noise.
-#[must_use]
-pub fn bends(samples: &[Sample]) -> f64 {
-    let seconds: Vec<f64> = samples
-        .windows(3)
-        .map(|w| (w[0].value - 2.0 * w[1].value + w[2].value).abs())
-        .collect();
-    median(seconds).unwrap_or(0.0) * 1.4826 / 6.0f64.sqrt()
 }
 
 /// The mean of a few values, the median of many: of a few a median would

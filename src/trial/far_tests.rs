@@ -173,21 +173,26 @@ fn pendulum(half_s: f64) -> Vec<f64> {
         .collect()
 }
 
+/// The swings of such a course.
+fn covered(cover: &[f64]) -> Vec<Stimulus> {
+    let mut none = Reel::new(1, 1);
+    let view = View {
+        reel: &mut none,
+        pictures: Vec::new(),
+        shown_s: (0..600).map(|k| f64::from(k) * UPDATE_S).collect(),
+        step_s: UPDATE_S,
+        span: 1,
+        instant_u_s: 0.0,
+    };
+    cover_stimuli(cover, &view).stimuli
+}
+
 /// However short the pendulum stays: every pass over the area is a swing.
 #[test]
 fn a_quick_pendulum_swings_as_often_as_a_slow_one_in_its_time() {
     for half_s in [0.2, 0.35, 0.6, 1.5] {
         let cover = pendulum(half_s);
-        let mut none = Reel::new(1, 1);
-        let view = View {
-            reel: &mut none,
-            pictures: Vec::new(),
-            shown_s: (0..600).map(|k| f64::from(k) * UPDATE_S).collect(),
-            step_s: UPDATE_S,
-            span: 1,
-            instant_u_s: 0.0,
-        };
-        let found = cover_stimuli(&cover, &view).stimuli;
+        let found = covered(&cover);
         // It begins half way in: the first state is none that was reached.
         let turns = (10.0 / half_s - 0.5).floor() as usize;
         assert!(
@@ -214,16 +219,7 @@ fn noise_about_nine_tenths_is_one_swing() {
     for (k, c) in cover.iter_mut().enumerate() {
         *c += 0.08 * f64::from(k as u32 * 7919 % 101) / 101.0 - 0.04;
     }
-    let mut none = Reel::new(1, 1);
-    let view = View {
-        reel: &mut none,
-        pictures: Vec::new(),
-        shown_s: (0..600).map(|k| f64::from(k) * UPDATE_S).collect(),
-        step_s: UPDATE_S,
-        span: 1,
-        instant_u_s: 0.0,
-    };
-    let found = cover_stimuli(&cover, &view).stimuli;
+    let found = covered(&cover);
     assert!((5..=7).contains(&found.len()), "{found:?}");
     let turns = found.windows(2).all(|w| w[0].side != w[1].side);
     assert!(turns, "{found:?}");

@@ -75,15 +75,15 @@ impl Judged {
 /// whether this side was above it at some time in the clip.
 #[must_use]
 pub fn judge(o: &Observed, hit: f64, displaced: bool) -> Judged {
-    let Some(end) = o.end.filter(|_| !o.cut) else {
+    if o.cut {
         return Judged::Void(Void::Cut);
-    };
+    }
     if o.no_signal {
         return Judged::Void(Void::NoSignal);
     }
-    if o.unclear {
+    let Some(end) = o.end.filter(|_| !o.unclear) else {
         return Judged::Void(Void::CannotTell);
-    }
+    };
     if o.within_from_onset {
         let swing = o.stimulus.side.is_some();
         return if swing && displaced && o.ready == Some(true) {

@@ -7,6 +7,7 @@
 
 use super::moments::Observed;
 use super::trace::Trace;
+use crate::sharpness::rest::{AT_REST, FEWEST, NEAR};
 
 /// What a film makes unsure of blur.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -14,7 +15,9 @@ pub struct FilmLimit {
     /// The blur that is told from none in 95 % of updates at 5 % false
     /// alarms, ‰.
     pub least: f64,
-    /// Standard uncertainty of a blur's square by this film, ‰².
+    /// Standard uncertainty of a blur's square by this film, ‰²: what wanders
+    /// within a rest, and from rest to rest. The lens may have its part in the
+    /// latter, so it widens what is said of a blur and raises no limit.
     pub square_u: f64,
 }
 
@@ -22,20 +25,12 @@ impl FilmLimit {
     /// The least δ that this film allows: its limit rounded up, ‰.
     #[must_use]
     pub fn raised(&self) -> f64 {
-        (self.least / STEP - 1e-9).ceil() * STEP
+        (self.least / DELTA_STEP - 1e-9).ceil() * DELTA_STEP
     }
 }
 
 /// Steps in which δ is raised, ‰.
-const STEP: f64 = 0.5;
-/// A picture that ends more blurred than this says nothing of the film near
-/// focus, ‰: twice the usual hit limit.
-const NEAR: f64 = 8.0;
-/// A course that strays farther than this from its middle is no rest, ‰.
-const AT_REST: f64 = 4.0;
-/// Fewest updates of a rest.
-const FEWEST: usize = 5;
-
+pub const DELTA_STEP: f64 = 0.5;
 /// The limit from trials and the trace each lies in. A rest begins half a hold
 /// after the trial settled, so that the last of the lens's own way is not
 /// counted, and lasts to the end of window and hold, or to `over_s` (the next
@@ -46,7 +41,7 @@ pub fn film_limit<'a>(
     trials: impl Iterator<Item = (&'a Observed, &'a Trace, f64)>,
     hold_s: f64,
 ) -> Option<FilmLimit> {
-    let mut off = Vec::new();
+    let (mut off, mut middles) = (Vec::new(), Vec::new());
     for (seen, trace, over_s) in trials {
         let Some(settle) = seen.settle_s else {
             continue;
@@ -64,12 +59,22 @@ pub fn film_limit<'a>(
         let squares = updates[..n].iter().map(|u| u.blur.square);
         let middle = quantile(squares.clone().collect(), 0.5)?;
         off.extend(squares.map(|q| q - middle));
+        middles.push(middle);
     }
-    let spread = |p: f64| Some(quantile(off.clone(), 1.0 - p)? - quantile(off.clone(), p)?);
+    let within = spread(&off, FALSE_ALARMS)?;
+    let between = spread(&middles, ONE_SIGMA).filter(|_| middles.len() >= FEWEST_RESTS);
     Some(FilmLimit {
-        least: spread(FALSE_ALARMS)?.sqrt(),
-        square_u: spread(ONE_SIGMA)? / 2.0,
+        least: within.sqrt(),
+        square_u: (spread(&off, ONE_SIGMA)? / 2.0).hypot(between.unwrap_or(0.0) / 2.0),
     })
+}
+
+/// Fewest rests that tell how one differs from the next.
+const FEWEST_RESTS: usize = 3;
+
+/// What lies between the values at a share from either end.
+fn spread(v: &[f64], share: f64) -> Option<f64> {
+    Some(quantile(v.to_vec(), 1.0 - share)? - quantile(v.to_vec(), share)?)
 }
 
 /// Share of updates that may be called blurred though they are not, and the

@@ -40,7 +40,7 @@ pub use curve::{Curve, Sample, median};
 pub use far::{Direct, far_onsets};
 pub use judge::{Judged, Lost, Void, judge};
 pub use light::light_stimuli;
-pub use limit::{FilmLimit, film_limit};
+pub use limit::{DELTA_STEP, FilmLimit, film_limit};
 pub use moments::{Bounds, Observed, Rules, observe};
 pub use sides::tell_sides;
 pub use swing::{SwingError, Swings, View, shifts, swing_stimuli};

@@ -75,8 +75,7 @@ pub struct Bounds {
     pub stimulus: Stimulus,
     /// The live-view lag, where the onset was seen directly and it is known.
     pub lag: Option<Lag>,
-    /// When the trial is over whatever its window: the next stimulus begins,
-    /// or a trigger light that was held goes out.
+    /// When the trial is over whatever its window: the next stimulus begins.
     pub over_s: Option<f64>,
 }
 
@@ -205,6 +204,11 @@ fn judge_course(
     let Some(last) = last else {
         seen.reversals = turns(&window[from..], size);
         seen.left_focus = left_focus(window, rules, HOLDS * hold_s, trace.period_s);
+        if seen.within_from_onset {
+            // In focus all the while, though it wanders by more than δ.
+            seen.settle_s = Some(all[0].shown_s);
+            seen.uncertainty_s = latency_u(trace, all, 0, 0.0, seen, rules);
+        }
         return;
     };
     let earlier = stays(

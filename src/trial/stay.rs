@@ -15,23 +15,32 @@ const STRAYS: usize = 20;
 #[must_use]
 pub fn last_stay(updates: &[Update], centre: f64, delta: f64) -> Option<usize> {
     let inside = |k: usize| apart(updates[k].permille, centre) <= delta;
-    let mut k = updates.len().checked_sub(1).filter(|k| inside(*k))?;
-    let (mut first, mut strays) = (k, 0);
-    while k > 0 {
-        k -= 1;
+    let n = updates.len();
+    let stay = longest(n, |back| inside(n - 1 - back));
+    (stay > 0).then(|| n - stay)
+}
+
+/// Updates of the longest stay that begins with the first of `n`; 0 where that
+/// itself is outside. Its strays are counted over all of it.
+fn longest(n: usize, inside: impl Fn(usize) -> bool) -> usize {
+    if n == 0 || !inside(0) {
+        return 0;
+    }
+    let (mut stay, mut strays) = (1, 0);
+    for k in 1..n {
         if inside(k) {
-            if strays * STRAYS <= updates.len() - k {
-                first = k;
+            if strays * STRAYS <= k + 1 {
+                stay = k + 1;
             }
             continue;
         }
         strays += 1;
         // Two on end are no stray.
-        if !inside(k + 1) {
+        if !inside(k - 1) {
             break;
         }
     }
-    Some(first)
+    stay
 }
 
 /// Every stretch that stays within δ of `centre` for at least `least_s`
@@ -52,17 +61,7 @@ pub fn stays(
             k += 1;
             continue;
         }
-        let from = k;
-        let (mut end, mut strays) = (k + 1, 0);
-        while end < updates.len() {
-            let stray = !inside(end);
-            let alone = updates.get(end + 1).is_some() && inside(end + 1) && inside(end - 1);
-            if stray && !(alone && (strays + 1) * STRAYS <= end + 1 - from) {
-                break;
-            }
-            strays += usize::from(stray);
-            end += 1;
-        }
+        let (from, end) = (k, k + longest(updates.len() - k, |on| inside(k + on)));
         let lasted = updates[end - 1].shown_s - updates[from].shown_s + period_s;
         if lasted >= least_s - 1e-9 {
             out.push(from..end);
@@ -127,6 +126,10 @@ mod tests {
         let mut v = vec![0.0; 40];
         v.extend([8.0; 30]);
         v.extend([0.0; 10]);
+        let all = stays(&course(&v), 0.0, 2.0, 0.3, 0.01);
+        assert_eq!(all, std::slice::from_ref(&(0..40)));
+        // A stray early in a stay counts against all of it.
+        v[10] = 5.0;
         let all = stays(&course(&v), 0.0, 2.0, 0.3, 0.01);
         assert_eq!(all, std::slice::from_ref(&(0..40)));
     }

@@ -148,7 +148,10 @@ pub fn agrees(truth: &Truth, clip: &Clip) {
         assert_eq!(sides.0, sides.1);
         let late = found.onset_s - t.onset_s;
         assert!(late.abs() < unit, "onset {} {late}", t.onset_s);
-        let pair = pair::pair(truth, k, found.delta_permille.expect("δ"));
+        let pair = truth
+            .settled(k, found.delta_permille.expect("δ"))
+            .expect("a settle")
+            .pair;
         let got = found.settle_s.expect("settled");
         assert!(pair::agrees(pair, got, unit), "{pair:?} {got}");
     }

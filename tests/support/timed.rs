@@ -2,17 +2,9 @@
 
 use std::path::Path;
 
-use focuslag::job::{Done, Events, JobError, JobOptions, Keeping, run};
+use focuslag::job::{Done, JobError, JobOptions, Keeping, Silent, run};
 use focuslag::rig::{Rig, Session};
 use focuslag::store::schema::Timing;
-
-struct Silent;
-impl Events for Silent {
-    fn clip(&self, _: &str, _: u64) {}
-    fn frames(&self, _: u64) {}
-    fn clip_done(&self) {}
-    fn warning(&self, _: &str) {}
-}
 
 /// Times `clip` with a rig; what comes out lies in `folder`.
 pub fn tried(clip: &Path, rig: Rig, folder: &Path, workers: usize) -> Result<Done, Vec<JobError>> {

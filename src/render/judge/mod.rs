@@ -4,7 +4,7 @@
 //! The observer sees the blur of every update without noise and applies the
 //! definitions of a trial: hit limit, δ, hold, stay.
 
-mod stay;
+pub(super) mod stay;
 
 use super::optics::{Blur, stack_position};
 use super::plan::{Event, Plan, covered};
@@ -27,7 +27,7 @@ pub(crate) struct Observer<'a> {
 }
 
 /// The pair of `settle_s`: δ times and ÷ this (stated with the truth's shape).
-const PAIR: f64 = 1.5;
+pub(super) const PAIR: f64 = 1.5;
 
 /// Of a focal stack the second end is the photograph it ends with, within this
 /// many of its own units: near focus, neighbouring photographs of a real
@@ -41,7 +41,7 @@ const VISIBLE_PERMILLE: f64 = 0.5;
 const MOVING_S: f64 = 0.05;
 
 /// Holds that a stay lasts that does not reach to the end.
-const HOLDS: f64 = 3.0;
+pub(super) const HOLDS: f64 = 3.0;
 
 /// A trial's instants, s, on the clip's time line.
 #[derive(Clone, Copy)]

@@ -7,7 +7,7 @@
 
 /// One update: when it is shown, s, and its blur, ‰ of the screen's height.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Shown {
+pub(in crate::render) struct Shown {
     pub at_s: f64,
     pub permille: f64,
 }
@@ -17,7 +17,7 @@ const STRAY_IN: usize = 20;
 
 /// A band of blur, ‰.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Band {
+pub(in crate::render) struct Band {
     pub center: f64,
     pub half: f64,
 }
@@ -51,7 +51,7 @@ pub(super) fn last_stay(course: &[Shown], band: Band) -> Option<usize> {
 
 /// First update of the first stay: the one that reaches to the end, or one
 /// that lasts `span_s`.
-pub(super) fn first_stay(course: &[Shown], band: Band, span_s: f64) -> Option<usize> {
+pub(in crate::render) fn first_stay(course: &[Shown], band: Band, span_s: f64) -> Option<usize> {
     let last = last_stay(course, band)?;
     Some(
         (0..last)

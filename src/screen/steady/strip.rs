@@ -1,6 +1,6 @@
 //! A short strip across one side of the screen, read as a profile.
 
-use crate::clip::{Depth, LumaFrame};
+use crate::clip::{Depth, LumaFrame, light};
 
 /// Film pixels along the side that are averaged.
 const ACROSS: usize = 6;
@@ -42,10 +42,9 @@ impl Strip {
         Self { cells, along }
     }
 
-    /// Reads samples `from..from + out.len()`, moved by `shift` px, as about
-    /// linear light (luma squared: near enough to the usual tone curves that a
-    /// brighter screen does not seem to have moved). What lies off the picture
-    /// repeats its rim.
+    /// Reads samples `from..from + out.len()`, moved by `shift` px, as light, so
+    /// that a brighter screen does not seem to have moved. What lies off the
+    /// picture repeats its rim.
     pub fn read(&self, frame: &LumaFrame<'_>, shift: (i32, i32), from: usize, out: &mut [f32]) {
         let cells = &self.cells[from * ACROSS..(from + out.len()) * ACROSS];
         match frame.samples {
@@ -54,7 +53,7 @@ impl Strip {
         }
         let scale = 1.0 / (frame.levels.1 - frame.levels.0);
         for v in out {
-            *v = ((*v / ACROSS_F - frame.levels.0) * scale).max(0.0).powi(2);
+            *v = light((*v / ACROSS_F - frame.levels.0) * scale);
         }
     }
 }

@@ -1,5 +1,6 @@
 use super::*;
 use crate::clip::Depth;
+use crate::geometry::{Point, Quad, whole_screen};
 use crate::units::StoredTime;
 
 const SIZE: (usize, usize) = (320, 240);

@@ -1,0 +1,250 @@
+//! All that the setups of a session share: their clips watched one after the
+//! other, then judged together with one δ, then written.
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+use super::clip::watch;
+use super::delta::delta;
+use super::kept::{self, Kept};
+use super::reference::{by_hand, yardsticks};
+use super::setup::{self, Outcome, Verdicts, rules};
+use super::source::{Prepared, Source, tell};
+use super::verdicts::Yardsticks;
+use super::{CONFIDENCE, Done, Events, JobOptions, again, evidence, lag, output};
+use crate::rig::{Session, Setup};
+use crate::stats::summary::summarise;
+use crate::store::evidence::{Pack, write_evidence};
+use crate::store::schema::{FORMAT, Timing, VERSION};
+use crate::store::{StoreError, write_timing};
+
+/// The clips of a setup as far as they came, and those focused by hand.
+#[derive(Default)]
+pub struct WatchedSetup {
+    clips: Vec<Outcome>,
+    hand: Vec<(PathBuf, Outcome)>,
+}
+
+/// All that the setups of a session share.
+pub struct Whole<'a> {
+    pub session: &'a Session,
+    pub options: &'a JobOptions,
+    pub events: &'a dyn Events,
+    pub kept: Kept,
+}
+
+impl Whole<'_> {
+    /// `None` where the person wanted no more before its last clip was done.
+    pub fn watch_setup(
+        &self,
+        setup: &Setup,
+        clips: Vec<Prepared>,
+        done: &mut Done,
+    ) -> Option<WatchedSetup> {
+        let mut out = WatchedSetup::default();
+        for (i, (path, source)) in clips.into_iter().enumerate() {
+            if self.events.stopped() {
+                return None;
+            }
+            let outcome = self.time_clip(setup, &path, source, done);
+            if self.events.stopped() {
+                return None;
+            }
+            if let Err(e) = &outcome.watched {
+                done.failures.push(format!("{}: {e}", setup.name));
+            }
+            if i < setup.clips.len() {
+                out.clips.push(outcome);
+            } else {
+                out.hand.push((path, outcome));
+            }
+        }
+        Some(out)
+    }
+
+    /// Judges what was watched, with one δ for all of it.
+    pub fn judge(
+        &self,
+        watched: &[(&Setup, WatchedSetup)],
+        failures: &mut Vec<String>,
+    ) -> Vec<(Timing, Pack)> {
+        let yardsticks: Vec<Vec<Yardsticks>> = watched
+            .iter()
+            .map(|(setup, seen)| {
+                let hand = by_hand(setup, &seen.hand, failures);
+                yardsticks(&seen.clips, &hand, &rules(&setup.rig).coarse())
+            })
+            .collect();
+        let mut verdicts: Vec<Vec<Option<Verdicts<'_>>>> = watched
+            .iter()
+            .zip(&yardsticks)
+            .map(|((setup, seen), y)| {
+                let clips = seen.clips.iter().zip(y);
+                clips.map(|(o, y)| Verdicts::of(&setup.rig, o, y)).collect()
+            })
+            .collect();
+        let delta = delta(verdicts.iter().flatten().flatten());
+        watched
+            .iter()
+            .zip(&mut verdicts)
+            .map(|((setup, seen), v)| self.timing(setup, seen, v, delta, failures))
+            .collect()
+    }
+
+    /// Writes a setup's result and its evidence.
+    pub fn keep(&self, timing: &Timing, pack: &Pack, done: &mut Done) {
+        if timing.clips.iter().all(|c| c.trials.is_empty()) {
+            let name = &timing.setup.name;
+            done.failures.push(format!(
+                "{name}: no trial in any clip, so nothing was written"
+            ));
+            return;
+        }
+        match save(timing, self.options) {
+            Ok(path) => {
+                // Without its evidence a result is still a result.
+                let kept = write_evidence(&path, pack);
+                done.failures.extend(kept.err().map(|e| e.to_string()));
+                done.written.push((path, timing.clone()));
+            }
+            Err(e) => done.failures.push(e.to_string()),
+        }
+    }
+
+    fn timing(
+        &self,
+        setup: &Setup,
+        seen: &WatchedSetup,
+        verdicts: &mut [Option<Verdicts<'_>>],
+        delta: f64,
+        failures: &mut Vec<String>,
+    ) -> (Timing, Pack) {
+        let outcomes = &seen.clips;
+        let mut clips: Vec<_> = outcomes
+            .iter()
+            .zip(verdicts.iter_mut())
+            .map(|(o, v)| match v {
+                Some(v) => v.record(&setup.rig, delta),
+                None => setup::failed(&setup.rig, o),
+            })
+            .collect();
+        for (clip, outcome) in clips.iter_mut().zip(outcomes) {
+            clip.warnings
+                .extend(output::excluded_in_vain(clip, outcome.excluded.keys()));
+        }
+        advise(setup, &mut clips, self.events, failures);
+        let summary = summarise(&clips, CONFIDENCE)
+            .map_err(|e| failures.push(format!("{}: {e}", setup.name)))
+            .ok();
+        let file = output::file_of(&setup.name, &self.options.out);
+        let mut earlier = evidence::earlier(&file);
+        let (pack, lacking) = evidence::pack(&setup.name, &clips, verdicts, earlier.as_mut());
+        if lacking > 0 {
+            self.events.note(&evidence::lacking(&setup.name, lacking));
+        }
+        let all = outcomes.iter().chain(seen.hand.iter().map(|h| &h.1));
+        let timing = Timing {
+            format: FORMAT.to_owned(),
+            version: VERSION,
+            setup: crate::store::schema::Setup {
+                name: setup.name.clone(),
+                tags: setup.tags.clone(),
+            },
+            rig: setup.rig.to_json(),
+            measure: setup::measure_record(&setup.rig),
+            made_by: made_by(all),
+            clips,
+            by_hand: again::hand_clips(setup, &seen.hand),
+            summary,
+        };
+        (timing, pack)
+    }
+
+    fn time_clip(
+        &self,
+        setup: &Setup,
+        path: &Path,
+        source: Result<Source, String>,
+        done: &mut Done,
+    ) -> Outcome {
+        let (options, rig) = (self.options, &setup.rig);
+        let excludes = self.session.excludes.iter().filter(|e| e.clip == path);
+        let mut outcome = Outcome {
+            path: if options.stdin.as_deref() == Some(path) {
+                "-".to_owned()
+            } else {
+                output::relative(path, &options.out)
+            },
+            sha256: source.as_ref().map_or("", Source::sha256).to_owned(),
+            capture_fps: None,
+            ffmpeg: None,
+            watched: Err(String::new()),
+            excluded: excludes.map(|e| (e.trial, e.reason.clone())).collect(),
+        };
+        let name = options.shown(&path.display().to_string());
+        let name = name
+            .rsplit(std::path::MAIN_SEPARATOR)
+            .next()
+            .unwrap_or(&name);
+        let told = source.and_then(|s| tell(&s, name, path, rig, options, &self.kept, self.events));
+        let watched = told.and_then(|told| {
+            done.reused += usize::from(told.reused);
+            done.decoded += usize::from(!told.reused);
+            outcome.capture_fps = Some(told.clock.scale.rate().fps());
+            outcome.ffmpeg = Some(told.ffmpeg);
+            watch(rig, &told.clock, &rules(rig), told.signals).map_err(|e| e.to_string())
+        });
+        outcome.watched = watched.map_err(|e| options.shown(&e));
+        outcome
+    }
+}
+
+/// The programs behind a timing file: signals may have been decoded earlier.
+fn made_by<'a>(outcomes: impl Iterator<Item = &'a Outcome>) -> BTreeMap<String, String> {
+    let mut out = kept::made_by();
+    let mut decoders: Vec<&str> = outcomes.filter_map(|o| o.ffmpeg.as_deref()).collect();
+    decoders.sort_unstable();
+    decoders.dedup();
+    if !decoders.is_empty() {
+        out.insert("ffmpeg".to_owned(), decoders.join(", "));
+    }
+    out
+}
+
+/// Warnings that only the whole setup tells.
+fn advise(
+    setup: &Setup,
+    clips: &mut [crate::store::schema::Clip],
+    events: &dyn Events,
+    failures: &mut Vec<String>,
+) {
+    if let Some(text) = output::longest_window(clips, setup.rig.trial.hold.0) {
+        for clip in clips.iter_mut().filter(|c| c.error.is_none()).take(1) {
+            clip.warnings.push(text.clone());
+        }
+    }
+    if let Some(text) = lag::of_rig(&setup.rig) {
+        for clip in clips.iter_mut().filter(|c| !c.trials.is_empty()).take(1) {
+            clip.warnings.push(text.to_owned());
+        }
+    }
+    for clip in clips.iter_mut() {
+        if clip.error.is_none() && clip.trials.is_empty() {
+            clip.warnings.push(
+                "no trial found: nothing swung, lit up or sounded where the rig says; check \
+                 `screen.corners` and `stimulus.region` against a still of this clip"
+                    .to_owned(),
+            );
+            failures.push(format!("{}: {}: no trial found", setup.name, clip.path));
+        }
+        for w in &clip.warnings {
+            events.warning(&format!("{}: {}: {w}", setup.name, clip.path));
+        }
+    }
+}
+
+fn save(timing: &Timing, options: &JobOptions) -> Result<PathBuf, StoreError> {
+    let path = output::file_of(&timing.setup.name, &options.out);
+    write_timing(&path, timing)?;
+    Ok(path)
+}
