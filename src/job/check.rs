@@ -10,7 +10,7 @@ use serde::Serialize;
 use super::error::JobError;
 use super::gauge::Gauge;
 use super::rate::{self, RateFrom};
-use super::{JobOptions, find, output, setup_clips};
+use super::{JobOptions, evidence, find, output, setup_clips};
 use crate::clip::{ProbeOptions, probe};
 use crate::rig::{Session, Setup, Stimulus};
 
@@ -140,6 +140,8 @@ fn check_setup(
     if let (Taken::Refused, Some(e)) = (taken, other) {
         out.errors.push(e.to_string());
     }
+    let evidence = evidence::occupied(setup, options);
+    out.errors.extend(evidence.map(|e| e.to_string()));
     CheckedSetup {
         name: setup.name.clone(),
         rig: setup.rig_file.display().to_string(),

@@ -20,9 +20,8 @@ use super::verdicts::observe_by_own;
 use crate::clip::{ClipError, ClipIndex, DecodeReport, decode_until};
 use crate::geometry::{Point, Quad, UprightPx};
 use crate::rig::Rig;
-use crate::store::schema::{self, OnsetSeen, Side};
-use crate::trial::lag::Lag;
-use crate::trial::{Bounds, Curve, Observed, Rules, Stimulus, SwingError};
+use crate::store::schema::{self, Side};
+use crate::trial::{Bounds, Curve, Observed, Rules, SwingError};
 use crate::units::TimeScale;
 
 /// How a clip's time is told.
@@ -122,7 +121,7 @@ pub enum WatchError {
     },
 }
 
-/// Decodes a clip, two stretches at a time, and gathers what its frames say.
+/// Decodes a clip, `workers` stretches at a time, and gathers what its frames say.
 ///
 /// # Errors
 /// [`WatchError`].
@@ -212,7 +211,11 @@ pub fn watch(
         );
     }
     warnings.extend(s.facts.lag.warning.clone());
-    let bounds = bounds(&swings.stimuli, s.facts.lag.lag);
+    let bounds = Bounds::of(
+        &swings.stimuli,
+        s.facts.lag.lag,
+        rules.hold_on(curve.period_s),
+    );
     let area = sides_of(&rig.screen.af_area);
     let shaded = is_shaded(&mut s.pictures, &curve, &bounds, rules, area)?;
     if shaded {
@@ -258,17 +261,6 @@ pub fn watch(
     let sights = signals.sights.as_mut();
     watched.shots = shots(sights, &times, &watched.curve, &watched.glimpsed)?;
     Ok(watched)
-}
-
-/// When each trial begins on the screen, and when it is over at the latest.
-fn bounds(stimuli: &[Stimulus], lag: Option<Lag>) -> Vec<Bounds> {
-    let each = stimuli.iter().enumerate();
-    each.map(|(k, stimulus)| Bounds {
-        stimulus: *stimulus,
-        lag: lag.filter(|_| stimulus.seen != OnsetSeen::Screen),
-        over_s: stimuli.get(k + 1).map(|n| n.move_s.unwrap_or(n.onset_s)),
-    })
-    .collect()
 }
 
 /// From before the move to the end of the hold, seconds as shot.

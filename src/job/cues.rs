@@ -219,6 +219,7 @@ pub fn beeps(tones: &[Spell]) -> Vec<Stimulus> {
                 onset_s,
                 seen: crate::store::schema::OnsetSeen::Sound,
                 onset_u_s: TONE_U_S,
+                off_s: None,
             });
         }
         last_off = s.off_s.unwrap_or(last_off);

@@ -70,29 +70,29 @@ pub fn relative(clip: &Path, out: &Path) -> String {
 /// One in this many trials cut is worth a word.
 const MANY: usize = 5;
 
-/// Where many trials are cut by the next swing: the longest window that fits
-/// with a hold of `hold_ms`.
+/// Where many trials are cut by what ends them, the next swing or a light that
+/// goes out: the longest window that fits with a hold of `hold_ms`. With every
+/// trial comes how long it could be watched, seconds.
 #[must_use]
-pub fn longest_window(clips: &[Clip], hold_ms: f64) -> Option<String> {
-    let total: usize = clips.iter().map(|c| c.trials.len()).sum();
-    let mut room = Vec::new();
-    for clip in clips {
-        for pair in clip.trials.windows(2) {
-            if is_cut(&pair[0]) {
-                let next = pair[1].move_s.unwrap_or(pair[1].onset_s);
-                room.push((next - pair[0].onset_s) * 1e3);
-            }
-        }
+pub fn longest_window<'a>(
+    trials: impl Iterator<Item = (&'a Trial, Option<f64>)>,
+    hold_ms: f64,
+    ender: &str,
+) -> Option<String> {
+    let (mut total, mut room) = (0, Vec::new());
+    for (trial, room_s) in trials {
+        total += 1;
+        room.extend(room_s.filter(|_| is_cut(trial)).map(|s| s * 1e3));
     }
     if room.is_empty() || MANY * room.len() < total {
         return None;
     }
     room.sort_by(f64::total_cmp);
-    // Nine in ten of the gaps between swings should hold window and hold.
+    // Nine in ten of the gaps should hold window and hold.
     let fits = room[room.len() / 10];
     let cut = room.len();
     Some(format!(
-        "{cut} of {total} trials are cut by the next swing, which comes {:.0} ms after onset \
+        "{cut} of {total} trials are cut by {ender}, which comes {:.0} ms after onset \
          or sooner; `trial.window_ms` plus `trial.hold_ms` must stay below that: with this rig's \
          hold of {hold_ms:.0} ms the longest `window_ms` that fits is {:.0}",
         whole_that_fits(fits),
@@ -128,7 +128,7 @@ fn is_cut(trial: &Trial) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stats::fixtures::{clip, void};
+    use crate::stats::fixtures::void;
     use crate::store::schema::Side;
 
     /// Twenty swings, each 1766.67 ms after the onset before: 106 refreshes
@@ -136,14 +136,9 @@ mod tests {
     #[test]
     fn the_window_that_is_advised_fits() {
         let room_s = 106.0 / 60.0;
-        let trials = (0..20).map(|k| {
-            let mut trial = void(k, Some(Side::Near));
-            trial.onset_s = 1.0 + 2.0 * f64::from(k);
-            trial.move_s = Some(trial.onset_s - 2.0 + room_s);
-            trial
-        });
-        let clips = [clip("amber-1", trials.collect())];
-        let said = longest_window(&clips, 500.0).unwrap();
+        let trials: Vec<Trial> = (0..20).map(|k| void(k, Some(Side::Near))).collect();
+        let rooms = (0..20).map(|k| (k < 19).then_some(room_s));
+        let said = longest_window(trials.iter().zip(rooms), 500.0, "the next swing").unwrap();
         assert!(said.starts_with("19 of 20 trials are cut"), "{said}");
         assert!(
             said.ends_with("this rig's hold of 500 ms the longest `window_ms` that fits is 1266")

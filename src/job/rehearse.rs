@@ -31,6 +31,8 @@ pub struct Instants {
     pub move_s: Option<f64>,
     /// When the stimulus was complete.
     pub onset_s: f64,
+    /// How long the screen could be watched before the trial was over.
+    pub room_s: Option<f64>,
 }
 
 /// Times the clip (or its [`ClipIndex::head`]) with a rig that has corners or
@@ -69,6 +71,7 @@ pub fn rehearse(
                 side: b.stimulus.side,
                 move_s: b.stimulus.move_s,
                 onset_s: b.stimulus.onset_s,
+                room_s: b.room_s(),
             })
             .collect(),
         hygiene: watched.hygiene,

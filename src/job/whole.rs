@@ -12,11 +12,12 @@ use super::setup::{self, Outcome, Verdicts, rules};
 use super::source::{Prepared, Source, tell};
 use super::verdicts::Yardsticks;
 use super::{CONFIDENCE, Done, Events, JobOptions, again, evidence, lag, output};
-use crate::rig::{Session, Setup};
+use crate::rig::{Session, Setup, Stimulus};
 use crate::stats::summary::summarise;
 use crate::store::evidence::{Pack, write_evidence};
 use crate::store::schema::{FORMAT, Timing, VERSION};
 use crate::store::{StoreError, write_timing};
+use crate::trial::Bounds;
 
 /// The clips of a setup as far as they came, and those focused by hand.
 #[derive(Default)]
@@ -132,7 +133,7 @@ impl Whole<'_> {
             clip.warnings
                 .extend(output::excluded_in_vain(clip, outcome.excluded.keys()));
         }
-        advise(setup, &mut clips, self.events, failures);
+        advise(setup, outcomes, &mut clips, self.events, failures);
         let summary = summarise(&clips, CONFIDENCE)
             .map_err(|e| failures.push(format!("{}: {e}", setup.name)))
             .ok();
@@ -214,11 +215,22 @@ fn made_by<'a>(outcomes: impl Iterator<Item = &'a Outcome>) -> BTreeMap<String, 
 /// Warnings that only the whole setup tells.
 fn advise(
     setup: &Setup,
+    outcomes: &[Outcome],
     clips: &mut [crate::store::schema::Clip],
     events: &dyn Events,
     failures: &mut Vec<String>,
 ) {
-    if let Some(text) = output::longest_window(clips, setup.rig.trial.hold.0) {
+    let watched = clips.iter().zip(outcomes).filter_map(|(c, o)| {
+        let bounds = &o.watched.as_ref().ok()?.bounds;
+        Some(c.trials.iter().zip(bounds.iter().map(Bounds::room_s)))
+    });
+    let ender = match setup.rig.stimulus {
+        Stimulus::Swing { .. } => "the next swing",
+        Stimulus::Light { .. } => "the light going out or the next press",
+        Stimulus::Tone => "the next tone",
+    };
+    let advice = output::longest_window(watched.flatten(), setup.rig.trial.hold.0, ender);
+    if let Some(text) = advice {
         for clip in clips.iter_mut().filter(|c| c.error.is_none()).take(1) {
             clip.warnings.push(text.clone());
         }

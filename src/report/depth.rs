@@ -1,6 +1,6 @@
 //! How blur is drawn: its square root from 0, in focus, at the bottom.
 //!
-//! A lens comes from a hundred ‰ and is judged at two: on an even scale the end,
+//! A lens comes from a hundred ‰ and is judged at four: on an even scale the end,
 //! which decides, would be a hairline. The square root shows both, and shows
 //! that nothing was cut away.
 

@@ -12,7 +12,7 @@ use crate::trial::DELTA_STEP;
 const MOST_CLIPS: usize = 4;
 const LOWER: &str = "film the screen larger, or at a higher bit rate";
 
-/// `Judged at δ 2 ‰ of the screen's height; hit at 4 ‰.`, and what raised them.
+/// `Judged at δ 4 ‰ of the screen's height; hit at 4 ‰.`, and what raised them.
 pub(super) fn judged_at(timing: &Timing) -> String {
     let deltas = timing.deltas();
     let delta = deltas.last().copied();

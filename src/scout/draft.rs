@@ -115,11 +115,8 @@ impl Draft {
         self.refresh_hz = seen.refresh_hz;
         self.trials = seen.trials.len();
         self.warnings.clone_from(&seen.warnings);
-        let mut room: Vec<f64> = seen
-            .trials
-            .windows(2)
-            .map(|p| (p[1].move_s.unwrap_or(p[1].onset_s) - p[0].onset_s) * 1e3)
-            .collect();
+        let room = seen.trials.iter().filter_map(|t| t.room_s);
+        let mut room: Vec<f64> = room.map(|s| s * 1e3).collect();
         room.sort_by(f64::total_cmp);
         self.longest_ms = room
             .get(room.len() / 10)

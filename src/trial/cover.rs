@@ -38,6 +38,7 @@ pub fn cover_stimuli(cover: &[f64], view: &View<'_>) -> Swings {
                     onset_s: view.shown_s[i],
                     seen: OnsetSeen::Screen,
                     onset_u_s: view.instant_u_s,
+                    off_s: None,
                 });
             }
             state = Some(now);

@@ -18,8 +18,12 @@ pub fn is_cut(trace: &Trace, onset_s: f64, read_to_s: f64, over_s: Option<f64>) 
         return true;
     }
     let longest = LONGEST_HOLE_S.max(2.5 * trace.period_s);
-    let seen = trace.between(onset_s - trace.period_s, read_to_s);
-    seen.is_empty() || seen.windows(2).any(|w| hole(w) > longest)
+    // One update more on either side: a hole may lie across an end.
+    let first = trace.at_or_after(onset_s).saturating_sub(1);
+    let end = (trace.at_or_after(read_to_s) + 1).min(trace.updates.len());
+    trace.updates[first..end.max(first)]
+        .windows(2)
+        .any(|w| hole(w) > longest)
 }
 
 fn hole(pair: &[Update]) -> f64 {

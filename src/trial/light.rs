@@ -34,15 +34,21 @@ pub fn light_stimuli(times: &[f64], luma: &[f64]) -> Vec<Stimulus> {
     let first_light = off + (0.1 * step).max(5.0 * noise(luma)).min(0.25 * step);
     let mut lit = luma.first().is_some_and(|v| *v > high);
     let mut dark_since = f64::MIN;
-    let mut out = Vec::new();
+    let mut out: Vec<Stimulus> = Vec::new();
     for k in 1..times.len() {
         if lit && luma[k] < low {
             lit = false;
             dark_since = times[k];
+            if let Some(press) = out.last_mut() {
+                press.off_s = Some(f64::midpoint(times[k - 1], times[k]));
+            }
         } else if !lit && luma[k] > high && confirmed(luma, k, high) {
             lit = true;
             // Flicker inside one lighting is not a second press.
             if times[k] - dark_since < FLICKER_S {
+                if let Some(press) = out.last_mut() {
+                    press.off_s = None;
+                }
                 continue;
             }
             let mut first = k;
@@ -56,6 +62,7 @@ pub fn light_stimuli(times: &[f64], luma: &[f64]) -> Vec<Stimulus> {
                 onset_s: f64::midpoint(times[first - 1], times[first]),
                 seen: OnsetSeen::Direct,
                 onset_u_s: (frame * frame / 12.0).sqrt(),
+                off_s: None,
             });
         }
     }
@@ -157,6 +164,21 @@ mod tests {
         assert_eq!(s.len(), 2);
         assert!((s[0].onset_s - 99.5 / 240.0).abs() < 1e-9);
         assert!((s[1].onset_s - 299.5 / 240.0).abs() < 1e-9);
+        assert!((s[0].off_s.unwrap() - 159.5 / 240.0).abs() < 1e-9);
+        assert!((s[1].off_s.unwrap() - 359.5 / 240.0).abs() < 1e-9);
+    }
+
+    /// A light that flickers went out when it stayed out; one that is lit as
+    /// filming stops is held.
+    #[test]
+    fn a_light_is_held_until_it_stays_out() {
+        let times: Vec<f64> = (0..480).map(|k| f64::from(k) / 240.0).collect();
+        let lit = |k: i32| matches!(k, 100..120 | 130..200 | 400..480);
+        let luma: Vec<f64> = (0..480).map(|k| if lit(k) { 0.9 } else { 0.1 }).collect();
+        let s = light_stimuli(&times, &luma);
+        assert_eq!(s.len(), 2);
+        assert!((s[0].off_s.unwrap() - 199.5 / 240.0).abs() < 1e-9);
+        assert_eq!(s[1].off_s, None);
     }
 
     #[test]

@@ -11,6 +11,7 @@
 //! IEC 60469 (enter a band and stay in it), with the start of the stay as the
 //! instant; uncertainties combine as in JCGM 100:2008 (GUM).
 
+mod bounds;
 mod clear;
 mod cover;
 pub mod cue;
@@ -35,13 +36,14 @@ mod far_tests;
 #[cfg(test)]
 mod tests;
 
+pub use bounds::Bounds;
 pub use cover::{cover_stimuli, coverage};
 pub use curve::{Curve, Sample, median};
 pub use far::{Direct, far_onsets};
 pub use judge::{Judged, Lost, Void, judge};
 pub use light::light_stimuli;
 pub use limit::{DELTA_STEP, FilmLimit, film_limit};
-pub use moments::{Bounds, Observed, Rules, observe};
+pub use moments::{Observed, Rules, observe};
 pub use sides::tell_sides;
 pub use swing::{SwingError, Swings, View, shifts, swing_stimuli};
 pub use trace::{Trace, Update};
@@ -66,4 +68,7 @@ pub struct Stimulus {
     pub seen: OnsetSeen,
     /// Standard uncertainty of the onset, seconds (k = 1).
     pub onset_u_s: f64,
+    /// When the trigger light went out again, seconds as shot; `None` where
+    /// nothing is held, or to the clip's end.
+    pub off_s: Option<f64>,
 }

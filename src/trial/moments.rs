@@ -1,9 +1,9 @@
 //! Everything that is seen of one trial, by its side's course of blur.
 
 use super::Stimulus;
+use super::bounds::Bounds;
 use super::curve::median;
 use super::cut::is_cut;
-use super::lag::Lag;
 use super::limit::FilmLimit;
 use super::stay::{last_stay, stays};
 use super::trace::{Trace, Update, apart, lowered, root_u};
@@ -67,25 +67,6 @@ impl Rules {
 
 /// Updates that a hold has at least.
 const FEWEST_UPDATES: f64 = 5.0;
-
-/// Where and when one trial took place.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Bounds {
-    /// What started it.
-    pub stimulus: Stimulus,
-    /// The live-view lag, where the onset was seen directly and it is known.
-    pub lag: Option<Lag>,
-    /// When the trial is over whatever its window: the next stimulus begins.
-    pub over_s: Option<f64>,
-}
-
-impl Bounds {
-    /// When the screen shows the onset, seconds as shot.
-    #[must_use]
-    pub fn shown_onset_s(&self) -> f64 {
-        self.stimulus.onset_s + self.lag.map_or(0.0, |l| l.lag_s)
-    }
-}
 
 /// What was seen between one stimulus and the end of its window.
 #[derive(Clone, Debug, PartialEq)]

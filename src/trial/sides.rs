@@ -213,6 +213,7 @@ mod tests {
             onset_s: 0.0,
             seen: crate::store::schema::OnsetSeen::Screen,
             onset_u_s: 0.0,
+            off_s: None,
         };
         let mut swings = vec![swing; evidence.len()];
         let clarity = alternate(&mut swings, evidence);

@@ -86,6 +86,7 @@ pub fn swing_stimuli(shifts: &[Shift], view: &View<'_>, seen: OnsetSeen) -> Vec<
             onset_s: e.onset_s,
             seen,
             onset_u_s: view.instant_u_s,
+            off_s: None,
         })
         .collect()
 }

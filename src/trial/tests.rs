@@ -49,6 +49,7 @@ fn light(onset_s: f64) -> Bounds {
             move_s: None,
             onset_s,
             onset_u_s: 0.0,
+            off_s: None,
             seen: OnsetSeen::Direct,
         },
         lag: None,
@@ -176,6 +177,25 @@ fn a_trial_that_is_over_before_its_hold_is_cut() {
     bounds.over_s = Some(2.21);
     let o = observe(&trace, None, &bounds, &rules(2.0, 0.2));
     assert_eq!(judge(&o, 4.0, true), Judged::Hit { early: false });
+}
+
+/// A hole of 150 ms anywhere from the onset to the end of the hold: within, or
+/// across either end.
+#[test]
+fn a_hole_cuts_wherever_it_lies() {
+    for (from, cut) in [
+        (0.2, false),
+        (0.4, true),
+        (1.5, true),
+        (2.1, true),
+        (2.3, false),
+    ] {
+        let mut trace = course(240.0, 3.0, 0.5, |t| if t < 0.3 { 30.0 } else { 0.0 });
+        let hole = from..from + 0.15;
+        trace.updates.retain(|u| !hole.contains(&u.shown_s));
+        let o = observe(&trace, None, &light(0.5), &rules(2.0, 0.2));
+        assert_eq!(o.cut, cut, "{from} s");
+    }
 }
 
 #[test]

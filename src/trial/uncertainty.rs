@@ -13,7 +13,8 @@ pub struct Budget {
     pub update_s: f64,
     /// The onset's own, seconds.
     pub onset_u_s: f64,
-    /// Noise ÷ slope at the crossing, seconds.
+    /// Half of the time in which the blur passes through what is unsure around δ,
+    /// seconds.
     pub fit_s: f64,
     /// Span between the two events, seconds.
     pub span_s: f64,

@@ -2,8 +2,8 @@
 //! machine was: wrong verdicts, settle and onset errors, coverage of the
 //! stated uncertainty.
 //!
-//! `cargo bench --bench accuracy -- [--seed N] [--only TEXT] [--measure NAME]
-//! [--sharpness 'KEY = VALUE'] [--trial 'KEY = VALUE'] [--keep FOLDER] [-v]`
+//! `cargo bench --bench accuracy -- [--seed N] [--only TEXT] [--trial 'KEY = VALUE']
+//! [--keep FOLDER] [-v]`
 //!
 //! Seeds from 1000 on have never been tuned on.
 
@@ -27,8 +27,7 @@ impl Watch for Silent {
 struct Request {
     seed: u64,
     only: Option<String>,
-    /// Lines put into `[sharpness]` and `[trial]`.
-    sharpness: String,
+    /// Lines put into `[trial]`.
     trial: String,
     verbose: bool,
     keep: Option<String>,
@@ -38,7 +37,6 @@ fn request() -> Request {
     let mut r = Request {
         seed: 1,
         only: None,
-        sharpness: String::new(),
         trial: String::new(),
         verbose: false,
         keep: None,
@@ -48,13 +46,6 @@ fn request() -> Request {
         match a.as_str() {
             "--seed" => r.seed = args.next().and_then(|s| s.parse().ok()).expect("--seed N"),
             "--only" => r.only = args.next(),
-            "--measure" => {
-                let name = args.next().expect("--measure NAME");
-                r.sharpness += &format!("measure = \"{name}\"\n");
-            }
-            "--sharpness" => {
-                r.sharpness += &(args.next().expect("--sharpness 'key = value'") + "\n")
-            }
             "--trial" => r.trial += &(args.next().expect("--trial 'key = value'") + "\n"),
             "--keep" => r.keep = args.next(),
             "-v" => r.verbose = true,
@@ -80,7 +71,7 @@ fn main() {
             continue;
         }
         let truth = focuslag::render::foresee(&case.scene).expect("a truth");
-        let rig = case.rig(&truth, &request.sharpness, &request.trial);
+        let rig = case.rig(&truth, &request.trial);
         let named = prove::Case {
             name: format!("{}-{}-{}", case.name, request.seed, scenes::SET),
             trouble: Trouble::None,

@@ -1,14 +1,12 @@
-//! The accuracy matrix: measure × disturbance × content × rates, on scenes
-//! with known truth.
+//! The accuracy matrix: disturbance × content × rates, on scenes with known
+//! truth.
 //!
 //! `cargo bench --bench matrix -- [--quick] [--seed N] [--only TEXT]
-//! [--measure NAME]... [--trial 'KEY = VALUE']... [--photographs FOLDER] [--keep FOLDER]
-//! [-v]`
+//! [--trial 'KEY = VALUE']... [--photographs FOLDER] [--keep FOLDER] [-v]`
 //!
 //! Each disturbance alone and all together, at capture rates of 60 (a feed),
 //! 120, 240 and 480 frames per second and screens of 30, 60, 100 and 120 Hz in
-//! turn; every clip is timed with every measure. Photographs are looked for in
-//! packages that carry some (see `photographs.rs`), or taken from a folder.
+//! turn. Photographs are looked for in packages that carry some (see `photographs.rs`), or taken from a folder.
 //! Seeds from 1000 on have never been tuned on.
 
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used)]
@@ -20,7 +18,7 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use focuslag::prove::{self, Bed, Case, Content, Row, Score, Trouble, Watch};
-use focuslag::rig::{DEFAULT_MEASURE, MeasureSpec, Rig};
+use focuslag::rig::Rig;
 
 struct Silent;
 impl Watch for Silent {
@@ -31,7 +29,6 @@ struct Request {
     seed: u64,
     quick: bool,
     only: Option<String>,
-    measures: Vec<String>,
     /// Lines put into `[trial]`.
     trial: String,
     photographs: Option<String>,
@@ -44,7 +41,6 @@ fn request() -> Request {
         seed: 1,
         quick: false,
         only: None,
-        measures: Vec::new(),
         trial: String::new(),
         photographs: None,
         keep: None,
@@ -56,7 +52,6 @@ fn request() -> Request {
             "--seed" => r.seed = args.next().and_then(|s| s.parse().ok()).expect("--seed N"),
             "--quick" => r.quick = true,
             "--only" => r.only = args.next(),
-            "--measure" => r.measures.push(args.next().expect("--measure NAME")),
             "--trial" => r.trial += &(args.next().expect("--trial 'KEY = VALUE'") + "\n"),
             "--photographs" => r.photographs = args.next(),
             "--keep" => r.keep = args.next(),
@@ -153,17 +148,10 @@ fn main() {
     for p in &photographs {
         println!("photograph {}", p.display());
     }
-    let measures: Vec<MeasureSpec> = MeasureSpec::all()
-        .into_iter()
-        .filter(|m| match request.measures.as_slice() {
-            [] => !request.quick || *m == DEFAULT_MEASURE,
-            names => names.iter().any(|n| n == m.name()),
-        })
-        .collect();
-    let mut sums: BTreeMap<(usize, String), Score> = BTreeMap::new();
+    let mut sums: BTreeMap<String, Score> = BTreeMap::new();
     println!(
         "{}",
-        line("clip, measure", &prove::HEAD.map(|h| h.replace('\n', " ")))
+        line("clip", &prove::HEAD.map(|h| h.replace('\n', " ")))
     );
     for case in cases(&request, &photographs) {
         let truth = match prove::play(&case, folder, &Silent) {
@@ -179,36 +167,27 @@ fn main() {
             "drawn"
         };
         let rates = format!("{:.0} fps, {:.0} Hz", truth.capture_fps, truth.refresh_hz);
-        for (m, measure) in measures.iter().enumerate() {
-            let rig = Rig {
-                measure: *measure,
-                ..case.rig.clone()
-            };
-            let score = match prove::measure(&case, &rig, &truth, folder) {
-                Ok(score) => score,
-                Err(e) => {
-                    println!("{} {}: {e}", case.name, measure.name());
-                    Score::empty(&truth)
-                }
-            };
-            if request.verbose {
-                println!("{}", score.lines.join("\n"));
+        let score = match prove::measure(&case, &case.rig, &truth, folder) {
+            Ok(score) => score,
+            Err(e) => {
+                println!("{}: {e}", case.name);
+                Score::empty(&truth)
             }
-            let name = format!("{} {}", case.name, measure.name());
-            println!("{}", line(&name, &prove::cells(&Row::of("", &score))));
-            for of in [case.trouble.name(), content, &rates, "all"] {
-                sums.entry((m, of.to_owned())).or_default().add(&score);
-            }
+        };
+        if request.verbose {
+            println!("{}", score.lines.join("\n"));
+        }
+        println!("{}", line(&case.name, &prove::cells(&Row::of("", &score))));
+        for of in [case.trouble.name(), content, &rates, "all"] {
+            sums.entry(of.to_owned()).or_default().add(&score);
         }
     }
-    for (m, measure) in measures.iter().enumerate() {
-        println!(
-            "\n{}",
-            line(measure.name(), &prove::HEAD.map(|h| h.replace('\n', " ")))
-        );
-        for ((_, of), score) in sums.iter().filter(|(k, _)| k.0 == m) {
-            println!("{}", line(of, &prove::cells(&Row::of(of, score))));
-        }
+    println!(
+        "\n{}",
+        line("together", &prove::HEAD.map(|h| h.replace('\n', " ")))
+    );
+    for (of, score) in &sums {
+        println!("{}", line(of, &prove::cells(&Row::of(of, score))));
     }
 }
 

@@ -10,7 +10,7 @@ pub struct Case {
 
 impl Case {
     /// The rig that fits, true geometry filled in.
-    pub fn rig(&self, truth: &Truth, sharpness: &str, trial: &str) -> String {
+    pub fn rig(&self, truth: &Truth, trial: &str) -> String {
         let s = &self.scene;
         let mut t = format!("name = \"{}\"\n[screen]\n", self.name);
         match truth.screen.corners {
@@ -44,6 +44,6 @@ impl Case {
         if s.film.fps < 61.0 || s.film.feed {
             t += &format!("[capture]\nfps = {}\n", truth.capture_fps);
         }
-        t + &format!("[sharpness]\n{sharpness}[trial]\n{trial}")
+        t + &format!("[trial]\n{trial}")
     }
 }

@@ -163,7 +163,9 @@ fn the_largest_report_opens_within_two_seconds() {
         took.push(own);
         println!("opened in {own:.2} s of its own, {wall} ms on the wall");
     }
-    assert!(took.iter().all(|s| *s > 0.05 && *s < 2.0), "{took:?} s");
+    // A tab that was taken over says little of its own time, but not every one is.
+    let longest = took.iter().copied().fold(0.0, f64::max);
+    assert!(longest > 0.05 && longest < 2.0, "{took:?} s");
     let rows = browser.evaluate("document.querySelectorAll('details.trial').length");
     assert_eq!(rows, 1200);
 }

@@ -18,7 +18,7 @@ const SECTIONS: [(&str, &str); 10] = [
     ("latencies", "Latencies"),
     ("times", "Time to focus"),
     ("strip", "Every trial"),
-    ("signals", "Sharpness"),
+    ("signals", "Blur after onset"),
     ("differences", "Differences"),
     ("cues", "What the camera claimed"),
     ("trials", "Evidence"),
