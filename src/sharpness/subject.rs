@@ -124,17 +124,8 @@ impl Subject {
     /// The blur of an update.
     #[must_use]
     pub fn blur(&self, update: &Energies) -> Blurred {
-        let counts: Vec<(usize, f64)> = self
-            .bands
-            .iter()
-            .enumerate()
-            .filter(|(_, b)| b.counts())
-            .map(|(k, b)| (k, (f64::from(update[b.place]) - b.floor) / b.sharp))
-            .collect();
-        let cost = |k: usize| -> f64 {
-            let left = &self.left[k];
-            counts.iter().map(|(b, r)| (r - left[*b]).powi(2)).sum()
-        };
+        let ratios = self.ratios(update);
+        let cost = |k: usize| self.cost(&ratios, k);
         let k = self.lowest(&cost);
         Blurred {
             square: vertex(
@@ -143,6 +134,21 @@ impl Subject {
             ),
             square_u: self.scatter / self.slope(k),
         }
+    }
+
+    /// What is left in the bands that count: their places in `bands`, and the
+    /// energy ÷ the sharp energy, both without the floor.
+    fn ratios(&self, update: &Energies) -> Vec<(usize, f64)> {
+        let all = self.bands.iter().enumerate();
+        all.filter(|(_, b)| b.counts())
+            .map(|(k, b)| (k, (f64::from(update[b.place]) - b.floor) / b.sharp))
+            .collect()
+    }
+
+    /// Sum of squares by which ratios differ from what step `k` leaves.
+    fn cost(&self, ratios: &[(usize, f64)], k: usize) -> f64 {
+        let left = &self.left[k];
+        ratios.iter().map(|(b, r)| (r - left[*b]).powi(2)).sum()
     }
 
     /// The inner step of the scale with the least cost: coarsely, then finely.
@@ -201,8 +207,8 @@ impl Subject {
         }
     }
 
-    /// The scatter of a band's ratio that explains how blur wanders at rest; 1
-    /// where nothing rests.
+    /// The scatter of a band's ratio that explains how blur wanders at rest; how
+    /// far the bands are from the law where nothing rests near focus.
     fn scatter_of(&self, stretches: &[&[Energies]]) -> f64 {
         let mut squares = Vec::new();
         for rest in stretches.iter().filter_map(|s| self.rest(s)) {
@@ -212,11 +218,25 @@ impl Subject {
             squares.extend(found.iter().map(off));
         }
         if squares.is_empty() {
-            return 1.0;
+            return self.misfit(stretches);
         }
         #[allow(clippy::cast_precision_loss)]
         let mean = squares.iter().sum::<f64>() / squares.len() as f64;
         mean.sqrt()
+    }
+
+    /// By how much a band's ratio differs from the law, in the middle over the
+    /// updates.
+    fn misfit(&self, stretches: &[&[Energies]]) -> f64 {
+        let off = |e: &Energies| {
+            let ratios = self.ratios(e);
+            let k = self.lowest(&|k| self.cost(&ratios, k));
+            #[allow(clippy::cast_precision_loss)]
+            let free = ratios.len().saturating_sub(1).max(1) as f64;
+            (self.cost(&ratios, k) / free).sqrt()
+        };
+        let all = stretches.iter().flat_map(|s| s.iter());
+        middle(all.map(off).collect()).unwrap_or(1.0)
     }
 
     /// The rest at the end of a stretch: from half a hold after it came near
@@ -312,6 +332,26 @@ mod tests {
             told < 2.8,
             "without a blurred update the floor passes for detail: {told}"
         );
+    }
+
+    /// A side that only hunts: what is unsure of it is what its bands disagree by,
+    /// here a fiftieth, not everything.
+    #[test]
+    fn what_never_rests_near_focus_is_not_wholly_unsure() {
+        let hunts: Vec<Energies> = (0..80)
+            .map(|k| {
+                let d = 15.0 + 10.0 * (f64::from(k) * 0.3).sin();
+                let mut e = card(d * d, 0.0);
+                for (b, v) in (k as usize..).zip(&mut e) {
+                    *v *= if b.is_multiple_of(2) { 1.02 } else { 0.98 };
+                }
+                e
+            })
+            .collect();
+        let s = Subject::learn(&card(0.0, 0.0), &[&hunts], &F, 10).unwrap();
+        let told = s.blur(&card(15.0f64.powi(2), 0.0));
+        let u = told.square_u / (2.0 * 15.0);
+        assert!(u < 0.5, "{u} ‰");
     }
 
     #[test]

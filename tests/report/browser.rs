@@ -208,7 +208,12 @@ fn draw_the_pictures_of_the_readme() {
     let parts = [
         ("latencies", "#latencies .grid", 1100, 0.75),
         ("trials", "#strip .grid", 1100, 0.75),
-        ("worst", "#trials div.trial:nth-of-type(3) .look", 1100, 0.6),
+        (
+            "worst",
+            "#trials div.trial:nth-of-type(3) .look",
+            1100,
+            0.55,
+        ),
     ];
     for (name, part, width, scale) in parts {
         browser.open(&bench.path("a.html"), Look { width, ..WIDE });
