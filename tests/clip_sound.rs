@@ -50,6 +50,24 @@ fn beeps_lie_where_they_were_put() {
     }
 }
 
+/// Stamps that jump by 3,000 s within a film of two seconds: the silence between
+/// is not made up.
+#[test]
+fn silence_is_bounded_by_the_film() {
+    let Some(bench) = Bench::with(&["libx264", "pcm_s16le"]) else {
+        return;
+    };
+    let args = "-f lavfi -i testsrc2=s=160x120:r=120:d=2 -f lavfi -i \
+        aevalsrc=exprs=0.2*sin(2*PI*3000*t):s=48000:d=2 -af \
+        asetpts=if(gt(N\\,40000)\\,PTS+3000/TB\\,PTS) -c:v libx264 -preset ultrafast \
+        -c:a pcm_s16le";
+    let clip = bench.make("gap.mkv", args);
+    let index = probe(&clip, &ProbeOptions::default()).unwrap();
+    let track = sound(&index).unwrap().expect("a sound track");
+    let seconds = track.samples.len() as f64 / f64::from(track.rate);
+    assert!((0.3..13.0).contains(&seconds), "{seconds} s");
+}
+
 #[test]
 fn a_clip_without_sound_has_none() {
     let Some(bench) = Bench::with(&["libx264"]) else {

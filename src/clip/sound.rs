@@ -29,8 +29,11 @@ pub struct Sound {
 /// Stamps that differ from the count of samples by more than this are
 /// believed, seconds: below lies what containers round.
 const STEP_S: f64 = 0.010;
-/// Longest silence that is filled in where stamps jump, seconds.
-const LONGEST_GAP_S: f64 = 3600.0;
+/// How far sound is kept beyond the last picture, seconds.
+const BEYOND_S: f64 = 10.0;
+/// Highest rate that is used, samples per second: four times what any camera
+/// writes.
+const HIGHEST_RATE: u32 = 768_000;
 
 /// Decodes the sound track.
 ///
@@ -57,6 +60,7 @@ pub fn sound(index: &ClipIndex) -> Result<Option<Sound>, ClipError> {
     let mut tape = Tape {
         tick_s: f64::from(base),
         origin_s: index.plan.origin as f64 * f64::from(index.plan.time_base),
+        until_s: index.stamps.last().copied().unwrap_or(0.0) + BEYOND_S,
         sound: None,
     };
     let mut damaged = 0;
@@ -110,19 +114,24 @@ fn feed(
 struct Tape {
     tick_s: f64,
     origin_s: f64,
+    /// Nothing later is kept: silence that stamps ask for is bounded by the film.
+    until_s: f64,
     sound: Option<Sound>,
 }
 
 impl Tape {
     fn add(&mut self, frame: &frame::Audio) {
         let rate = frame.rate();
-        if rate == 0 || frame.samples() == 0 {
+        if rate == 0 || rate > HIGHEST_RATE || frame.samples() == 0 {
             return;
         }
-        let mixed = mono(frame);
         let at = frame
             .timestamp()
             .map(|t| t as f64 * self.tick_s - self.origin_s);
+        if at.is_some_and(|t| t > self.until_s) {
+            return;
+        }
+        let mixed = mono(frame);
         let sound = self.sound.get_or_insert_with(|| Sound {
             rate,
             start: StoredTime(at.unwrap_or(-self.origin_s)),
@@ -133,9 +142,12 @@ impl Tape {
         }
         let per_s = f64::from(rate);
         let due = sound.start.0 + sound.samples.len() as f64 / per_s;
+        if due > self.until_s {
+            return;
+        }
         let jump = at.map_or(0.0, |t| t - due);
         let mut skip = 0;
-        if jump > STEP_S && jump < LONGEST_GAP_S {
+        if jump > STEP_S {
             let silent = (jump * per_s).round() as usize;
             sound.samples.resize(sound.samples.len() + silent, 0);
         } else if jump < -STEP_S {

@@ -9,8 +9,16 @@ use zip::ZipArchive;
 
 use super::{ABOUT, About, Code, FORMAT, Number, VERSION};
 
-/// Longest JSON member believed, bytes.
-const LONGEST_ABOUT: u64 = 64 << 20;
+/// Longest JSON member believed, bytes: five hundred times that of a film of
+/// 20 s. In memory it takes some twenty times as much.
+const LONGEST_ABOUT: u64 = 1 << 20;
+/// Most rows of an array: 19 hours at 240 frames a second.
+const MOST_ROWS: u64 = 1 << 24;
+/// Longest header of an array, bytes, and most brackets in it. What is written
+/// here has 118 bytes and two pairs; a parser that backtracks must not be given
+/// more.
+const LONGEST_HEADER: usize = 512;
+const MOST_BRACKETS: usize = 8;
 
 /// An open file of signals.
 pub struct SignalsReader {
@@ -29,8 +37,11 @@ impl SignalsReader {
         let mut text = String::new();
         zip.by_name(ABOUT)
             .map_err(|_| bad("it is no file of signals"))?
-            .take(LONGEST_ABOUT)
+            .take(LONGEST_ABOUT + 1)
             .read_to_string(&mut text)?;
+        if text.len() as u64 > LONGEST_ABOUT {
+            return Err(bad("what it says of itself is longer than any film needs"));
+        }
         let value: serde_json::Value = serde_json::from_str(&text)?;
         if value["format"] != FORMAT {
             return Err(bad("it is no file of signals"));
@@ -111,12 +122,17 @@ impl SignalsReader {
         let within = |e: &dyn std::fmt::Display| bad(&format!("{name}: {e}"));
         let member = self.zip.by_name(&format!("{name}.npy"));
         let mut buffered = BufReader::with_capacity(1 << 16, member.map_err(|e| within(&e))?);
-        let file = NpyFile::new(&mut buffered).map_err(|e| within(&e))?;
+        let head = header(&mut buffered).map_err(|e| within(&e))?;
+        let mut whole = head.as_slice().chain(&mut buffered);
+        let file = NpyFile::new(&mut whole).map_err(|e| within(&e))?;
         let count = match (file.shape(), width) {
             ([n], None) => *n,
             ([n, w], Some(width)) if *w == width as u64 => *n,
             _ => return Err(within(&"another shape than expected")),
         };
+        if count > MOST_ROWS {
+            return Err(within(&"more rows than any film has frames"));
+        }
         let each = width.unwrap_or(1);
         let mut values = file.data::<T>().map_err(|e| within(&e))?;
         let mut row: Vec<T> = Vec::with_capacity(each);
@@ -136,6 +152,24 @@ impl SignalsReader {
             Err(e) => Err(within(&e)),
         }
     }
+}
+
+/// The header of an array as it stands in the file, if it is as plain as those
+/// that are written here.
+fn header(from: &mut impl Read) -> io::Result<Vec<u8>> {
+    let mut head = vec![0; 10];
+    from.read_exact(&mut head)?;
+    let length = usize::from(u16::from_le_bytes([head[8], head[9]]));
+    if head[..8] != *b"\x93NUMPY\x01\x00" || length > LONGEST_HEADER {
+        return Err(bad("its header is none that is written here"));
+    }
+    head.resize(10 + length, 0);
+    from.read_exact(&mut head[10..])?;
+    let brackets = head[10..].iter().filter(|b| b"([{<".contains(b)).count();
+    if brackets > MOST_BRACKETS {
+        return Err(bad("its header is none that is written here"));
+    }
+    Ok(head)
 }
 
 fn bad(message: &str) -> io::Error {

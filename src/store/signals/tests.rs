@@ -90,3 +90,45 @@ fn what_cannot_be_believed_is_told() {
         assert!(SignalsReader::open(&path).is_err());
     }
 }
+
+/// An array of 2⁴⁰ rows, a header of nested brackets, and ten megabytes of what
+/// it says of itself: refused at once, before anything is taken in.
+#[test]
+fn more_than_a_film_needs_is_refused() {
+    use std::io::Write;
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("a.npz");
+    let packed = |about: &str, shape: &str| {
+        let mut zip = zip::ZipWriter::new(std::fs::File::create(&path).unwrap());
+        let plain = zip::write::SimpleFileOptions::default();
+        zip.start_file(ABOUT, plain).unwrap();
+        zip.write_all(about.as_bytes()).unwrap();
+        zip.start_file("time_s.npy", plain).unwrap();
+        let dict = format!("{{'descr': '<f8', 'fortran_order': False, 'shape': {shape}, }}\n");
+        zip.write_all(b"\x93NUMPY\x01\x00").unwrap();
+        let length = u16::try_from(dict.len()).unwrap();
+        zip.write_all(&length.to_le_bytes()).unwrap();
+        zip.write_all(dict.as_bytes()).unwrap();
+        zip.write_all(&[0; 64]).unwrap();
+        zip.finish().unwrap();
+    };
+    let plain = serde_json::to_string(&about()).unwrap();
+    let told = || {
+        let read = SignalsReader::open(&path).and_then(|mut f| f.numbers::<f64>("time_s"));
+        read.unwrap_err().to_string()
+    };
+    packed(&plain, "(8,)");
+    assert_eq!(
+        SignalsReader::open(&path)
+            .unwrap()
+            .numbers::<f64>("time_s")
+            .unwrap(),
+        [0.0; 8]
+    );
+    packed(&plain, "(1099511627776,)");
+    assert!(told().contains("more rows"), "{}", told());
+    packed(&plain, &format!("({}8{},)", "[".repeat(60), "]".repeat(60)));
+    assert!(told().contains("header"), "{}", told());
+    packed(&plain.replace("ab", &"ab".repeat(200_000)), "(8,)");
+    assert!(told().contains("longer"), "{}", told());
+}
