@@ -221,12 +221,8 @@ pub fn judge_all(
     courses: &BTreeMap<Option<Side>, Course>,
     hit: f64,
 ) -> Vec<Judged> {
-    let displaced = |side| {
-        courses
-            .get(&side)
-            .is_some_and(|c: &Course| c.largest() > hit)
-    };
-    seen.iter()
-        .map(|o| judge(o, hit, displaced(o.stimulus.side)))
-        .collect()
+    // While a side is in focus a lens that is out of it for the other has moved:
+    // what one side shows holds for both.
+    let displaced = courses.values().any(|c| c.largest() > hit);
+    seen.iter().map(|o| judge(o, hit, displaced)).collect()
 }
