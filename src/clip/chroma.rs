@@ -42,6 +42,15 @@ impl Matrix {
         ]
     }
 
+    /// The strongest of red, green and blue of a luma (0..=1) with Cb and Cr.
+    #[must_use]
+    pub fn strongest(self, luma: f32, [cb, cr]: [f32; 2]) -> f32 {
+        let red = luma + 2.0 * (1.0 - self.red) * cr;
+        let blue = luma + 2.0 * (1.0 - self.blue) * cb;
+        let green = (luma - self.red * red - self.blue * blue) / (1.0 - self.red - self.blue);
+        red.max(green).max(blue)
+    }
+
     /// As the stream says; where it says nothing BT.709 from 720 lines on and
     /// BT.601 below (common practice, no source).
     fn of_frame(frame: &frame::Video) -> Self {

@@ -96,3 +96,24 @@ fn planes_are_read_in_every_usual_layout() {
         assert!(Chroma::of(&frame::Video::new(none, 16, 8), false).is_none());
     }
 }
+
+/// Red, green, blue and grey through ITU-R BT.601, 709 and 2020 and back: the
+/// strongest colour of each.
+#[test]
+fn the_strongest_colour_is_told_from_luma_and_chroma() {
+    for matrix in [Matrix::BT601, Matrix::BT709, Matrix::BT2020] {
+        for rgb in [
+            [0.9, 0.1, 0.2],
+            [0.1, 0.8, 0.3],
+            [0.0, 0.2, 0.7],
+            [0.4, 0.4, 0.4],
+        ] {
+            let [y, cb, cr] = matrix.of_rgb(rgb);
+            let want = rgb.into_iter().fold(0.0, f32::max);
+            assert!(
+                (matrix.strongest(y, [cb, cr]) - want).abs() < 1e-5,
+                "{rgb:?}"
+            );
+        }
+    }
+}

@@ -58,6 +58,19 @@ impl LumaFrame<'_> {
         }
     }
 
+    /// The same of the strongest of red, green and blue: what a lamp of any colour
+    /// raises. Luma where there is no colour.
+    pub fn strongest(&self, y: usize, x0: usize, out: &mut [f32]) {
+        self.row(y, x0, out);
+        let Some(chroma) = &self.chroma else { return };
+        let matrix = chroma.matrix();
+        for (x, v) in (x0..).zip(out) {
+            if let Some(colour) = chroma.at(x, y) {
+                *v = matrix.strongest(*v, colour);
+            }
+        }
+    }
+
     /// The same for every `step`-th column (at least 1) from `x0` on.
     pub fn every(&self, y: usize, x0: usize, step: usize, out: &mut [f32]) {
         let (scale, offset) = self.scale();

@@ -8,6 +8,7 @@ use super::evidence::{Shot, shots};
 use super::gauge::{Film, Gauge};
 use super::hygiene;
 use super::lag::LagSeen;
+use super::nothing;
 use super::segments;
 use super::setup::tidy;
 use super::shade::is_shaded;
@@ -192,6 +193,9 @@ pub fn watch(
         curve.frame_s,
         &mut swings.stimuli,
     ));
+    if swings.stimuli.is_empty() {
+        warnings.push(nothing::words(rig, s));
+    }
     let mixed_up = swings.side_clarity < LEAST_CLARITY && swings.stimuli.len() > 1;
     if mixed_up {
         warnings.push(format!(

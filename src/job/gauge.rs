@@ -48,7 +48,8 @@ pub struct Film {
     pub places: Vec<Place>,
     /// Numbers of the frames that were coded as key frames.
     pub keys: Vec<usize>,
-    /// Luma of the brightest part of the trigger light's region, where there is one.
+    /// Mean of the brightest part of the trigger light's region by its strongest
+    /// colour, where there is one.
     pub light: Vec<f64>,
     /// What was read for the rig's cues, lane by lane.
     pub cues: Vec<Vec<f32>>,

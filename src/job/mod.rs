@@ -18,6 +18,7 @@ mod gauge;
 mod hygiene;
 mod kept;
 mod lag;
+mod nothing;
 mod output;
 mod pack;
 mod rate;

@@ -40,7 +40,7 @@ pub struct Signals {
     pub times: Vec<StoredTime>,
     /// Readings of the autofocus area, flicker taken out.
     pub readings: Vec<Reading>,
-    /// Luma of the trigger light, where there is one.
+    /// The trigger light by its strongest colour, where there is one.
     pub light: Vec<f64>,
     /// Where the screen was, frame by frame, where it is followed. For looking
     /// at: what follows from it is in `facts`.

@@ -110,13 +110,14 @@ const LAMP: f64 = 0.05;
 /// Fewest pixels read of a light.
 const FEWEST: usize = 4;
 
-/// Mean luma of the brightest pixels of a region, moved by `shift` px.
+/// Mean of the brightest pixels of a region, moved by `shift` px, each by its
+/// strongest colour: a blue lamp hardly raises luma.
 fn brightest(frame: &LumaFrame<'_>, region: &Region, shift: (i16, i16), row: &mut Vec<f32>) -> f64 {
     let ((x0, y0), _) = region.moved(shift, frame.size);
     row.resize(region.width, 0.0);
     let mut all = Vec::with_capacity(region.inside.len());
     for (y, inside) in region.inside.chunks_exact(region.width.max(1)).enumerate() {
-        frame.row(y0 + y, x0, row);
+        frame.strongest(y0 + y, x0, row);
         all.extend(row.iter().zip(inside).filter(|(_, i)| **i).map(|(v, _)| *v));
     }
     if all.is_empty() {

@@ -242,11 +242,6 @@ fn advise(
     }
     for clip in clips.iter_mut() {
         if clip.error.is_none() && clip.trials.is_empty() {
-            clip.warnings.push(
-                "no trial found: nothing swung, lit up or sounded where the rig says; check \
-                 `screen.corners` and `stimulus.region` against a still of this clip"
-                    .to_owned(),
-            );
             failures.push(format!("{}: {}: no trial found", setup.name, clip.path));
         }
         for w in &clip.warnings {

@@ -7,6 +7,7 @@ use imageproc::distance_transform::Norm;
 use imageproc::morphology::close;
 use imageproc::region_labelling::{Connectivity, connected_components};
 
+use super::blink::lights;
 use crate::clip::Orientation;
 use crate::geometry::{Point, Quad, StoredPx};
 use crate::screen::find::{Looks, holds};
@@ -15,17 +16,8 @@ use crate::units::TimeScale;
 /// Least course of a pixel that is active, luma, and in noise deviations.
 const LEAST_RANGE: f32 = 0.06;
 const LEAST_SNR: f32 = 6.0;
-/// Smallest side of a light and of a direct view, px.
-const LEAST_LIGHT_PX: f64 = 5.0;
+/// Smallest side of a direct view, px.
 const LEAST_VIEW_PX: f64 = 40.0;
-/// Largest side of a light, share of the frame's height.
-const LARGEST_LIGHT: f64 = 0.2;
-/// Share of a light's frame that it fills.
-const LIGHT_FILLS: f64 = 0.6;
-/// Share of the frames in which a light is plainly on or plainly off.
-const TWO_LEVELS: f64 = 0.85;
-/// Part of a light's frame that is kept: its middle.
-const LIGHT_KEPT: f64 = 0.7;
 /// Least correlation of motion beside the screen with motion on it.
 const ALIKE: f64 = 0.5;
 /// How late the screen may be, seconds as shot.
@@ -50,18 +42,16 @@ pub struct Direct {
 }
 
 /// What was seen beside the screen.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Around {
-    /// A light that steps between two levels.
-    pub light: Option<Place>,
+    /// What blinks, the plainest first.
+    pub lights: Vec<Place>,
     /// A part that moves before the screen shows it.
     pub direct: Option<Direct>,
 }
 
-/// A patch that is active, in reduced pixels.
+/// Bounds of a patch that is active: left, top, right, bottom, in stored px.
 struct Patch {
-    pixels: Vec<usize>,
-    /// Left, top, right, bottom, in stored px.
     bounds: [f64; 4],
 }
 
@@ -77,14 +67,15 @@ pub fn around(
     orientation: Orientation,
 ) -> io::Result<Around> {
     let patches = patches(looks, quad);
-    let mut out = Around::default();
-    let height = looks.size.1.min(looks.size.0);
-    for patch in &patches {
-        if out.light.is_none() && is_light(looks, patch, height) {
-            let rect = upright(kept(patch.bounds, LIGHT_KEPT), orientation);
-            out.light = Some(Place { rect });
-        }
-    }
+    let mut out = Around {
+        lights: lights(looks, quad)
+            .iter()
+            .map(|l| Place {
+                rect: upright(l.bounds, orientation),
+            })
+            .collect(),
+        direct: None,
+    };
     let large = |p: &&Patch| {
         let [x0, y0, x1, y1] = p.bounds;
         x1 - x0 >= LEAST_VIEW_PX && y1 - y0 >= LEAST_VIEW_PX
@@ -161,40 +152,13 @@ fn patches(looks: &Looks, quad: &Quad<StoredPx>) -> Vec<Patch> {
                 (x1 + 1) as f64 * f,
                 (y1 + 1) as f64 * f,
             ];
-            Patch { pixels, bounds }
+            Patch { bounds }
         })
         .collect()
 }
 
 fn ends(v: impl Iterator<Item = usize>) -> (usize, usize) {
     v.fold((usize::MAX, 0), |(a, b), x| (a.min(x), b.max(x)))
-}
-
-/// Whether a patch is small, filled, and either on or off in every frame.
-#[allow(clippy::cast_precision_loss)]
-fn is_light(looks: &Looks, patch: &Patch, height: usize) -> bool {
-    let [x0, y0, x1, y1] = patch.bounds;
-    let (w, h) = (x1 - x0, y1 - y0);
-    let large = w.max(h) > LARGEST_LIGHT * height as f64;
-    let thin = w.min(h) < LEAST_LIGHT_PX || w.max(h) > 2.0 * w.min(h);
-    let area = w * h / (looks.factor * looks.factor) as f64;
-    if large || thin || (patch.pixels.len() as f64) < LIGHT_FILLS * area {
-        return false;
-    }
-    let mut levels: Vec<f32> = looks
-        .pictures
-        .iter()
-        .map(|p| patch.pixels.iter().map(|i| p.values[*i]).sum::<f32>() / patch.pixels.len() as f32)
-        .collect();
-    levels.sort_by(f32::total_cmp);
-    let (low, high) = (levels[0], levels[levels.len() - 1]);
-    let near = |v: &&f32| **v < low + 0.2 * (high - low) || **v > high - 0.2 * (high - low);
-    let plain = levels.iter().filter(near).count() as f64;
-    let lit = levels
-        .iter()
-        .filter(|v| **v > f32::midpoint(low, high))
-        .count();
-    plain >= TWO_LEVELS * levels.len() as f64 && lit >= 2 && levels.len() - lit >= 2
 }
 
 /// How much the picture changes in each area from a sixtieth of a second ago.

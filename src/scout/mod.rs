@@ -11,6 +11,7 @@
 //! ([`crate::job::rehearse`]): the rig is known to work on its own clip.
 
 mod around;
+mod blink;
 mod draft;
 mod findings;
 mod graphics;
@@ -195,7 +196,9 @@ fn stored_screen(index: &ClipIndex, found: Option<&Found>) -> Quad<StoredPx> {
 }
 
 /// Times the clip with what may start a trial, the plainest first, and keeps
-/// the first that shows trials.
+/// the first that shows trials. Many things blink: a light counts before a
+/// swing only if the screen's picture changes after it, as a focus that moves
+/// makes it.
 fn try_out(
     draft: &mut Draft,
     beside: &Around,
@@ -204,20 +207,36 @@ fn try_out(
     progress: &(dyn Fn(u64) + Sync),
 ) -> Result<Rehearsed, String> {
     let mut kinds = Vec::new();
-    kinds.extend(beside.light.map(Kind::Light));
+    kinds.extend(beside.lights.iter().map(|p| Kind::Light(*p)));
     kinds.extend(beside.direct.map(|d| Kind::Swing(Some(d))));
     kinds.push(Kind::Swing(None));
     let mut last = Err("nothing was tried".to_owned());
+    let mut idle = None;
     for kind in kinds {
         draft.kind = kind;
         let rig =
             Rig::parse(&draft.trial_toml(end_of(head)), "draft").map_err(|e| e.to_string())?;
         last = rehearse(&rig, head, workers, progress);
-        if last.as_ref().is_ok_and(|r| r.trials.len() >= FEWEST_TRIALS) {
+        let Some(seen) = last
+            .as_ref()
+            .ok()
+            .filter(|r| r.trials.len() >= FEWEST_TRIALS)
+        else {
+            continue;
+        };
+        let moved = seen.trials.iter().filter(|t| t.moved).count();
+        if !matches!(kind, Kind::Light(_)) || 2 * moved >= seen.trials.len() {
             return last;
         }
+        idle = idle.or_else(|| Some((kind, seen.clone())));
     }
-    last
+    match idle {
+        Some((kind, seen)) => {
+            draft.kind = kind;
+            Ok(seen)
+        }
+        None => last,
+    }
 }
 
 /// Smallest side of the focus area in the film, px.

@@ -7,7 +7,7 @@ use crate::screen::Thumb;
 use crate::store::schema::{OnsetSeen, Side};
 
 /// Covered from here on (near); from 1 − this on it is gone (far).
-const COVERED: f64 = 0.9;
+pub const COVERED: f64 = 0.9;
 /// Pictures looked at to learn the background.
 const LEARNT_FROM: usize = 401;
 

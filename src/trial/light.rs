@@ -5,7 +5,7 @@ use super::curve::median;
 use crate::store::schema::OnsetSeen;
 
 /// Smallest step between off and on, luma, and in noise standard deviations.
-const LEAST_STEP: f64 = 0.04;
+pub const LEAST_STEP: f64 = 0.04;
 const LEAST_SNR: f64 = 8.0;
 /// Light that went out for less than this, seconds, went on flickering: it was
 /// not pressed anew.

@@ -37,15 +37,15 @@ mod far_tests;
 mod tests;
 
 pub use bounds::Bounds;
-pub use cover::{cover_stimuli, coverage};
+pub use cover::{COVERED, cover_stimuli, coverage};
 pub use curve::{Curve, Sample, median};
 pub use far::{Direct, far_onsets};
 pub use judge::{Judged, Lost, Void, judge};
-pub use light::light_stimuli;
+pub use light::{LEAST_STEP as LEAST_LIGHT_STEP, light_stimuli};
 pub use limit::{DELTA_STEP, FilmLimit, film_limit};
 pub use moments::{Observed, Rules, observe};
 pub use sides::tell_sides;
-pub use swing::{SwingError, Swings, View, shifts, swing_stimuli};
+pub use swing::{LEAST_PATH as LEAST_SWING_CELLS, SwingError, Swings, View, shifts, swing_stimuli};
 pub use trace::{Trace, Update};
 
 use crate::store::schema::{OnsetSeen, Side};

@@ -59,7 +59,7 @@ const WELL_EXPLAINED: f64 = 0.35;
 /// A target this fast (of its peak) right before it is at rest stopped dead.
 const SUDDEN: f64 = 0.25;
 /// Shortest path of the target, cells.
-const LEAST_PATH: f64 = 4.0;
+pub const LEAST_PATH: f64 = 4.0;
 
 struct Episode {
     /// First step of visible motion.

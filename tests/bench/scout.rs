@@ -3,7 +3,9 @@
 //! timing with the draft, nothing edited, gives the verdicts of the true rig.
 //! Films without a screen must be refused.
 //!
-//! `cargo bench --bench scout -- [--seed N] [--only TEXT] [--keep FOLDER]`
+//! `cargo bench --bench scout -- [--seed N] [--lights COUNT] [--only TEXT] [--keep FOLDER]`
+//!
+//! With `--lights` so many trigger lights instead.
 //!
 //! Seeds from 1000 on have never been tuned on.
 
@@ -34,11 +36,17 @@ struct Tally {
 }
 
 fn main() {
-    let (mut seed, mut only, mut keep) = (1u64, None, None);
+    let (mut seed, mut only, mut keep, mut lights) = (1u64, None, None, 0);
     let mut args = std::env::args().skip(1);
     while let Some(a) = args.next() {
         match a.as_str() {
             "--seed" => seed = args.next().and_then(|s| s.parse().ok()).expect("--seed N"),
+            "--lights" => {
+                lights = args
+                    .next()
+                    .and_then(|s| s.parse().ok())
+                    .expect("--lights COUNT")
+            }
             "--only" => only = args.next(),
             "--keep" => keep = args.next().map(PathBuf::from),
             _ => {}
@@ -47,11 +55,15 @@ fn main() {
     let scratch = tempfile::tempdir().expect("a temporary folder");
     let folder = keep.as_deref().unwrap_or(scratch.path());
     println!(
-        "{:<16} {:>11} {:>9} {:>9} {:>10} {:>7} {:>9}  draft",
+        "{:<26} {:>11} {:>9} {:>9} {:>10} {:>7} {:>9}  draft",
         "scene", "corners px", "± 2u px", "trials", "verdicts", "untrue", "stimulus"
     );
     let mut tally = Tally::default();
-    for case in scenes::cases(seed) {
+    let cases = match lights {
+        0 => scenes::cases(seed),
+        count => scenes::lights(seed, count),
+    };
+    for case in cases {
         if only.as_ref().is_none_or(|o| case.name.contains(o.as_str())) {
             play(&case, seed, folder, &mut tally);
         }
@@ -100,7 +112,7 @@ fn play(case: &Case, seed: u64, folder: &Path, tally: &mut Tally) {
             tally.refused += usize::from(!right);
             let word = if right { "rightly refused" } else { "REFUSED" };
             println!(
-                "{:<16} {word}: {}",
+                "{:<26} {word}: {}",
                 case.name,
                 &reason[..reason.len().min(70)]
             );
@@ -108,14 +120,14 @@ fn play(case: &Case, seed: u64, folder: &Path, tally: &mut Tally) {
         }
         (Err(e), _) => {
             tally.refused += 1;
-            println!("{:<16} FAILED: {e}", case.name);
+            println!("{:<26} FAILED: {e}", case.name);
             return;
         }
         (Ok((draft, _)), Want::Nothing) => {
             tally.wrongly_found += 1;
             let corners = draft.found.map(|f| f.rounded());
             println!(
-                "{:<16} FOUND where there is no screen: {corners:?}",
+                "{:<26} FOUND where there is no screen: {corners:?}",
                 case.name
             );
             return;
@@ -159,7 +171,7 @@ fn row(case: &Case, truth: &Truth, draft: &Draft, clip: &Path, folder: &Path, ta
     tally.differ += differ;
     let px = |v: Option<f64>| v.map_or("-".to_owned(), |v| format!("{v:.2}"));
     println!(
-        "{:<16} {:>11} {:>9} {:>9} {:>10} {:>7} {:>9}  {}",
+        "{:<26} {:>11} {:>9} {:>9} {:>10} {:>7} {:>9}  {}",
         case.name,
         px(off),
         px(draft.found.map(|f| 2.0 * f.corner_u_px)),

@@ -47,6 +47,8 @@ pub struct Looks {
     pub factor: usize,
     /// Reduced pictures.
     pub pictures: Vec<Picture>,
+    /// The same of the strongest colour, where every frame is kept.
+    pub glows: Vec<Picture>,
     /// Sum of how much the frame after each of them differs.
     pub unrest: Vec<f32>,
     pairs: usize,
@@ -66,6 +68,7 @@ impl Looks {
             size,
             factor: size.0.max(size.1).div_ceil(LONGEST).max(1),
             pictures: Vec::new(),
+            glows: Vec::new(),
             unrest: Vec::new(),
             pairs: 0,
             sums: None,
@@ -80,6 +83,7 @@ impl Looks {
     /// When a temporary file cannot be written.
     pub fn append(&mut self, other: Self) -> io::Result<()> {
         self.pictures.extend(other.pictures);
+        self.glows.extend(other.glows);
         self.pairs += other.pairs;
         add(&mut self.unrest, &other.unrest);
         match (&mut self.sums, other.sums) {
@@ -237,15 +241,15 @@ impl<'a> Glance<'a> {
     }
 
     #[allow(clippy::cast_precision_loss)]
-    fn reduced(&mut self, frame: &LumaFrame<'_>) -> Picture {
+    fn reduced(&mut self, height: usize, read: impl Fn(usize, &mut [f32])) -> Picture {
         let f = self.looks.factor;
-        let (w, h) = (frame.size.0 / f, frame.size.1 / f);
+        let (w, h) = (self.looks.size.0 / f, height / f);
         let mut out = Picture::new(w, h, 0.0);
         let each = 1.0 / (f * f) as f32;
         self.row.resize(w * f, 0.0);
         for (y, line) in out.values.chunks_exact_mut(w).enumerate() {
             for k in 0..f {
-                frame.row(y * f + k, 0, &mut self.row);
+                read(y * f + k, &mut self.row);
                 for (o, from) in line.iter_mut().zip(self.row.chunks_exact(f)) {
                     *o += each * from.iter().sum::<f32>();
                 }
@@ -288,7 +292,7 @@ impl FrameSink for Glance<'_> {
             .get_or_insert_with(|| wanted.partition_point(|t| *t < from));
         if self.waiting {
             self.waiting = false;
-            let picture = self.reduced(frame);
+            let picture = self.reduced(frame.size.1, |y, row| frame.row(y, 0, row));
             if let Some(before) = self.looks.pictures.last() {
                 let pairs = picture.values.iter().zip(&before.values);
                 let unrest: Vec<f32> = pairs.map(|(a, b)| (a - b).abs()).collect();
@@ -298,8 +302,12 @@ impl FrameSink for Glance<'_> {
         }
         if wanted.get(next).is_some_and(|t| *t < early) {
             self.next = Some(next + 1);
-            let picture = self.reduced(frame);
+            let picture = self.reduced(frame.size.1, |y, row| frame.row(y, 0, row));
             self.looks.pictures.push(picture);
+            if self.look.all {
+                let glow = self.reduced(frame.size.1, |y, row| frame.strongest(y, 0, row));
+                self.looks.glows.push(glow);
+            }
             self.sum(frame);
             self.waiting = true;
         }

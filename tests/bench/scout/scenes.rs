@@ -75,6 +75,66 @@ pub fn cases(seed: u64) -> Vec<Case> {
         .collect()
 }
 
+/// Trigger lights: five colours, 4 to 30 px across, three surrounds, under a
+/// steady or a flickering lamp.
+pub fn lights(seed: u64, count: usize) -> Vec<Case> {
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    const COLOURS: [(&str, &str); 5] = [
+        ("red", "[1.0, 0.1, 0.1]"),
+        ("green", "[0.1, 1.0, 0.2]"),
+        ("blue", "[0.1, 0.2, 1.0]"),
+        ("amber", "[1.0, 0.6, 0.0]"),
+        ("white", "[1.0, 1.0, 1.0]"),
+    ];
+    const SURROUNDS: [(&str, &str); 3] = [
+        ("desk", "surround_px = 0.0"),
+        (
+            "texture",
+            "surround_px = 24.0\nsurround = { mean = 0.2, contrast = 0.5 }",
+        ),
+        (
+            "bright",
+            "surround_px = 24.0\nsurround = { mean = 0.5, contrast = 0.3 }",
+        ),
+    ];
+    let mut one = |k: usize| {
+        let (colour, rgb) = COLOURS[k % 5];
+        let (surround, keys) = SURROUNDS[k % 3];
+        let flickers = k % 2 == 1;
+        let radius = (rng.random_range(20..=150u32) as f64) / 10.0;
+        let lamp = if flickers {
+            "[lamp]\nhz = 100.0\ndepth = 0.2\n"
+        } else {
+            ""
+        };
+        let more = format!(
+            "[light]\ncenter = [{}.0, {}.0]\nradius = {radius}\ncolor = {rgb}\n{keys}\n\
+             on_ms = 1400\noff_ms = 800\n{lamp}",
+            rng.random_range(40..80u32),
+            rng.random_range(40..80u32),
+        );
+        let odd = Odd {
+            size: [720, 480],
+            high: 0.6,
+            film: "fps = 240",
+            more: more.leak(),
+            want: Want::Light,
+            ..PLAIN
+        };
+        Case {
+            name: format!(
+                "{colour}-{:.0}-{surround}{}",
+                2.0 * radius,
+                if flickers { "-flicker" } else { "" }
+            ),
+            scene: scene(&odd, &mut rng),
+            want: Want::Light,
+            capture: None,
+        }
+    };
+    (0..count).map(&mut one).collect()
+}
+
 #[rustfmt::skip]
 fn odds() -> Vec<(&'static str, Odd)> {
     let bright = "[[bright]]\nshape = \"window\"\narea = [6.0, 10.0, 150.0, 250.0]\n\
