@@ -72,6 +72,7 @@ impl Kept {
         let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
         let mut paths: Vec<PathBuf> = entries.map(|e| e.path()).collect();
         paths.sort();
+        let mut useless: BTreeMap<String, Vec<PathBuf>> = BTreeMap::new();
         for path in paths {
             if path.extension().is_none_or(|e| e != "npz") {
                 continue;
@@ -81,9 +82,13 @@ impl Kept {
                     let about = file.about().clone();
                     out.files.get_mut().push((path, about));
                 }
-                Err(e) => out.complaints.push(unusable(&path, &e)),
+                Err(e) => useless.entry(e.to_string()).or_default().push(path),
             }
         }
+        out.complaints = useless
+            .iter()
+            .map(|(why, all)| unusable(all, why))
+            .collect();
         out
     }
 
@@ -224,12 +229,18 @@ pub fn made_by() -> BTreeMap<String, String> {
     ])
 }
 
-/// Why a file is passed over.
+/// Why files are passed over: one is named, and how many more there are.
 #[must_use]
-pub fn unusable(path: &Path, error: &io::Error) -> String {
+pub fn unusable(all: &[PathBuf], why: &str) -> String {
+    let first = all.first().map(|p| p.display().to_string());
+    let more = match all.len().saturating_sub(1) {
+        0 => String::new(),
+        1 => " and one file more beside it".to_owned(),
+        n => format!(" and {n} files more beside it"),
+    };
     format!(
-        "{}: these kept signals cannot be used ({error})",
-        path.display()
+        "{}{more}: these kept signals cannot be used ({why})",
+        first.unwrap_or_default()
     )
 }
 

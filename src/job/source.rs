@@ -163,7 +163,9 @@ pub fn tell(
 }
 
 fn reuse(file: &Path, rig: &Rig) -> Result<Told, String> {
-    let (signals, clock, ffmpeg) = load(file, rig).map_err(|e| unusable(file, &e))?;
+    let told = load(file, rig);
+    let (signals, clock, ffmpeg) =
+        told.map_err(|e| unusable(&[file.to_path_buf()], &e.to_string()))?;
     Ok(Told {
         signals,
         clock,
