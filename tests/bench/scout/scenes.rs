@@ -123,7 +123,7 @@ pub fn lights(seed: u64, count: usize) -> Vec<Case> {
         };
         Case {
             name: format!(
-                "{colour}-{:.0}-{surround}{}",
+                "{k:02}-{colour}-{:.0}-{surround}{}",
                 2.0 * radius,
                 if flickers { "-flicker" } else { "" }
             ),
