@@ -226,3 +226,76 @@ pub fn judge_all(
     let displaced = courses.values().any(|c| c.largest() > hit);
     seen.iter().map(|o| judge(o, hit, displaced)).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::store::schema::OnsetSeen;
+    use crate::trial::{Stimulus, Update};
+
+    fn course(permille: f64) -> Course {
+        let update = |k: usize| Update {
+            shown_s: k as f64 / 60.0,
+            permille,
+            blur: Blurred {
+                square: permille * permille,
+                square_u: 0.1,
+            },
+            mean: 0.5,
+            white: 0.0,
+        };
+        Course {
+            trace: Trace {
+                updates: (0..60).map(update).collect(),
+                ..Trace::default()
+            },
+            sharper: 0.0,
+            reference_u: 0.0,
+            shown: std::iter::once(10..50).collect(),
+        }
+    }
+
+    fn in_focus_from_onset() -> Observed {
+        let bounds = Bounds {
+            stimulus: Stimulus {
+                side: Some(Side::Near),
+                move_s: Some(0.1),
+                onset_s: 0.2,
+                seen: OnsetSeen::Screen,
+                onset_u_s: 0.0,
+                off_s: None,
+            },
+            lag: None,
+            over_s: None,
+        };
+        let rules = Rules {
+            window_s: 0.5,
+            hold_s: 0.1,
+            delta: 4.0,
+            hit: 4.0,
+            rate_u: 0.0,
+            film_u: 0.0,
+            film_limit: 0.0,
+            reference_u: 0.0,
+        };
+        let mut seen = observe(&course(0.0).trace, None, &bounds, &rules);
+        (seen.cut, seen.end, seen.ready) = (false, Some(0.0), Some(true));
+        seen.within_from_onset = true;
+        seen
+    }
+
+    /// The side itself is only ever seen in focus: what the other shows of the
+    /// lens decides whether anything was tested.
+    #[test]
+    fn early_needs_a_lens_that_was_seen_to_move() {
+        let verdict = |far: f64| {
+            let courses = BTreeMap::from([
+                (Some(Side::Near), course(0.5)),
+                (Some(Side::Far), course(far)),
+            ]);
+            judge_all(&[in_focus_from_onset()], &courses, 4.0).remove(0)
+        };
+        assert_eq!(verdict(20.0), Judged::Hit { early: true });
+        assert!(matches!(verdict(1.0), Judged::Void(_)));
+    }
+}

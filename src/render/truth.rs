@@ -267,3 +267,31 @@ impl Truth {
         Ok(())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::render::{Scene, foresee};
+
+    /// What is worked out for any δ is, a hair beside the scene's own δ, what the
+    /// scene's own verdicts were made by.
+    #[test]
+    fn a_settle_at_any_delta_joins_on_to_the_one_that_is_written() {
+        let scene = "seed = 9\nsettle_permille = 3.0\n\
+                     [kit]\ncount = 40\nhunt = 0.2\nsoft = 0.2\novershoot = 0.4\n";
+        let truth = foresee(&Scene::from_toml(scene, "scene").unwrap()).unwrap();
+        let mut compared = 0;
+        for (k, t) in truth.trials.iter().enumerate() {
+            let Some(pair) = t.settle_s.filter(|p| p[0] > t.onset_s) else {
+                continue;
+            };
+            let near = truth.settled(k, truth.settle_permille + 1e-7).unwrap();
+            assert_eq!(near.pair, pair, "trial {k}");
+            assert_eq!(Some(near.crossing), t.crossing_s, "trial {k}");
+            let finer = truth.settled(k, 1.5).unwrap();
+            assert!(finer.crossing >= near.crossing, "trial {k}");
+            compared += 1;
+        }
+        assert!(compared >= 20, "{compared}");
+        assert!(truth.settled(truth.trials.len(), 3.0).is_none());
+    }
+}

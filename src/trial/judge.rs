@@ -72,7 +72,7 @@ impl Judged {
 }
 
 /// Judges one trial. `hit` is the largest end blur of a hit, ‰; `displaced`:
-/// whether this side was above it at some time in the clip.
+/// whether the lens was seen to leave focus by more than that in the clip.
 #[must_use]
 pub fn judge(o: &Observed, hit: f64, displaced: bool) -> Judged {
     if o.cut {

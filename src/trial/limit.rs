@@ -31,6 +31,7 @@ impl FilmLimit {
 
 /// Steps in which δ is raised, ‰.
 pub const DELTA_STEP: f64 = 0.5;
+
 /// The limit from trials and the trace each lies in. A rest begins half a hold
 /// after the trial settled, so that the last of the lens's own way is not
 /// counted, and lasts to the end of window and hold, or to `over_s` (the next
