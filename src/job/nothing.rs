@@ -19,11 +19,9 @@ pub fn words(rig: &Rig, signals: &Signals) -> String {
             )
         }
         Stimulus::Tone => (
-            format!(
-                "no beep was heard among {} sounds: a steady tone from 1 to 8 kHz, 20 ms or \
-                 longer, 12 dB above its background",
-                signals.facts.tones.len()
-            ),
+            "no beep was heard: a steady tone from 1 to 8 kHz, 20 ms or longer, 12 dB above its \
+             background"
+                .to_owned(),
             "film nearer to the camera, or with a louder beep",
         ),
         Stimulus::Swing {
@@ -38,8 +36,8 @@ pub fn words(rig: &Rig, signals: &Signals) -> String {
             (
                 format!(
                     "nothing was seen to swing {view} and come to rest: at most {:.0} % of it \
-                     changed at once, and nothing went {LEAST_SWING_CELLS:.0} of its {} columns \
-                     or more",
+                     changed at once; a swing goes {LEAST_SWING_CELLS:.0} of its {} columns or \
+                     more, and then stays",
                     100.0 * moved,
                     CELLS.0
                 ),

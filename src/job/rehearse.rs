@@ -33,8 +33,8 @@ pub struct Instants {
     pub onset_s: f64,
     /// How long the screen could be watched before the trial was over.
     pub room_s: Option<f64>,
-    /// The picture's blur changed after it.
-    pub moved: bool,
+    /// The picture was still at it, and its blur changed within the window.
+    pub answered: bool,
 }
 
 /// Times the clip (or its [`ClipIndex::head`]) with a rig that has corners or
@@ -75,7 +75,7 @@ pub fn rehearse(
                 move_s: b.stimulus.move_s,
                 onset_s: b.stimulus.onset_s,
                 room_s: b.room_s(),
-                moved: seen.moved && seen.reaction_s.is_some(),
+                answered: seen.reaction_s.is_some(),
             })
             .collect(),
         hygiene: watched.hygiene,

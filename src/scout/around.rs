@@ -107,18 +107,31 @@ pub fn around(
     Ok(out)
 }
 
+/// Whether a pixel of reduced pictures `width` wide lies beside the screen, its
+/// rim included.
+#[allow(clippy::cast_precision_loss)]
+pub(super) fn outside(
+    looks: &Looks,
+    quad: &Quad<StoredPx>,
+    width: usize,
+) -> impl Fn(usize) -> bool {
+    let (f, quad) = (looks.factor as f64, *quad);
+    let margin = -(4.0 + f).max(0.012 * quad.height());
+    let middle = move |k: usize| (k as f64 + 0.5) * f;
+    move |i| {
+        let at = Point::new(middle(i % width), middle(i / width));
+        !holds(&quad, at, margin)
+    }
+}
+
 #[allow(clippy::cast_precision_loss, clippy::cast_possible_truncation)]
 fn patches(looks: &Looks, quad: &Quad<StoredPx>) -> Vec<Patch> {
     let (range, noise) = (looks.range(), looks.noise());
     let f = looks.factor as f64;
-    let margin = -(4.0 + f).max(0.012 * quad.height());
-    let middle = |i: usize| {
-        let (x, y) = (i % range.width, i / range.width);
-        Point::new((x as f64 + 0.5) * f, (y as f64 + 0.5) * f)
-    };
+    let outside = outside(looks, quad, range.width);
     let active = |i: usize| {
         let least = LEAST_RANGE.max(LEAST_SNR * noise.get(i).copied().unwrap_or(0.0));
-        range.values[i] > least && !holds(quad, middle(i), margin)
+        range.values[i] > least && outside(i)
     };
     let (w, h) = (range.width as u32, range.height as u32);
     let image = GrayImage::from_fn(w, h, |x, y| {
@@ -250,7 +263,8 @@ fn lead(times: &[f64], direct: &[f64], screen: &[f64]) -> Option<(f64, f64)> {
     (best.0 > 0 && best.1 >= ALIKE).then_some((best.0 as f64 * frame, best.1))
 }
 
-fn correlation(pairs: impl Iterator<Item = (f64, f64)>) -> f64 {
+/// Pearson's correlation of pairs; 0 where either stands still.
+pub(super) fn correlation(pairs: impl Iterator<Item = (f64, f64)>) -> f64 {
     let (mut n, mut a, mut b, mut aa, mut bb, mut ab) = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0);
     for (x, y) in pairs {
         n += 1.0;

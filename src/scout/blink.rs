@@ -7,8 +7,9 @@
 //! together, side by side, are one light. A target that comes and goes is none:
 //! some of it grows darker as the rest grows brighter, or it blinks far and wide.
 
-use crate::geometry::{Point, Quad, StoredPx};
-use crate::screen::find::{Looks, Picture, holds};
+use super::around::{correlation, outside};
+use crate::geometry::{Quad, StoredPx};
+use crate::screen::find::{Looks, Picture};
 
 /// Least step between off and on, of full scale.
 const LEAST_STEP: f32 = 0.08;
@@ -59,11 +60,7 @@ pub fn lights(looks: &Looks, quad: &Quad<StoredPx>) -> Vec<Light> {
     };
     let size = (first.width, first.height);
     let f = looks.factor as f64;
-    let margin = -(4.0 + f).max(0.012 * quad.height());
-    let outside = |i: usize| {
-        let at = |k: usize| (k as f64 + 0.5) * f;
-        !holds(quad, Point::new(at(i % size.0), at(i / size.0)), margin)
-    };
+    let outside = outside(looks, quad, size.0);
     let blinks: Vec<Option<Blink>> = (0..size.0 * size.1)
         .map(|i| outside(i).then(|| blink(&looks.glows, i)).flatten())
         .collect();
@@ -135,18 +132,9 @@ fn blink(glows: &[Picture], i: usize) -> Option<Blink> {
 
 /// How far two pixels blink together, −1 (each on while the other is off) to 1
 /// (as one): the correlation of two on-off series.
-#[allow(clippy::cast_precision_loss)]
 fn together(a: &Blink, b: &Blink) -> f64 {
-    let n = a.on.len().max(1) as f64;
-    let share = |of: &dyn Fn(usize) -> bool| (0..a.on.len()).filter(|k| of(*k)).count() as f64 / n;
-    let (p, q) = (share(&|k| a.on[k]), share(&|k| b.on[k]));
-    let both = share(&|k| a.on[k] && b.on[k]);
-    let spread = (p * (1.0 - p) * q * (1.0 - q)).sqrt();
-    if spread > 0.0 {
-        (both - p * q) / spread
-    } else {
-        0.0
-    }
+    let each = a.on.iter().zip(&b.on);
+    correlation(each.map(|(a, b)| (f64::from(u8::from(*a)), f64::from(u8::from(*b)))))
 }
 
 /// The pixels around `seed` that blink with it, hand in hand.

@@ -34,7 +34,7 @@ use crate::job::find::{LookError, look};
 use crate::job::{RateFrom, Rehearsed, rehearse, true_rate};
 use crate::rig::{DEFAULT_AF_AREA, DEFAULT_HOLD, DEFAULT_WINDOW, Rig};
 use crate::screen::find::{Found, Looks, find};
-use crate::units::TimeScale;
+use crate::units::{Millis, TimeScale};
 use parts::Parts;
 
 /// Frames that are looked at: 25 s at 240 a second.
@@ -197,8 +197,8 @@ fn stored_screen(index: &ClipIndex, found: Option<&Found>) -> Quad<StoredPx> {
 
 /// Times the clip with what may start a trial, the plainest first, and keeps
 /// the first that shows trials. Many things blink: a light counts before a
-/// swing only if the screen's picture changes after it, as a focus that moves
-/// makes it.
+/// swing only if the screen's picture answers it, as a focus that moves makes
+/// it, and of several the one that is answered most.
 fn try_out(
     draft: &mut Draft,
     beside: &Around,
@@ -206,37 +206,59 @@ fn try_out(
     workers: usize,
     progress: &(dyn Fn(u64) + Sync),
 ) -> Result<Rehearsed, String> {
-    let mut kinds = Vec::new();
-    kinds.extend(beside.lights.iter().map(|p| Kind::Light(*p)));
-    kinds.extend(beside.direct.map(|d| Kind::Swing(Some(d))));
-    kinds.push(Kind::Swing(None));
-    let mut last = Err("nothing was tried".to_owned());
-    let mut idle = None;
-    for kind in kinds {
+    let tried = |draft: &mut Draft, kind: Kind| {
         draft.kind = kind;
-        let rig =
-            Rig::parse(&draft.trial_toml(end_of(head)), "draft").map_err(|e| e.to_string())?;
-        last = rehearse(&rig, head, workers, progress);
-        let Some(seen) = last
-            .as_ref()
-            .ok()
-            .filter(|r| r.trials.len() >= FEWEST_TRIALS)
-        else {
+        let rig = Rig::parse(&draft.trial_toml(end_of(head)), "draft");
+        let mut rig = rig.map_err(|e| e.to_string())?;
+        if matches!(kind, Kind::Light(_)) {
+            rig.trial.window = Millis(ANSWER_MS);
+        }
+        rehearse(&rig, head, workers, progress)
+    };
+    let mut best: Option<(f64, Kind, Rehearsed)> = None;
+    for light in &beside.lights {
+        let kind = Kind::Light(*light);
+        let Ok(seen) = tried(draft, kind) else {
             continue;
         };
-        let moved = seen.trials.iter().filter(|t| t.moved).count();
-        if !matches!(kind, Kind::Light(_)) || 2 * moved >= seen.trials.len() {
-            return last;
+        let share = answered(&seen);
+        let better = best.as_ref().is_none_or(|b| share > b.0);
+        if seen.trials.len() >= FEWEST_TRIALS && better {
+            best = Some((share, kind, seen));
         }
-        idle = idle.or_else(|| Some((kind, seen.clone())));
     }
-    match idle {
-        Some((kind, seen)) => {
+    let mut last = Err("nothing was tried".to_owned());
+    if best.as_ref().is_none_or(|b| b.0 < ANSWERED) {
+        let direct = beside.direct.map(|d| Kind::Swing(Some(d)));
+        for kind in direct.into_iter().chain([Kind::Swing(None)]) {
+            last = tried(draft, kind);
+            if last.as_ref().is_ok_and(|r| r.trials.len() >= FEWEST_TRIALS) {
+                return last;
+            }
+        }
+    }
+    match best {
+        Some((_, kind, seen)) => {
             draft.kind = kind;
             Ok(seen)
         }
         None => last,
     }
+}
+
+/// Longest that a camera takes to answer its trigger on the screen, ms: a
+/// live-view lag of 0.2 s and 0.4 s until the lens starts (common practice, no
+/// source).
+const ANSWER_MS: f64 = 600.0;
+/// Least share of a light's trials that the screen answers. What blinks on its
+/// own is followed by a trial's start in as much of the time as [`ANSWER_MS`] is
+/// of the time between trials: a quarter, if they are 2.4 s apart.
+const ANSWERED: f64 = 0.5;
+
+#[allow(clippy::cast_precision_loss)]
+fn answered(seen: &Rehearsed) -> f64 {
+    let n = seen.trials.iter().filter(|t| t.answered).count();
+    n as f64 / seen.trials.len().max(1) as f64
 }
 
 /// Smallest side of the focus area in the film, px.
