@@ -4,12 +4,14 @@
 //! Every reduced pixel's course over the frames that were looked at is split in
 //! two where that leaves least spread (Otsu 1979). A pixel blinks if its two
 //! levels lie far apart for what is left within them. Pixels that blink
-//! together, side by side, are one light. A target that comes and goes is none:
-//! some of it grows darker as the rest grows brighter, or it blinks far and wide.
+//! together, side by side, are one light. A target that comes and goes has such
+//! parts too: as they change much else changes beside the screen, and as a light
+//! goes on or off nothing does.
 
 use super::around::{correlation, outside};
 use crate::geometry::{Quad, StoredPx};
 use crate::screen::find::{Looks, Picture};
+use crate::trial::median;
 
 /// Least step between off and on, of full scale.
 const LEAST_STEP: f32 = 0.08;
@@ -26,10 +28,8 @@ const CORE: f32 = 0.5;
 const LARGEST: f64 = 0.2;
 /// Longest side of a light, of its shorter.
 const LONGEST: usize = 3;
-/// Most of what blinks with a light that may do so the other way round.
-const CONTRARY: f64 = 0.1;
-/// How far a light's glow reaches, in its own width and height. What blinks with
-/// it beyond that covers less than the light.
+/// How far a light's glow reaches, in its own width and height. What changes with
+/// it beyond that is less than the light.
 const GLOW: usize = 2;
 /// Most lights that are told.
 const MOST: usize = 4;
@@ -67,6 +67,15 @@ pub fn lights(looks: &Looks, quad: &Quad<StoredPx>) -> Vec<Light> {
     let mut order: Vec<usize> = (0..blinks.len()).filter(|i| blinks[*i].is_some()).collect();
     let step = |i: usize| blinks[i].as_ref().map_or(0.0, |b| b.step);
     order.sort_by(|a, b| step(*b).total_cmp(&step(*a)));
+    let stir: Vec<usize> = looks
+        .glows
+        .windows(2)
+        .map(|w| {
+            (0..blinks.len())
+                .filter(|i| outside(*i) && stirs(w, *i))
+                .count()
+        })
+        .collect();
     let mut taken = vec![false; blinks.len()];
     let mut out = Vec::new();
     for seed in order {
@@ -75,7 +84,16 @@ pub fn lights(looks: &Looks, quad: &Quad<StoredPx>) -> Vec<Light> {
         }
         let patch = patch(&blinks, size, seed, &mut taken);
         let shorter = size.0.min(size.1) as f64;
-        if let Some(rect) = light(&blinks, size.0, &patch, LARGEST * shorter) {
+        let rect = light(&blinks, size.0, &patch, LARGEST * shorter);
+        let alone = |rect: &[usize; 4]| {
+            let (own, near) = (&blinks[seed], glow(*rect, size.0, &patch));
+            let away = |(w, all): (&[Picture], &usize)| {
+                all - near.iter().filter(|i| stirs(w, **i)).count()
+            };
+            let away: Vec<usize> = looks.glows.windows(2).zip(&stir).map(away).collect();
+            own.as_ref().is_some_and(|b| is_alone(b, &away, near.len()))
+        };
+        if let Some(rect) = rect.filter(alone) {
             out.push(Light {
                 bounds: rect.map(|v| v as f64 * f),
                 step: step(seed),
@@ -187,24 +205,39 @@ fn light(blinks: &[Option<Blink>], w: usize, patch: &[usize], largest: f64) -> O
     }
     let [wide, high] = [rect[2] - rect[0], rect[3] - rect[1]];
     let (long, short) = (wide.max(high), wide.min(high));
-    if long as f64 > largest || long > LONGEST * short {
-        return None;
-    }
-    let near = |i: usize| {
-        let (x, y) = (i % w, i / w);
-        let (dx, dy) = (GLOW * wide, GLOW * high);
-        x + dx >= rect[0] && x < rect[2] + dx && y + dy >= rect[1] && y < rect[3] + dy
+    (long as f64 <= largest && long <= LONGEST * short).then_some(rect)
+}
+
+/// The pixels of a light's patch as far as its glow reaches.
+fn glow([x0, y0, x1, y1]: [usize; 4], w: usize, patch: &[usize]) -> Vec<usize> {
+    let (dx, dy) = (GLOW * (x1 - x0), GLOW * (y1 - y0));
+    let columns = x0.saturating_sub(dx)..x1 + dx;
+    let rows = y0.saturating_sub(dy)..y1 + dy;
+    let near = |i: &usize| columns.contains(&(i % w)) && rows.contains(&(i / w));
+    patch.iter().copied().filter(near).collect()
+}
+
+/// Whether a pixel changes from one frame to the next.
+fn stirs(pair: &[Picture], i: usize) -> bool {
+    (pair[1].values[i] - pair[0].values[i]).abs() > LEAST_STEP
+}
+
+/// Whether nothing else stirs as a light goes on and off: `away`, how many pixels
+/// that are not its own or its glow's change from each frame to the next, is then
+/// no more than at other times, as many as its `own` allowed.
+#[allow(clippy::cast_precision_loss)]
+fn is_alone(light: &Blink, away: &[usize], own: usize) -> bool {
+    let turns = |k: usize| light.on[k] != light.on[k + 1];
+    let of = |turning: bool| -> Vec<f64> {
+        let all = away.iter().enumerate();
+        all.filter(|(k, _)| turns(*k) == turning)
+            .map(|(_, n)| *n as f64)
+            .collect()
     };
-    let (mut with, mut afar, mut against) = (0, 0, 0);
-    for (i, b) in blinks.iter().enumerate() {
-        let Some(b) = b else { continue };
-        let share = together(first, b);
-        with += usize::from(share >= ALIKE);
-        afar += usize::from(share >= ALIKE && !near(i));
-        against += usize::from(share <= -ALIKE / 2.0);
-    }
-    let alone = afar <= wide * high && against as f64 <= CONTRARY * with as f64;
-    alone.then_some(rect)
+    let calm = of(false);
+    let usual = median(calm.clone()).unwrap_or(0.0);
+    let spread = median(calm.iter().map(|n| (n - usual).abs()).collect()).unwrap_or(0.0);
+    median(of(true)).is_some_and(|n| n <= usual + 3.0 * 1.4826 * spread + own as f64)
 }
 
 #[cfg(test)]
