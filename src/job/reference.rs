@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use super::clip::Watched;
 use super::setup::{Outcome, rules};
 use super::softness::FilmSoftness;
-use super::subject::{learn, refilmed};
+use super::subject::{Seen, learn, refilmed};
 use super::verdicts::{Yardstick, Yardsticks, courses, limit, observe_all, own};
 use crate::rig::{Reference, Setup};
 use crate::sharpness::{Energies, disc};
@@ -79,10 +79,13 @@ pub fn yardsticks(outcomes: &[Outcome], hand: &ByHand, rules: &Rules) -> Vec<Yar
         .collect();
     let of = |filmed: &Filmed<'_>| {
         let mut all = own(filmed.watched);
-        for (side, yardstick) in &mut all {
+        for (side, seen) in &filmed.watched.sides {
+            let Some(yardstick) = all.get_mut(side) else {
+                continue;
+            };
             match hand.get(side) {
-                Some(sharp) => *yardstick = by_that_hand(filmed.watched, sharp, hit),
-                None => by_the_best(filmed, *side, &clips, hit, yardstick),
+                Some(sharp) => *yardstick = by_that_hand(filmed, seen, sharp, hit),
+                None => by_the_best(filmed, (*side, seen), &clips, hit, yardstick),
             }
         }
         all
@@ -112,65 +115,50 @@ impl<'a> Filmed<'a> {
     }
 }
 
-/// A clip held against a subject that was focused by hand in another.
-fn by_that_hand(watched: &Watched, sharp: &Sharp, hit: f64) -> Yardstick {
-    let (energies, square_u) = refilm(watched, sharp);
+/// A side held against a subject that was focused by hand in another clip.
+fn by_that_hand(filmed: &Filmed<'_>, seen: &Seen, sharp: &Sharp, hit: f64) -> Yardstick {
+    let carried = Carried::to(filmed.watched, seen, sharp, hit);
     Yardstick {
-        sharp: energies,
+        sharp: carried.energies,
         own: false,
-        square_u,
-        known: is_known(square_u, hit),
+        behind: 0.0,
+        square_u: carried.square_u,
+        known: is_known(carried.square_u, hit),
         from: ReferenceFrom::Hand,
     }
 }
 
 /// A clip held against the sharpest that any clip of the setup shows of a side:
-/// its own best, unless another's is sharper beyond what telling them apart
-/// leaves unsure.
+/// its own best, and behind another's by as much of the difference as is sure.
+/// The whole difference would be no fairer: the sharpest of several clips is in
+/// part the one that chance favours.
 fn by_the_best(
     filmed: &Filmed<'_>,
-    side: Option<Side>,
+    (side, seen): (Option<Side>, &Seen),
     clips: &[Option<Filmed<'_>>],
     hit: f64,
     yardstick: &mut Yardstick,
 ) {
     let watched = filmed.watched;
-    let Some(seen) = watched.sides.get(&side) else {
-        return;
-    };
-    let Some(subject) = learn(&watched.energy, &seen.sharp, &seen.stretches, seen.hold) else {
-        return;
-    };
-    let mut best = 0.0;
+    let others = clips.iter().flatten();
+    let others = others.filter(|o| !std::ptr::eq(o.watched, watched));
     let mut all_known = true;
-    for other in clips
-        .iter()
-        .flatten()
-        .filter(|o| !std::ptr::eq(o.watched, watched))
-    {
-        let Some(theirs) = other.watched.sides.get(&side) else {
-            continue;
-        };
+    for (other, theirs) in others.filter_map(|o| Some((o, o.watched.sides.get(&side)?))) {
         let sharp = Sharp {
             energies: theirs.sharp,
             film: other.watched.film,
         };
-        let (energies, edges_u) = refilm(watched, &sharp);
-        let square_u = edges_u.hypot(filmed.square_u).hypot(other.square_u);
+        let carried = Carried::to(watched, seen, &sharp, hit);
+        let films_u = filmed.square_u.hypot(other.square_u);
+        let square_u = carried.square_u.hypot(films_u);
         if !is_known(square_u, hit) {
             all_known = false;
             continue;
         }
-        let square = subject.blur(&energies).square + 2.0 * square_u + hit * hit / 4.0;
-        if square < best {
-            best = square;
-            *yardstick = Yardstick {
-                sharp: energies,
-                own: false,
-                square_u,
-                known: true,
-                from: ReferenceFrom::Setup,
-            };
+        let behind = carried.best - SURE * square_u;
+        if behind > yardstick.behind {
+            (yardstick.behind, yardstick.square_u) = (behind, square_u);
+            yardstick.from = ReferenceFrom::Setup;
         }
     }
     if all_known {
@@ -178,15 +166,42 @@ fn by_the_best(
     }
 }
 
-/// A subject as a clip's film would show it, and the uncertainty of that, ‰².
-fn refilm(watched: &Watched, sharp: &Sharp) -> (Energies, f64) {
-    match (sharp.film, watched.film) {
-        (Some(from), Some(to)) => {
-            let (softer, square_u) = from.towards(&to);
-            let frequencies = &watched.energy.frequencies;
-            (refilmed(&sharp.energies, frequencies, softer), square_u)
+/// Standard uncertainties by which a difference must exceed nought to be sure:
+/// k = 2 of the GUM (JCGM 100:2008, 6.2.2), some 95 %.
+const SURE: f64 = 2.0;
+
+/// Another clip's sharp subject carried over to a clip.
+struct Carried {
+    /// Its energies as the clip's film would show them.
+    energies: Energies,
+    /// The blur of the clip's own best against it, ‰².
+    best: f64,
+    /// Standard uncertainty of carrying it over, ‰²: how soft the films are, and
+    /// how far the two pictures differ in what no blur makes.
+    square_u: f64,
+}
+
+impl Carried {
+    fn to(watched: &Watched, seen: &Seen, sharp: &Sharp, hit: f64) -> Self {
+        let unknown = Self {
+            energies: sharp.energies,
+            best: 0.0,
+            square_u: f64::INFINITY,
+        };
+        let (Some(from), Some(to)) = (sharp.film, watched.film) else {
+            return unknown;
+        };
+        let (softer, edges_u) = from.towards(&to);
+        let energies = refilmed(&sharp.energies, &watched.energy.frequencies, softer);
+        let Some(subject) = learn(&watched.energy, &energies, &seen.stretches, seen.hold) else {
+            return unknown;
+        };
+        let told = subject.blur_of_another(&seen.sharp, hit);
+        Self {
+            energies,
+            best: told.square,
+            square_u: edges_u.hypot(told.square_u),
         }
-        _ => (sharp.energies, f64::INFINITY),
     }
 }
 

@@ -3,7 +3,9 @@
 use std::collections::BTreeMap;
 
 use super::clip::{Watched, screen_record};
-use super::verdicts::{Course, Yardsticks, courses, judge_all, limit, observe_all, unselect};
+use super::verdicts::{
+    Course, Yardstick, Yardsticks, courses, judge_all, limit, observe_all, set_behind, unselect,
+};
 use crate::rig::Rig;
 use crate::store::schema::{self, BLUR, BLUR_VERSION, OnsetSeen, ReferenceFrom, Side, Verdict};
 use crate::trial::lag::Lag;
@@ -65,6 +67,7 @@ impl<'a> Verdicts<'a> {
         if let Some(l) = limit {
             unselect(yardsticks, &mut courses, &seen, &l);
         }
+        set_behind(yardsticks, &mut courses);
         Some(Self {
             outcome,
             courses,
@@ -142,20 +145,19 @@ impl<'a> Verdicts<'a> {
             ));
         }
         for (side, yardstick) in self.yardsticks {
-            let side = side.map_or("", |s| match s {
-                Side::Near => "near side: ",
-                Side::Far => "far side: ",
-            });
             if !yardstick.known {
                 out.push(format!(
-                    "{side}the clip focused by hand is framed or filmed so differently that its \
+                    "{}the clip focused by hand is framed or filmed so differently that its \
                      sharpness cannot be carried over to half of the hit limit ({} ‰), so these \
                      trials are void; film the reference with the filming camera left as it is, \
                      and the screen larger",
+                    of_side(*side),
                     self.rules.hit
                 ));
             }
         }
+        let all = self.yardsticks.iter();
+        out.extend(all.filter_map(|(side, y)| behind(*side, y)));
         let film_u = self.limit.map_or(0.0, |l| l.square_u);
         for (side, course) in &self.courses {
             let Some(y) = self.yardsticks.get(side).filter(|y| !y.own && y.known) else {
@@ -243,6 +245,28 @@ impl<'a> Verdicts<'a> {
             cues: w.cues.claims(onset, seen.end_s),
         }
     }
+}
+
+fn of_side(side: Option<Side>) -> &'static str {
+    match side {
+        None => "",
+        Some(Side::Near) => "near side: ",
+        Some(Side::Far) => "far side: ",
+    }
+}
+
+/// That a whole clip is less sharp than another of its setup: its trials are
+/// right or wrong together.
+fn behind(side: Option<Side>, yardstick: &Yardstick) -> Option<String> {
+    (yardstick.behind > 0.0).then(|| {
+        format!(
+            "{}nothing in this clip is as sharp as another clip of the setup, by {:.1} ‰ of blur at \
+             least, which every trial is charged with: it never focused as well here, or the camera \
+             that filmed it did not. A clip focused by hand tells the two apart",
+            of_side(side),
+            yardstick.behind.sqrt()
+        )
+    })
 }
 
 /// A film whose limit is above so many hit limits cannot tell a hit.

@@ -19,6 +19,9 @@ pub struct Yardstick {
     /// Whether the sharpest update may be sharper than that (the reference is
     /// the clip's own best, passes through focus included).
     pub own: bool,
+    /// What `sharp` is behind another clip's best at least, as the square of a
+    /// disc's diameter, ‰² ≥ 0.
+    pub behind: f64,
     /// Standard uncertainty of the reference, ‰² of the blur's square (k = 1).
     pub square_u: f64,
     /// Whether it is known to half of the hit limit; else no trial is judged
@@ -37,6 +40,7 @@ pub fn own(watched: &Watched) -> Yardsticks {
     let of = |seen: &Seen| Yardstick {
         sharp: seen.sharp,
         own: true,
+        behind: 0.0,
         square_u: 0.0,
         known: true,
         from: ReferenceFrom::Clip,
@@ -130,6 +134,14 @@ pub fn unselect(
             let lucky = middle.clamp(0.0, limit.least * limit.least);
             course.trace = course.trace.lowered(lucky);
         }
+    }
+}
+
+/// Adds what a clip's best is behind the setup's.
+pub fn set_behind(yardsticks: &Yardsticks, courses: &mut BTreeMap<Option<Side>, Course>) {
+    for (side, course) in courses {
+        let behind = yardsticks.get(side).map_or(0.0, |y| y.behind);
+        course.trace = course.trace.lowered(-behind);
     }
 }
 

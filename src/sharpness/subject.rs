@@ -136,6 +136,20 @@ impl Subject {
         }
     }
 
+    /// The blur of what another film shows. Its uncertainty is that at a diameter
+    /// of `limit` ‰, where it decides: as much as the bands disagree with the law
+    /// (GUM, JCGM 100:2008, 4.2: from what least squares leave), and no less than
+    /// what updates wander by.
+    #[must_use]
+    pub fn blur_of_another(&self, film: &Energies, limit: f64) -> Blurred {
+        let at = self.scale.partition_point(|q| *q < limit * limit);
+        let k = at.clamp(1, self.scale.len() - 2);
+        Blurred {
+            square: self.blur(film).square,
+            square_u: self.off(film).max(self.scatter) / self.slope(k),
+        }
+    }
+
     /// What is left in the bands that count: their places in `bands`, and the
     /// energy ÷ the sharp energy, both without the floor.
     fn ratios(&self, update: &Energies) -> Vec<(usize, f64)> {
@@ -228,15 +242,18 @@ impl Subject {
     /// By how much a band's ratio differs from the law, in the middle over the
     /// updates.
     fn misfit(&self, stretches: &[&[Energies]]) -> f64 {
-        let off = |e: &Energies| {
-            let ratios = self.ratios(e);
-            let k = self.lowest(&|k| self.cost(&ratios, k));
-            #[allow(clippy::cast_precision_loss)]
-            let free = ratios.len().saturating_sub(1).max(1) as f64;
-            (self.cost(&ratios, k) / free).sqrt()
-        };
         let all = stretches.iter().flat_map(|s| s.iter());
-        middle(all.map(off).collect()).unwrap_or(1.0)
+        middle(all.map(|e| self.off(e)).collect()).unwrap_or(1.0)
+    }
+
+    /// By how much an update's ratios differ from what a disc leaves: the
+    /// standard deviation of one, from what least squares leave.
+    fn off(&self, update: &Energies) -> f64 {
+        let ratios = self.ratios(update);
+        let k = self.lowest(&|k| self.cost(&ratios, k));
+        #[allow(clippy::cast_precision_loss)]
+        let free = ratios.len().saturating_sub(1).max(1) as f64;
+        (self.cost(&ratios, k) / free).sqrt()
     }
 
     /// The rest at the end of a stretch: from half a hold after it came near
@@ -322,6 +339,30 @@ mod tests {
                 );
             }
         }
+    }
+
+    #[test]
+    fn another_film_is_as_unsure_as_its_bands_disagree() {
+        let s = Subject::learn(&card(0.0, 0.0), &[&course(0.0)], &F, 10).unwrap();
+        let uneven = |square: f64| {
+            let mut e = card(square, 0.0);
+            for (k, v) in e.iter_mut().enumerate() {
+                *v *= [0.6, 1.4][k % 2];
+            }
+            e
+        };
+        let (same, other) = (
+            s.blur_of_another(&card(64.0, 0.0), 6.0),
+            s.blur_of_another(&uneven(9.0), 6.0),
+        );
+        assert!((disc::diameter(same.square) - 8.0).abs() < 0.5, "{same:?}");
+        assert!(other.square_u > 20.0 * same.square_u, "{same:?} {other:?}");
+        // Far out of focus little is left to disagree about.
+        let far = s.blur_of_another(&uneven(1600.0), 6.0);
+        assert!(
+            far.square > 900.0 && far.square_u < other.square_u / 4.0,
+            "{far:?}"
+        );
     }
 
     #[test]
