@@ -9,7 +9,7 @@ use super::softness::FilmSoftness;
 use super::subject::{Seen, learn, refilmed};
 use super::verdicts::{Yardstick, Yardsticks, courses, limit, observe_all, own};
 use crate::rig::{Reference, Setup};
-use crate::sharpness::{Energies, disc};
+use crate::sharpness::{Blurred, Energies, disc};
 use crate::store::schema::{ReferenceFrom, Side};
 use crate::trial::Rules;
 use crate::trial::energies::middle;
@@ -84,7 +84,7 @@ pub fn yardsticks(outcomes: &[Outcome], hand: &ByHand, rules: &Rules) -> Vec<Yar
                 continue;
             };
             match hand.get(side) {
-                Some(sharp) => *yardstick = by_that_hand(filmed, seen, sharp, hit),
+                Some(sharp) => *yardstick = by_that_hand(filmed.watched, sharp, hit),
                 None => by_the_best(filmed, (*side, seen), &clips, hit, yardstick),
             }
         }
@@ -115,15 +115,15 @@ impl<'a> Filmed<'a> {
     }
 }
 
-/// A side held against a subject that was focused by hand in another clip.
-fn by_that_hand(filmed: &Filmed<'_>, seen: &Seen, sharp: &Sharp, hit: f64) -> Yardstick {
-    let carried = Carried::to(filmed.watched, seen, sharp, hit);
+/// A clip held against a subject that was focused by hand in another.
+fn by_that_hand(watched: &Watched, sharp: &Sharp, hit: f64) -> Yardstick {
+    let (energies, square_u) = refilm(watched, sharp);
     Yardstick {
-        sharp: carried.energies,
+        sharp: energies,
         own: false,
         behind: 0.0,
-        square_u: carried.square_u,
-        known: is_known(carried.square_u, hit),
+        square_u,
+        known: is_known(square_u, hit),
         from: ReferenceFrom::Hand,
     }
 }
@@ -148,14 +148,15 @@ fn by_the_best(
             energies: theirs.sharp,
             film: other.watched.film,
         };
-        let carried = Carried::to(watched, seen, &sharp, hit);
         let films_u = filmed.square_u.hypot(other.square_u);
-        let square_u = carried.square_u.hypot(films_u);
-        if !is_known(square_u, hit) {
+        let known = best_against(watched, seen, &sharp, hit)
+            .map(|best| (best.square, best.square_u.hypot(films_u)))
+            .filter(|(_, square_u)| is_known(*square_u, hit));
+        let Some((square, square_u)) = known else {
             all_known = false;
             continue;
-        }
-        let behind = carried.best - SURE * square_u;
+        };
+        let behind = square - SURE * square_u;
         if behind > yardstick.behind {
             (yardstick.behind, yardstick.square_u) = (behind, square_u);
             yardstick.from = ReferenceFrom::Setup;
@@ -170,38 +171,28 @@ fn by_the_best(
 /// k = 2 of the GUM (JCGM 100:2008, 6.2.2), some 95 %.
 const SURE: f64 = 2.0;
 
-/// Another clip's sharp subject carried over to a clip.
-struct Carried {
-    /// Its energies as the clip's film would show them.
-    energies: Energies,
-    /// The blur of the clip's own best against it, ‰².
-    best: f64,
-    /// Standard uncertainty of carrying it over, ‰²: how soft the films are, and
-    /// how far the two pictures differ in what no blur makes.
-    square_u: f64,
+/// The blur of a clip's own best against the best of another, ‰², and the
+/// uncertainty of that: how soft the two films are, and how far the pictures
+/// differ in what no blur makes. `None` where it is not told.
+fn best_against(watched: &Watched, seen: &Seen, theirs: &Sharp, hit: f64) -> Option<Blurred> {
+    let (energies, edges_u) = refilm(watched, theirs);
+    let subject = learn(&watched.energy, &energies, &seen.stretches, seen.hold)?;
+    let told = subject.blur_of_another(&seen.sharp, hit);
+    Some(Blurred {
+        square_u: edges_u.hypot(told.square_u),
+        ..told
+    })
 }
 
-impl Carried {
-    fn to(watched: &Watched, seen: &Seen, sharp: &Sharp, hit: f64) -> Self {
-        let unknown = Self {
-            energies: sharp.energies,
-            best: 0.0,
-            square_u: f64::INFINITY,
-        };
-        let (Some(from), Some(to)) = (sharp.film, watched.film) else {
-            return unknown;
-        };
-        let (softer, edges_u) = from.towards(&to);
-        let energies = refilmed(&sharp.energies, &watched.energy.frequencies, softer);
-        let Some(subject) = learn(&watched.energy, &energies, &seen.stretches, seen.hold) else {
-            return unknown;
-        };
-        let told = subject.blur_of_another(&seen.sharp, hit);
-        Self {
-            energies,
-            best: told.square,
-            square_u: edges_u.hypot(told.square_u),
+/// A subject as a clip's film would show it, and the uncertainty of that, ‰².
+fn refilm(watched: &Watched, sharp: &Sharp) -> (Energies, f64) {
+    match (sharp.film, watched.film) {
+        (Some(from), Some(to)) => {
+            let (softer, square_u) = from.towards(&to);
+            let frequencies = &watched.energy.frequencies;
+            (refilmed(&sharp.energies, frequencies, softer), square_u)
         }
+        _ => (sharp.energies, f64::INFINITY),
     }
 }
 

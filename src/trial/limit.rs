@@ -1,9 +1,8 @@
 //! How little blur a film tells from none.
 //!
-//! In: the courses of blur while the picture rests near focus: the lens has
-//! stopped, so what still changes is noise, and detail that compression gives
-//! back. Out: [`FilmLimit`]. Rest is held against rest of the same trial, so
-//! that neither the reference nor where the lens stopped plays a part.
+//! In: the courses of blur while the picture rests near focus: what still
+//! changes is noise, and detail that compression gives back. Out: [`FilmLimit`].
+//! Rest is held against rest of the same trial, so that neither the reference nor where the lens stopped plays a part.
 
 use super::moments::Observed;
 use super::trace::Trace;
@@ -32,37 +31,43 @@ impl FilmLimit {
 /// Steps in which δ is raised, ‰.
 pub const DELTA_STEP: f64 = 0.5;
 
-/// The limit from trials and the trace each lies in. A rest begins half a hold
-/// after the trial settled, so that the last of the lens's own way is not
-/// counted, and lasts to the end of window and hold, or to `over_s` (the next
-/// stimulus): later the lens may be on its way again.
+/// The limit from trials and the trace each lies in. A rest begins where the
+/// trial settled, because compression hides most detail just after motion, and
+/// settle is told there. The last of the lens's own way is counted with it; it
+/// lies within the δ that the trials were settled by. A rest lasts to the end of
+/// window and hold, or to `over_s` (the next stimulus): later the lens may be on
+/// its way again.
 /// `None` where nothing rests near focus.
 #[must_use]
 pub fn film_limit<'a>(
     trials: impl Iterator<Item = (&'a Observed, &'a Trace, f64)>,
     hold_s: f64,
 ) -> Option<FilmLimit> {
-    let (mut off, mut middles) = (Vec::new(), Vec::new());
+    let (mut off, mut middles, mut spreads) = (Vec::new(), Vec::new(), Vec::new());
     for (seen, trace, over_s) in trials {
         let Some(settle) = seen.settle_s else {
             continue;
         };
         let until = over_s.min(seen.end_s + hold_s);
-        let updates = trace.between(settle.max(seen.shown_onset_s) + hold_s / 2.0, until);
+        let updates = trace.between(settle.max(seen.shown_onset_s), until);
         let Some(centre) = quantile(updates.iter().map(|u| u.permille).collect(), 0.5) else {
             continue;
         };
         let rests = |v: f64| (v - centre).abs() < AT_REST;
+        let from = updates.iter().take_while(|u| !rests(u.permille)).count();
+        let updates = &updates[from..];
         let n = updates.iter().take_while(|u| rests(u.permille)).count();
         if n < FEWEST || centre.abs() > NEAR {
             continue;
         }
         let squares = updates[..n].iter().map(|u| u.blur.square);
         let middle = quantile(squares.clone().collect(), 0.5)?;
-        off.extend(squares.map(|q| q - middle));
+        let own: Vec<f64> = squares.map(|q| q - middle).collect();
+        spreads.extend(spread(&own, FALSE_ALARMS));
+        off.extend(own);
         middles.push(middle);
     }
-    let within = spread(&off, FALSE_ALARMS)?;
+    let within = quantile(spreads, OF_RESTS)?;
     let between = spread(&middles, ONE_SIGMA).filter(|_| middles.len() >= FEWEST_RESTS);
     Some(FilmLimit {
         least: within.sqrt(),
@@ -70,6 +75,12 @@ pub fn film_limit<'a>(
     })
 }
 
+/// The rest, in order of how much they scatter, that stands for the film. The
+/// one that scatters most may be a lens that hunts a little: as many as a quarter
+/// of them may, and are still told from the film. Chosen; with a half of them
+/// settles of the independent clips are out by 1.7 units (p95), not by 1.1; with
+/// all updates pooled one hunt in twelve trials raised a limit from 2.9 to 6.9 ‰.
+const OF_RESTS: f64 = 0.75;
 /// Fewest rests that tell how one differs from the next.
 const FEWEST_RESTS: usize = 3;
 

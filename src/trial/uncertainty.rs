@@ -50,8 +50,8 @@ const LAW_U: f64 = 0.1;
 /// by its standard uncertainty, seconds: half of the way between the two. Right
 /// after motion a film shows up to about its limit too much. That bias is not
 /// taken off, so it is counted as uncertainty (JCGM 100:2008, F.2.4.5). On the
-/// independent clips 2 u then covers 87 % of settles; with half of the square
-/// 66 %, with twice 90 %, without it 46 %.
+/// independent clips 2 u then covers 97 % of settles; with a limit pooled of all
+/// rests 94 %, with 0.6 of that one's square 88 %, with 0.3 of it 72 %.
 #[must_use]
 pub fn approach_s(all: &[Update], settle: usize, end: f64, rules: &Rules) -> f64 {
     let square = rules.delta * rules.delta;

@@ -179,7 +179,7 @@ fn what_needs_decoding_is_named() {
 fn setups_of_two_deltas_are_compared_at_one() {
     let bench = Bench::new();
     let settings = RIG.find("[trial]").unwrap();
-    for (out, delta, window) in [("a", 3.0, 600), ("b", 4.0, 500)] {
+    for (out, delta, window) in [("a", 7.0, 600), ("b", 8.0, 500)] {
         std::fs::create_dir(bench.path(out)).unwrap();
         let trial = format!("[trial]\nwindow_ms = {window}\nsettle_permille = {delta}\n");
         bench.file("rig.toml", &format!("{}{trial}", &RIG[..settings]));
@@ -194,14 +194,14 @@ fn setups_of_two_deltas_are_compared_at_one() {
     told.says(
         2,
         &[
-            "(3 ‰)",
-            "(4 ‰)",
-            &format!("compare --at-permille 4 {files}"),
+            "(7 ‰)",
+            "(8 ‰)",
+            &format!("compare --at-permille 8 {files}"),
         ],
     );
     let gate = "gate --baseline a/kit-a.timing.json --candidate b/kit-b.timing.json";
-    bench.run(gate).says(2, &["settle_permille = 4"]);
-    for delta in ["4", "3.5"] {
+    bench.run(gate).says(2, &["settle_permille = 8"]);
+    for delta in ["8", "7.5"] {
         let told = bench.run(&format!("compare {files} --at-permille {delta} --json"));
         told.says(0, &[]);
         assert_eq!(told.json()["setups"].as_array().unwrap().len(), 2);
@@ -212,7 +212,7 @@ fn setups_of_two_deltas_are_compared_at_one() {
         .run(&format!("compare {files} --at-permille 0.1"))
         .says(2, &["0.5 to 50"]);
     std::fs::remove_dir_all(bench.path("b/signals")).unwrap();
-    bench.run(&format!("compare {files} --at-permille 3")).says(
+    bench.run(&format!("compare {files} --at-permille 7")).says(
         2,
         &[
             "b/kit-b.timing.json: no signals of ../good.mp4 are kept",

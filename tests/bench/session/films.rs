@@ -26,23 +26,23 @@ pub fn truth(path: &Path) -> Film {
     let number = |key: &str| t[key].as_f64().unwrap_or_else(|| panic!("{key}"));
     let lag_ms = number("live_view_lag_ms");
     let updates = t["updates"].as_array().map_or(&[][..], Vec::as_slice);
-    let of = |key: &str| {
-        updates
-            .iter()
-            .filter_map(|u| u[key].as_f64())
-            .collect::<Vec<f64>>()
-    };
+    // Updates that show neither side, while the target travels, have no blur.
+    let (shown_s, at): (Vec<f64>, Vec<f64>) = updates
+        .iter()
+        .filter_map(|u| Some((u["shown_s"].as_f64()?, u["permille"].as_f64()?)))
+        .unzip();
     let live = t["live_view_fps"].as_f64().unwrap_or(f64::MAX);
     let corners = &t["screen"]["corners"];
-    let at = |k: usize, axis: usize| corners[k][axis].as_f64().expect("corners");
-    let side = |a: usize, b: usize| (at(a, 0) - at(b, 0)).hypot(at(a, 1) - at(b, 1));
+    let corner = |k: usize, axis: usize| corners[k][axis].as_f64().expect("corners");
+    let side =
+        |a: usize, b: usize| (corner(a, 0) - corner(b, 0)).hypot(corner(a, 1) - corner(b, 1));
     Film {
         name: path
             .file_stem()
             .map_or_else(String::new, |n| n.to_string_lossy().into_owned()),
         course: Course {
-            shown_s: of("shown_s"),
-            at: of("permille"),
+            shown_s,
+            at,
             permille: [1.0; 2],
         },
         trials: list(&t["trials"])
