@@ -269,3 +269,37 @@ fn the_film_s_limit_is_what_scatters_at_rest() {
     // From the 5 % to the 95 % point of the scatter: 3.6 ‰².
     assert!((limit.least - 3.6f64.sqrt()).abs() < 0.06, "{limit:?}");
 }
+
+/// A lens in focus at once after 0.7 s; `square` is what its film shows then.
+fn filmed(square: impl Fn(f64) -> f64) -> (Observed, Trace) {
+    let mut trace = course(240.0, 4.0, 0.5, |t| if t < 0.2 { 30.0 } else { 0.0 });
+    for u in trace.updates.iter_mut().filter(|u| u.shown_s > 0.71) {
+        u.blur.square = square(u.shown_s - 0.7);
+        u.permille = crate::sharpness::disc::diameter(u.blur.square);
+    }
+    let o = observe(&trace, None, &light(0.5), &rules(4.0, 0.2).coarse());
+    (o, trace)
+}
+
+fn limit_of(films: &[(Observed, Trace)]) -> f64 {
+    let all = films.iter().map(|(o, t)| (o, t, f64::MAX));
+    film_limit(all, 0.2).unwrap().least
+}
+
+#[test]
+fn what_a_film_hides_right_after_motion_is_its_limit() {
+    // 12 ‰² of hidden detail that come back within 0.3 s.
+    let creeps = limit_of(&[filmed(|t| 12.0 * (1.0 - t / 0.3).max(0.0))]);
+    assert!((2.5..3.5).contains(&creeps), "{creeps}");
+    assert!(limit_of(&[filmed(|_| 0.0)]) < 0.1);
+}
+
+#[test]
+fn a_lens_that_hunts_in_one_trial_of_four_is_no_film() {
+    let still = || filmed(|t| 0.5 * (40.0 * t).sin());
+    let hunts = || filmed(|t| 6.0 * (1.0 - (20.0 * t).cos()));
+    let clean = limit_of(&[still(), still(), still()]);
+    let one = limit_of(&[still(), hunts(), still(), still()]);
+    assert!(limit_of(&[hunts()]) > 3.0 * clean);
+    assert!((one - clean).abs() < 0.05, "{clean} {one}");
+}
