@@ -43,7 +43,7 @@ pub fn film_limit<'a>(
     trials: impl Iterator<Item = (&'a Observed, &'a Trace, f64)>,
     hold_s: f64,
 ) -> Option<FilmLimit> {
-    let (mut off, mut middles, mut spreads) = (Vec::new(), Vec::new(), Vec::new());
+    let (mut spreads, mut wanders, mut middles) = (Vec::new(), Vec::new(), Vec::new());
     for (seen, trace, over_s) in trials {
         let Some(settle) = seen.settle_s else {
             continue;
@@ -60,18 +60,24 @@ pub fn film_limit<'a>(
         if n < FEWEST || centre.abs() > NEAR {
             continue;
         }
-        let squares = updates[..n].iter().map(|u| u.blur.square);
-        let middle = quantile(squares.clone().collect(), 0.5)?;
-        let own: Vec<f64> = squares.map(|q| q - middle).collect();
-        spreads.extend(spread(&own, FALSE_ALARMS));
-        off.extend(own);
-        middles.push(middle);
+        let rest = &updates[..n];
+        let squares = |from_s: f64| -> Vec<f64> {
+            let late = rest.iter().filter(|u| u.shown_s >= from_s);
+            late.map(|u| u.blur.square).collect()
+        };
+        let all = squares(rest[0].shown_s);
+        middles.push(quantile(all.clone(), 0.5)?);
+        spreads.extend(spread(&all, FALSE_ALARMS));
+        // An end is told long after motion.
+        let late = spread(&squares(rest[0].shown_s + hold_s / 2.0), ONE_SIGMA);
+        wanders.extend(late.or_else(|| spread(&all, ONE_SIGMA)));
     }
     let within = quantile(spreads, OF_RESTS)?;
+    let wander = quantile(wanders, OF_RESTS)? / 2.0;
     let between = spread(&middles, ONE_SIGMA).filter(|_| middles.len() >= FEWEST_RESTS);
     Some(FilmLimit {
         least: within.sqrt(),
-        square_u: (spread(&off, ONE_SIGMA)? / 2.0).hypot(between.unwrap_or(0.0) / 2.0),
+        square_u: wander.hypot(between.unwrap_or(0.0) / 2.0),
     })
 }
 
