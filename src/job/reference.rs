@@ -128,10 +128,11 @@ fn by_that_hand(watched: &Watched, sharp: &Sharp, hit: f64) -> Yardstick {
     }
 }
 
-/// A clip held against the sharpest that any clip of the setup shows of a side:
-/// its own best, and behind another's by as much of the difference as is sure.
-/// The whole difference would be no fairer: the sharpest of several clips is in
-/// part the one that chance favours.
+/// A clip held against the sharpest that any clip of the setup shows of a side.
+/// Its own best stays the yardstick, behind another's by as much of the difference
+/// as is sure: the whole would be no fairer, because the sharpest of several clips
+/// is in part the one that chance favours. A clip that is sure to be out of focus
+/// all the time has no picture to measure by, so the other's stands in.
 fn by_the_best(
     filmed: &Filmed<'_>,
     (side, seen): (Option<Side>, &Seen),
@@ -144,22 +145,33 @@ fn by_the_best(
     let others = others.filter(|o| !std::ptr::eq(o.watched, watched));
     let mut all_known = true;
     for (other, theirs) in others.filter_map(|o| Some((o, o.watched.sides.get(&side)?))) {
-        let sharp = Sharp {
-            energies: theirs.sharp,
-            film: other.watched.film,
-        };
-        let films_u = filmed.square_u.hypot(other.square_u);
-        let known = best_against(watched, seen, &sharp, hit)
-            .map(|best| (best.square, best.square_u.hypot(films_u)))
-            .filter(|(_, square_u)| is_known(*square_u, hit));
-        let Some((square, square_u)) = known else {
+        let (sharp, edges_u) = refilm(
+            watched,
+            &Sharp {
+                energies: theirs.sharp,
+                film: other.watched.film,
+            },
+        );
+        let films_u = edges_u.hypot(filmed.square_u).hypot(other.square_u);
+        let told = best_against(watched, seen, &sharp, hit);
+        let (square, square_u) = told.map_or((0.0, f64::INFINITY), |best| {
+            (best.square, best.square_u.hypot(films_u))
+        });
+        let behind = square - SURE * square_u;
+        let out_of_focus = behind > hit * hit;
+        if !is_known(square_u, hit) && !out_of_focus {
             all_known = false;
             continue;
-        };
-        let behind = square - SURE * square_u;
+        }
         if behind > yardstick.behind {
-            (yardstick.behind, yardstick.square_u) = (behind, square_u);
-            yardstick.from = ReferenceFrom::Setup;
+            *yardstick = Yardstick {
+                sharp: if out_of_focus { sharp } else { seen.sharp },
+                own: !out_of_focus,
+                behind,
+                square_u,
+                known: true,
+                from: ReferenceFrom::Setup,
+            };
         }
     }
     if all_known {
@@ -171,17 +183,12 @@ fn by_the_best(
 /// k = 2 of the GUM (JCGM 100:2008, 6.2.2), some 95 %.
 const SURE: f64 = 2.0;
 
-/// The blur of a clip's own best against the best of another, ‰², and the
-/// uncertainty of that: how soft the two films are, and how far the pictures
-/// differ in what no blur makes. `None` where it is not told.
-fn best_against(watched: &Watched, seen: &Seen, theirs: &Sharp, hit: f64) -> Option<Blurred> {
-    let (energies, edges_u) = refilm(watched, theirs);
-    let subject = learn(&watched.energy, &energies, &seen.stretches, seen.hold)?;
-    let told = subject.blur_of_another(&seen.sharp, hit);
-    Some(Blurred {
-        square_u: edges_u.hypot(told.square_u),
-        ..told
-    })
+/// The blur of a clip's own best against `sharp`, the best of another as this
+/// film would show it, ‰²; its uncertainty is how far the pictures differ in what
+/// no blur makes. `None` where no band tells anything.
+fn best_against(watched: &Watched, seen: &Seen, sharp: &Energies, hit: f64) -> Option<Blurred> {
+    let subject = learn(&watched.energy, sharp, &seen.stretches, seen.hold)?;
+    Some(subject.blur_of_another(&seen.sharp, hit))
 }
 
 /// A subject as a clip's film would show it, and the uncertainty of that, ‰².

@@ -19,8 +19,8 @@ pub struct Yardstick {
     /// Whether the sharpest update may be sharper than that (the reference is
     /// the clip's own best, passes through focus included).
     pub own: bool,
-    /// What `sharp` is behind another clip's best at least, as the square of a
-    /// disc's diameter, ‰² ≥ 0.
+    /// What the clip's own best is behind another clip's at least, as the square
+    /// of a disc's diameter, ‰² ≥ 0.
     pub behind: f64,
     /// Standard uncertainty of the reference, ‰² of the blur's square (k = 1).
     pub square_u: f64,
@@ -137,11 +137,12 @@ pub fn unselect(
     }
 }
 
-/// Adds what a clip's best is behind the setup's.
+/// Adds what a clip's best is behind the setup's, where it is held against its own.
 pub fn set_behind(yardsticks: &Yardsticks, courses: &mut BTreeMap<Option<Side>, Course>) {
     for (side, course) in courses {
-        let behind = yardsticks.get(side).map_or(0.0, |y| y.behind);
-        course.trace = course.trace.lowered(-behind);
+        if let Some(y) = yardsticks.get(side).filter(|y| y.own) {
+            course.trace = course.trace.lowered(-y.behind);
+        }
     }
 }
 

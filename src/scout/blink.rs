@@ -28,9 +28,13 @@ const CORE: f32 = 0.5;
 const LARGEST: f64 = 0.2;
 /// Longest side of a light, of its shorter.
 const LONGEST: usize = 3;
-/// How far a light's glow reaches, in its own width and height. What changes with
-/// it beyond that is less than the light.
+/// How far a light's glow reaches, in its own width and height.
 const GLOW: usize = 2;
+/// Standard deviations by which what stirs beside a light may exceed the usual
+/// as it goes on or off (three: common practice, no source).
+const UNUSUAL: f64 = 3.0;
+/// Standard deviation of a normal distribution by its median absolute deviation.
+const SIGMA_OF_MAD: f64 = 1.4826;
 /// Most lights that are told.
 const MOST: usize = 4;
 
@@ -139,7 +143,7 @@ fn blink(glows: &[Picture], i: usize) -> Option<Blink> {
     let mut apart: Vec<f32> = off.iter().map(|v| (v - a).abs()).collect();
     apart.extend(on.iter().map(|v| (v - b).abs()));
     apart.sort_by(f32::total_cmp);
-    let spread = 1.4826 * apart[apart.len() / 2];
+    let spread = SIGMA_OF_MAD as f32 * apart[apart.len() / 2];
     let step = b - a;
     let edge = f32::midpoint(a, b);
     (step >= LEAST_STEP && step >= LEAST_CLEAR * spread).then(|| Blink {
@@ -237,7 +241,7 @@ fn is_alone(light: &Blink, away: &[usize], own: usize) -> bool {
     let calm = of(false);
     let usual = median(calm.clone()).unwrap_or(0.0);
     let spread = median(calm.iter().map(|n| (n - usual).abs()).collect()).unwrap_or(0.0);
-    median(of(true)).is_some_and(|n| n <= usual + 3.0 * 1.4826 * spread + own as f64)
+    median(of(true)).is_some_and(|n| n <= usual + UNUSUAL * SIGMA_OF_MAD * spread + own as f64)
 }
 
 #[cfg(test)]

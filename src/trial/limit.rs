@@ -2,7 +2,8 @@
 //!
 //! In: the courses of blur while the picture rests near focus: what still
 //! changes is noise, and detail that compression gives back. Out: [`FilmLimit`].
-//! Rest is held against rest of the same trial, so that neither the reference nor where the lens stopped plays a part.
+//! Rest is held against rest of the same trial, so that neither the reference nor
+//! where the lens stopped plays a part.
 
 use super::moments::Observed;
 use super::trace::Trace;
