@@ -4,12 +4,15 @@
 // Helpers of tests may stop the test.
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
+#[path = "support/timed.rs"]
+mod timed;
+
 use std::path::Path;
 
-use focuslag::job::{JobOptions, Keeping, Silent, run};
 use focuslag::render::{Scene, render};
 use focuslag::rig::{Rig, Session};
 use focuslag::store::schema::{Clip, ReferenceFrom, Verdict};
+use timed::ran;
 
 const FRAMINGS: [&str; 3] = [
     "[[30, 18], [390, 22], [394, 290], [28, 286]]",
@@ -46,14 +49,7 @@ fn clips(folder: &Path, names: [&str; 3]) -> Vec<Clip> {
     let rig = Rig::parse(RIG, "rig").unwrap();
     let mut session = Session::of_one("kit-amber", folder.join(names[0]), rig);
     session.setups[0].clips = names.map(|n| folder.join(n)).to_vec();
-    let options = JobOptions {
-        out: folder.to_path_buf(),
-        force: true,
-        stdin: None,
-        workers: 2,
-        keeping: Keeping::default(),
-    };
-    let mut done = run(&session, &options, &Silent).expect("a sound request");
+    let mut done = ran(&session, folder, 2).expect("a sound request");
     done.written.remove(0).1.clips
 }
 

@@ -9,6 +9,11 @@ use focuslag::store::schema::Timing;
 /// Times `clip` with a rig; what comes out lies in `folder`.
 pub fn tried(clip: &Path, rig: Rig, folder: &Path, workers: usize) -> Result<Done, Vec<JobError>> {
     let session = Session::of_one("kit-amber", clip.to_path_buf(), rig);
+    ran(&session, folder, workers)
+}
+
+/// Runs a session; what comes out lies in `folder`.
+pub fn ran(session: &Session, folder: &Path, workers: usize) -> Result<Done, Vec<JobError>> {
     let options = JobOptions {
         out: folder.to_path_buf(),
         force: true,
@@ -16,7 +21,7 @@ pub fn tried(clip: &Path, rig: Rig, folder: &Path, workers: usize) -> Result<Don
         workers,
         keeping: Keeping::default(),
     };
-    run(&session, &options, &Silent)
+    run(session, &options, &Silent)
 }
 
 /// The same with a rig's text, where it must succeed.
