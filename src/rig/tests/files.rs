@@ -183,10 +183,10 @@ proptest::proptest! {
     }
 }
 
-/// The README explains every key of both files, and its rig is a good one.
+/// `rigs/README.md` explains every key of both files, and its rig is a good one.
 #[test]
 fn the_readme_knows_every_key() {
-    let readme = include_str!("../../../README.md");
+    let readme = include_str!("../../../rigs/README.md");
     for key in super::super::read::KEYS {
         let inside_list = key.starts_with("capture.segments.");
         let short = key.rsplit('.').next().unwrap_or(key);
@@ -205,5 +205,5 @@ fn the_readme_knows_every_key() {
         .split("```toml\n")
         .nth(1)
         .and_then(|t| t.split("```").next());
-    Rig::parse(rig.unwrap(), "README.md").unwrap_or_else(|e| panic!("{e}"));
+    Rig::parse(rig.unwrap(), "rigs/README.md").unwrap_or_else(|e| panic!("{e}"));
 }
