@@ -1,7 +1,7 @@
 //! Signals to and from their file: one line an array each way.
 //!
 //! To keep another array: a field of [`Signals`], a line in [`pack`], a line in
-//! [`unpack`], a row in the README's table, and one more on
+//! [`unpack`], a row in the table of `src/store/README.md`, and one more on
 //! [`crate::store::signals::VERSION`].
 
 use std::io::{self, ErrorKind};
