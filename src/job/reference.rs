@@ -7,7 +7,7 @@ use super::clip::Watched;
 use super::setup::{Outcome, rules};
 use super::softness::FilmSoftness;
 use super::subject::{Seen, learn, refilmed};
-use super::verdicts::{Yardstick, Yardsticks, courses, limit, observe_all, own};
+use super::verdicts::{Yardstick, Yardsticks, courses, tell_films, observe_all, own};
 use crate::rig::{Reference, Setup};
 use crate::sharpness::{Blurred, Energies, disc};
 use crate::store::schema::{ReferenceFrom, Side};
@@ -105,9 +105,9 @@ struct Filmed<'a> {
 
 impl<'a> Filmed<'a> {
     fn of(watched: &'a Watched, rules: &Rules) -> Self {
-        let courses = courses(watched, &own(watched));
+        let mut courses = courses(watched, &own(watched));
         let seen = observe_all(watched, &courses, rules);
-        let limit = limit(watched, &courses, &seen, rules);
+        let limit = tell_films(watched, &mut courses, &seen, rules);
         Self {
             watched,
             square_u: limit.map_or(0.0, |l| l.least * l.least),

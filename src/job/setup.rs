@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::clip::{Watched, screen_record};
 use super::verdicts::{
-    Course, Yardstick, Yardsticks, courses, judge_all, limit, observe_all, set_behind, unselect,
+    Course, Yardstick, Yardsticks, courses, judge_all, tell_films, observe_all, set_behind, unselect,
 };
 use crate::rig::Rig;
 use crate::store::schema::{self, BLUR, BLUR_VERSION, OnsetSeen, ReferenceFrom, Side, Verdict};
@@ -63,7 +63,7 @@ impl<'a> Verdicts<'a> {
             ..rules(rig)
         };
         let seen = observe_all(watched, &courses, &rules.coarse());
-        let limit = limit(watched, &courses, &seen, &rules);
+        let limit = tell_films(watched, &mut courses, &seen, &rules);
         if let Some(l) = limit {
             unselect(yardsticks, &mut courses, &seen, &l);
         }
@@ -158,12 +158,11 @@ impl<'a> Verdicts<'a> {
         }
         let all = self.yardsticks.iter();
         out.extend(all.filter_map(|(side, y)| behind(*side, y)));
-        let film_u = self.limit.map_or(0.0, |l| l.square_u);
         for (side, course) in &self.courses {
             let Some(y) = self.yardsticks.get(side).filter(|y| !y.own && y.known) else {
                 continue;
             };
-            let beyond = course.sharper + 2.0 * y.square_u.hypot(film_u);
+            let beyond = course.sharper + 2.0 * y.square_u.hypot(course.film.map_or(0.0, |f| f.square_u));
             if y.from == ReferenceFrom::Hand && beyond < 0.0 {
                 out.push(format!(
                     "the autofocus was sharper than the clip focused by hand, as by {:.1} ‰ of \
@@ -206,9 +205,6 @@ impl<'a> Verdicts<'a> {
             })
         };
         let yardstick = self.yardsticks.get(&stimulus.side);
-        let close = seen
-            .end
-            .is_some_and(|e| (e - rules.hit).abs() <= 2.0 * seen.end_u);
         schema::Trial {
             index,
             side: stimulus.side,
@@ -236,7 +232,7 @@ impl<'a> Verdicts<'a> {
             delta_permille: Some(tidy(rules.delta)),
             hit_limit_permille: Some(tidy(rules.hit)),
             reference_from: yardstick.map(|y| y.from),
-            close_call: close && verdict != Verdict::Void,
+            close_call: seen.is_close(rules.hit) && verdict != Verdict::Void,
             blur_permille: Some(schema::Blur {
                 onset: seen.onset.map(tidy),
                 end: seen.end.map(tidy),

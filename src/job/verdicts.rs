@@ -60,6 +60,9 @@ pub struct Course {
     pub sharper: f64,
     /// Standard uncertainty of its reference, ‰² (k = 1).
     reference_u: f64,
+    /// What the film makes unsure of this side; `None` until it is told, and
+    /// where nothing of it rests near focus.
+    pub film: Option<FilmLimit>,
     /// Updates that show the side, of trials whose film can be trusted.
     shown: Vec<Range<usize>>,
 }
@@ -104,6 +107,7 @@ pub fn courses(watched: &Watched, yardsticks: &Yardsticks) -> BTreeMap<Option<Si
                 } else {
                     0.0
                 },
+                film: None,
                 shown,
             },
         ))
@@ -161,6 +165,7 @@ pub fn observe_all(
             Some(own) => {
                 let rules = Rules {
                     reference_u: own.reference_u,
+                    film_u: own.film.map_or(rules.film_u, |f| f.square_u),
                     ..*rules
                 };
                 observe(&own.trace, other.map(|c| &c.trace), bounds, &rules)
@@ -198,32 +203,31 @@ pub fn observe_by_own(watched: &Watched, rules: &Rules) -> Vec<Observed> {
     let yardsticks = own(watched);
     let mut courses = courses(watched, &yardsticks);
     let coarse = observe_all(watched, &courses, &rules.coarse());
-    let limit = limit(watched, &courses, &coarse, rules);
+    let limit = tell_films(watched, &mut courses, &coarse, rules);
     if let Some(l) = &limit {
         unselect(&yardsticks, &mut courses, &coarse, l);
     }
     observe_all(watched, &courses, &rules.filmed(limit))
 }
 
-/// How little blur this clip tells from none: that of the side that tells less.
-/// `None` where nothing rests near focus in it.
-#[must_use]
-pub fn limit(
+/// Tells each side's film, and how little blur this clip tells from none: that of
+/// the side that tells less. `None` where nothing rests near focus in it.
+pub fn tell_films(
     watched: &Watched,
-    courses: &BTreeMap<Option<Side>, Course>,
+    courses: &mut BTreeMap<Option<Side>, Course>,
     seen: &[Observed],
     rules: &Rules,
 ) -> Option<FilmLimit> {
     let hold_s = rules.hold_on(watched.curve.period_s);
-    let of = |side: &Option<Side>, course: &Course| {
+    for (side, course) in courses.iter_mut() {
         let own = seen.iter().zip(&watched.bounds);
         let own = own.filter(|(o, _)| o.stimulus.side == *side && !o.unclear && !o.cut);
-        film_limit(
+        course.film = film_limit(
             own.map(|(o, b)| (o, &course.trace, b.over_s.unwrap_or(f64::MAX))),
             hold_s,
-        )
-    };
-    let each = courses.iter().filter_map(|(side, c)| of(side, c));
+        );
+    }
+    let each = courses.values().filter_map(|c| c.film);
     each.max_by(|a, b| a.least.total_cmp(&b.least))
 }
 
@@ -264,6 +268,7 @@ mod tests {
             },
             sharper: 0.0,
             reference_u: 0.0,
+            film: None,
             shown: std::iter::once(10..50).collect(),
         }
     }

@@ -15,9 +15,10 @@ pub struct FilmLimit {
     /// The blur that is told from none in 95 % of updates at 5 % false
     /// alarms, ‰.
     pub least: f64,
-    /// Standard uncertainty of a blur's square by this film, ‰²: what wanders
-    /// within a rest, and from rest to rest. The lens may have its part in the
-    /// latter, so it widens what is said of a blur and raises no limit.
+    /// Standard uncertainty by this film of what a hold shows, ‰² of the blur's
+    /// square: how that wanders within a rest, and from rest to rest. The lens may
+    /// have its part in the latter, so it widens what is said of a blur and raises
+    /// no limit.
     pub square_u: f64,
 }
 
@@ -62,16 +63,14 @@ pub fn film_limit<'a>(
             continue;
         }
         let rest = &updates[..n];
-        let squares = |from_s: f64| -> Vec<f64> {
-            let late = rest.iter().filter(|u| u.shown_s >= from_s);
-            late.map(|u| u.blur.square).collect()
-        };
-        let all = squares(rest[0].shown_s);
-        middles.push(quantile(all.clone(), 0.5)?);
-        spreads.extend(spread(&all, FALSE_ALARMS));
+        let squares: Vec<f64> = rest.iter().map(|u| u.blur.square).collect();
+        spreads.extend(spread(&squares, FALSE_ALARMS));
         // An end is told long after motion.
-        let late = spread(&squares(rest[0].shown_s + hold_s / 2.0), ONE_SIGMA);
-        wanders.extend(late.or_else(|| spread(&all, ONE_SIGMA)));
+        let early = rest.partition_point(|u| u.shown_s < rest[0].shown_s + hold_s / 2.0);
+        let late = Some(&squares[early..]).filter(|l| !l.is_empty());
+        let ends = ends(late.unwrap_or(&squares), hold_s / trace.period_s);
+        middles.push(quantile(ends.clone(), 0.5)?);
+        wanders.extend(spread(&ends, 0.0));
     }
     let within = quantile(spreads, OF_RESTS)?;
     let wander = quantile(wanders, OF_RESTS)? / 2.0;
@@ -80,6 +79,15 @@ pub fn film_limit<'a>(
         least: within.sqrt(),
         square_u: wander.hypot(between.unwrap_or(0.0) / 2.0),
     })
+}
+
+/// The middles of every stretch of `hold` updates in a rest; of the whole rest
+/// where it is no longer than that.
+fn ends(rest: &[f64], hold: f64) -> Vec<f64> {
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+    let hold = (hold.round() as usize).clamp(1, rest.len());
+    let middle = |w: &[f64]| quantile(w.to_vec(), 0.5);
+    rest.windows(hold).filter_map(middle).collect()
 }
 
 /// The rest, in order of how much they scatter, that stands for the film. The

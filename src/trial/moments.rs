@@ -30,6 +30,17 @@ pub struct Rules {
     pub reference_u: f64,
 }
 
+impl Observed {
+    /// Whether the end lies within its expanded uncertainty (k = 2) of the largest
+    /// blur of a hit, ‰. Held against it as a square: near nought a root's
+    /// uncertainty is not the same to either side (JCGM 101:2008, 5.11).
+    #[must_use]
+    pub fn is_close(&self, hit: f64) -> bool {
+        let off = self.end.map(|e| (e * e.abs() - hit * hit).abs());
+        off.is_some_and(|off| off <= 2.0 * self.end_square_u)
+    }
+}
+
 impl Rules {
     /// Rules that tell what rests near focus before the film's limit is known:
     /// what settles within the hit limit.
@@ -89,6 +100,9 @@ pub struct Observed {
     pub end: Option<f64>,
     /// Its standard uncertainty, ‰.
     pub end_u: f64,
+    /// The same of its square, ‰²: the square is what is measured, and its
+    /// uncertainty the same to either side.
+    pub end_square_u: f64,
     /// First update of the first stay, seconds as shot; only of what settled.
     pub settle_s: Option<f64>,
     /// Within the hit limit from the shown onset on.
@@ -137,6 +151,7 @@ pub fn observe(trace: &Trace, other: Option<&Trace>, bounds: &Bounds, rules: &Ru
         onset: all.first().map(|u| u.permille),
         end: None,
         end_u: 0.0,
+        end_square_u: 0.0,
         settle_s: None,
         within_from_onset: false,
         moved: false,
@@ -151,7 +166,8 @@ pub fn observe(trace: &Trace, other: Option<&Trace>, bounds: &Bounds, rules: &Ru
     let hold = &all[in_window..];
     if let (false, Some(end)) = (seen.cut, median_of(hold)) {
         seen.end = Some(end);
-        seen.end_u = end_u(end, hold, rules);
+        seen.end_square_u = end_square_u(hold, rules);
+        seen.end_u = root_u(end, seen.end_square_u);
         judge_course(&mut seen, trace, all, in_window, end, rules);
     }
     seen
@@ -218,14 +234,13 @@ fn median_of(updates: &[Update]) -> Option<f64> {
     median(updates.iter().map(|u| u.permille).collect())
 }
 
-/// Uncertainty of the median of a hold: what scatters within it, the film's
-/// part and the reference's, as squares of the diameter.
-fn end_u(end: f64, hold: &[Update], rules: &Rules) -> f64 {
+/// Uncertainty of the median of a hold, as square of the diameter: what scatters
+/// within it, the film's part and the reference's.
+fn end_square_u(hold: &[Update], rules: &Rules) -> f64 {
     let noise = median(hold.iter().map(|u| u.blur.square_u).collect()).unwrap_or(0.0);
     #[allow(clippy::cast_precision_loss)]
     let scatter = noise / (hold.len().max(1) as f64).sqrt();
-    let square_u = scatter.hypot(rules.film_u).hypot(rules.reference_u);
-    root_u(end, square_u)
+    scatter.hypot(rules.film_u).hypot(rules.reference_u)
 }
 
 /// Whether the other side was within the hit limit in the last hold before the

@@ -303,3 +303,37 @@ fn a_lens_that_hunts_in_one_trial_of_four_is_no_film() {
     assert!(limit_of(&[hunts()]) > 3.0 * clean);
     assert!((one - clean).abs() < 0.05, "{clean} {one}");
 }
+
+/// 4 ‰ ± 2 ‰² of its square: near enough to 4.4 ‰ (19.4 ‰², 3.4 off), not to
+/// 4.5 ‰ (20.3 ‰², 4.3 off).
+#[test]
+fn a_close_call_is_told_by_squares() {
+    let trace = course(60.0, 4.0, 0.5, |_| 4.0);
+    let rules = Rules {
+        film_u: 2.0,
+        ..rules(4.0, 0.2)
+    };
+    let o = observe(&trace, None, &light(0.5), &rules);
+    assert!((o.end_square_u - 2.0).abs() < 0.1, "{}", o.end_square_u);
+    assert!(o.is_close(4.4) && !o.is_close(4.5));
+    assert!(!Observed { end: None, ..o }.is_close(4.4));
+}
+
+/// 5 ‰ of blur that last half a second, then none; the film's limit is 6 ‰.
+#[test]
+fn what_a_film_may_show_too_much_makes_settling_unsure() {
+    let trace = course(60.0, 4.0, 0.5, |t| match t {
+        t if t < 0.2 => 30.0,
+        t if t < 0.7 => 5.0,
+        _ => 0.0,
+    });
+    let u = |film_limit| {
+        let rules = Rules {
+            film_limit,
+            ..rules(4.0, 0.2)
+        };
+        observe(&trace, None, &light(0.5), &rules).uncertainty_s
+    };
+    assert!(u(0.0) < 0.02, "{}", u(0.0));
+    assert!((u(6.0) - 0.25).abs() < 0.02, "{}", u(6.0));
+}

@@ -13,8 +13,7 @@ pub struct Budget {
     pub update_s: f64,
     /// The onset's own, seconds.
     pub onset_u_s: f64,
-    /// Half of the time in which the blur passes through what is unsure around δ,
-    /// seconds.
+    /// What is unsure of the blur around δ, as time, seconds.
     pub fit_s: f64,
     /// Span between the two events, seconds.
     pub span_s: f64,
@@ -46,23 +45,22 @@ impl Budget {
 /// independent clips (1.05 ± 0.05 at 6 to 25 ‰).
 const LAW_U: f64 = 0.1;
 
-/// How far to either side of `settle` the blur crosses δ if its square is wrong
-/// by its standard uncertainty, seconds: half of the way between the two. Right
-/// after motion a film shows up to about its limit too much. That bias is not
-/// taken off, so it is counted as uncertainty (JCGM 100:2008, F.2.4.5). On the
-/// independent clips 2 u then covers 97 % of settles; with a limit pooled of all
-/// rests 94 %, with 0.6 of that one's square 88 %, with 0.3 of it 72 %.
+/// Standard uncertainty of `settle` by what is unsure of the blur there, seconds.
+///
+/// Right after motion a film shows up to its limit too much: the blur may have
+/// been within δ since its square came under δ² and the limit's. And a film may
+/// show too little of a blur that passes δ once more: twice its standard
+/// uncertainty is taken for that, and twice the law's. Half of the time between
+/// the two counts (JCGM 100:2008, F.2.4.5): a lens that passes by about δ crosses
+/// it at either end of that time rather than in between.
 #[must_use]
 pub fn approach_s(all: &[Update], settle: usize, end: f64, rules: &Rules) -> f64 {
     let square = rules.delta * rules.delta;
-    let gives_back = rules.film_limit * rules.film_limit;
-    let square_u = all[settle]
-        .blur
-        .square_u
-        .hypot(gives_back)
-        .hypot(LAW_U * square);
-    let wide = (square + square_u).sqrt();
-    let narrow = (square - square_u).max(0.0).sqrt().max(rules.delta / 4.0);
+    let limit = rules.film_limit * rules.film_limit;
+    let own_u = all[settle].blur.square_u.hypot(2.0 * LAW_U * square);
+    let wide = (square + own_u.hypot(limit)).sqrt();
+    let narrow = square - own_u.hypot(2.0 * limit / SIGMAS_OF_LIMIT);
+    let narrow = narrow.max(0.0).sqrt().max(rules.delta / 4.0);
     let off = |u: &Update| apart(u.permille, end);
     // Back to where it last was outside the wide band, on to where it is last
     // outside the narrow one before it stays in it.
@@ -72,6 +70,10 @@ pub fn approach_s(all: &[Update], settle: usize, end: f64, rules: &Rules) -> f64
     let to = to.map_or(all.len() - 1, |k| settle + k);
     (all[to].shown_s - all[from].shown_s) / 2.0
 }
+
+/// Standard deviations from the 5 % to the 95 % point of a normal distribution,
+/// which is how a film's limit is defined.
+const SIGMAS_OF_LIMIT: f64 = 3.29;
 
 /// Standard uncertainty of settle − onset, seconds.
 #[must_use]
@@ -101,7 +103,7 @@ pub fn latency_u(
             trace.period_s
         },
         onset_u_s: seen.stimulus.onset_u_s,
-        fit_s: approach_s.min(rules.hold_on(trace.period_s) / 2.0),
+        fit_s: approach_s,
         span_s: at - seen.stimulus.onset_s,
         rate_u: rules.rate_u,
     }
