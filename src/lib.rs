@@ -22,6 +22,7 @@ pub mod cli;
 pub mod clip;
 pub mod geometry;
 pub mod job;
+pub mod limits;
 pub mod plan;
 pub mod prove;
 pub mod render;

@@ -1,5 +1,6 @@
 //! One clip from frames to trials and their courses of blur.
 
+use crate::limits;
 use std::collections::BTreeMap;
 
 use super::Events;
@@ -170,9 +171,6 @@ pub fn condense_film(
     condense(rig, ready, film, report)
 }
 
-/// Least clarity with which trials are put to a side.
-const LEAST_CLARITY: f64 = 0.5;
-
 /// Finds the trials of a clip and how blur runs through them.
 ///
 /// # Errors
@@ -196,7 +194,7 @@ pub fn watch(
     if swings.stimuli.is_empty() {
         warnings.push(nothing::words(rig, s));
     }
-    let mixed_up = swings.side_clarity < LEAST_CLARITY && swings.stimuli.len() > 1;
+    let mixed_up = swings.side_clarity < limits::LEAST_CLARITY.get() && swings.stimuli.len() > 1;
     if mixed_up {
         warnings.push(format!(
             "near and far could hardly be told apart (clarity {:.2} of 1), so the trials are void; \

@@ -1,5 +1,6 @@
 //! What blur 0 is: yardsticks from clips focused by hand, or a setup's own best.
 
+use crate::limits;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -7,7 +8,7 @@ use super::clip::Watched;
 use super::setup::{Outcome, rules};
 use super::softness::FilmSoftness;
 use super::subject::{Seen, learn, refilmed};
-use super::verdicts::{Yardstick, Yardsticks, courses, tell_films, observe_all, own};
+use super::verdicts::{Yardstick, Yardsticks, courses, observe_all, own, tell_films};
 use crate::rig::{Reference, Setup};
 use crate::sharpness::{Blurred, Energies, disc};
 use crate::store::schema::{ReferenceFrom, Side};
@@ -157,7 +158,7 @@ fn by_the_best(
         let (square, square_u) = told.map_or((0.0, f64::INFINITY), |best| {
             (best.square, best.square_u.hypot(films_u))
         });
-        let behind = square - SURE * square_u;
+        let behind = square - limits::SURE.get() * square_u;
         let out_of_focus = behind > hit * hit;
         if !is_known(square_u, hit) && !out_of_focus {
             all_known = false;
@@ -178,10 +179,6 @@ fn by_the_best(
         yardstick.from = ReferenceFrom::Setup;
     }
 }
-
-/// Standard uncertainties by which a difference must exceed nought to be sure:
-/// k = 2 of the GUM (JCGM 100:2008, 6.2.2), some 95 %.
-const SURE: f64 = 2.0;
 
 /// The blur of a clip's own best against `sharp`, the best of another as this
 /// film would show it, ‰²; its uncertainty is how far the pictures differ in what

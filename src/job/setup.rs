@@ -1,10 +1,12 @@
 //! One setup: its clips' trials judged, and how they stand in the timing file.
 
+use crate::limits;
 use std::collections::BTreeMap;
 
 use super::clip::{Watched, screen_record};
 use super::verdicts::{
-    Course, Yardstick, Yardsticks, courses, judge_all, tell_films, observe_all, set_behind, unselect,
+    Course, Yardstick, Yardsticks, courses, judge_all, observe_all, set_behind, tell_films,
+    unselect,
 };
 use crate::rig::Rig;
 use crate::store::schema::{self, BLUR, BLUR_VERSION, OnsetSeen, ReferenceFrom, Side, Verdict};
@@ -82,7 +84,7 @@ impl<'a> Verdicts<'a> {
     #[must_use]
     pub fn limit(&self) -> Option<FilmLimit> {
         self.limit
-            .filter(|l| l.least <= TOO_COARSE * self.rules.hit)
+            .filter(|l| l.least <= limits::TOO_COARSE.get() * self.rules.hit)
     }
 
     /// δ that the rig asks for, ‰.
@@ -162,7 +164,8 @@ impl<'a> Verdicts<'a> {
             let Some(y) = self.yardsticks.get(side).filter(|y| !y.own && y.known) else {
                 continue;
             };
-            let beyond = course.sharper + 2.0 * y.square_u.hypot(course.film.map_or(0.0, |f| f.square_u));
+            let beyond =
+                course.sharper + 2.0 * y.square_u.hypot(course.film.map_or(0.0, |f| f.square_u));
             if y.from == ReferenceFrom::Hand && beyond < 0.0 {
                 out.push(format!(
                     "the autofocus was sharper than the clip focused by hand, as by {:.1} ‰ of \
@@ -264,9 +267,6 @@ fn behind(side: Option<Side>, yardstick: &Yardstick) -> Option<String> {
         )
     })
 }
-
-/// A film whose limit is above so many hit limits cannot tell a hit.
-const TOO_COARSE: f64 = 2.0;
 
 /// A clip that could not be watched.
 #[must_use]

@@ -1,11 +1,12 @@
 //! From courses of blur to verdicts: a clip's trials held against yardsticks.
 
+use crate::limits;
 use std::collections::BTreeMap;
 use std::ops::Range;
 
 use super::clip::Watched;
 use super::subject::{Seen, learn, sharper, trace};
-use crate::sharpness::{Blurred, Energies, rest};
+use crate::sharpness::{Blurred, Energies};
 use crate::store::schema::{ReferenceFrom, Side};
 use crate::trial::{
     Bounds, FilmLimit, Judged, Observed, Rules, Trace, film_limit, judge, median, observe,
@@ -133,7 +134,7 @@ pub fn unselect(
         if yardsticks.get(side).is_some_and(|y| y.own) {
             let told = |o: &&Observed| o.stimulus.side == *side && !o.cut && !o.unclear;
             let ends = seen.iter().filter(told).filter_map(|o| o.end);
-            let ends = ends.filter(|e| e.abs() < rest::NEAR);
+            let ends = ends.filter(|e| e.abs() < limits::NEAR_FOCUS.get());
             let middle = median(ends.map(|e| e * e.abs()).collect()).unwrap_or(0.0);
             let lucky = middle.clamp(0.0, limit.least * limit.least);
             course.trace = course.trace.lowered(lucky);

@@ -25,7 +25,6 @@ mod grid;
 mod lanes;
 mod meter;
 mod operator;
-pub mod rest;
 mod spectrum;
 mod subject;
 mod tile_reel;

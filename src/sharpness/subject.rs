@@ -18,7 +18,7 @@
 
 use super::band_meter::BANDS;
 use super::disc;
-use super::rest::{AT_REST, FEWEST, NEAR};
+use crate::limits;
 
 /// Energies of one update by band, ÷ mean light², noise taken off.
 pub type Energies = [f32; BANDS];
@@ -38,18 +38,6 @@ const LARGEST: f64 = 70.0;
 const SHARPEST: f64 = 12.0;
 /// Steps of the scale in one ‰ of diameter.
 const STEPS: f64 = 8.0;
-/// Share of the updates, the most blurred, in which floors are read.
-const BLURRED: usize = 20;
-/// Diameter that the most blurred updates must have for floors to be read, ‰.
-const FAR_OUT: f64 = 5.0;
-/// A band whose sharp energy is floor to this share does not count: a floor is
-/// known no better than to itself. Fitted on the independent clips: settles are
-/// out by 1.9 units there (p95), with twice the share by 2.4, with four times by
-/// 3.6; the real stacks do not mind.
-const FLOOR: f64 = 0.05;
-/// Share of a band's energy that the most blurred updates must have lost for
-/// its floor to be told.
-const LOST: f64 = 0.3;
 /// Times that floors and blur are worked out in turn.
 const ROUNDS: usize = 3;
 
@@ -77,7 +65,7 @@ struct Band {
 
 impl Band {
     fn counts(&self) -> bool {
-        self.floor < FLOOR * (self.floor + self.sharp)
+        self.floor < limits::FLOOR.get() * (self.floor + self.sharp)
     }
 }
 
@@ -109,7 +97,7 @@ impl Subject {
             bands,
             scale,
             scatter: 1.0,
-            hold: hold.max(FEWEST),
+            hold: hold.max(limits::FEWEST_AT_REST.count()),
         };
         for _ in 0..ROUNDS {
             if !out.bands.iter().any(Band::counts) {
@@ -200,11 +188,11 @@ impl Subject {
             .map(|e| (self.blur(e).square, e))
             .collect();
         all.sort_by(|a, b| b.0.total_cmp(&a.0));
-        let most = &all[..(all.len() / BLURRED).max(3).min(all.len())];
+        let most = &all[..(all.len() / limits::BLURRED.count()).max(3).min(all.len())];
         let Some(square) = middle(most.iter().map(|m| m.0).collect()) else {
             return;
         };
-        if square < FAR_OUT * FAR_OUT {
+        if square < limits::FAR_OUT.get() * limits::FAR_OUT.get() {
             return;
         }
         for band in &mut self.bands {
@@ -212,7 +200,7 @@ impl Subject {
             let blurred = middle(most.iter().map(|m| f64::from(m.1[band.place])).collect());
             let left = disc::left(square, band.frequency);
             band.floor = match blurred {
-                Some(b) if 1.0 - left > LOST => {
+                Some(b) if 1.0 - left > limits::LOST.get() => {
                     (sharp - (sharp - b) / (1.0 - left)).clamp(0.0, 0.98 * sharp)
                 }
                 _ => 0.0,
@@ -262,10 +250,11 @@ impl Subject {
         let squares: Vec<f64> = stretch.iter().map(|e| self.blur(e).square).collect();
         let last = squares.len().saturating_sub(self.hold);
         let end = disc::diameter(middle(squares[last..].to_vec())?);
-        let near = |q: &&f64| (disc::diameter(**q) - end).abs() < AT_REST;
+        let near = |q: &&f64| (disc::diameter(**q) - end).abs() < limits::AT_REST.get();
         let run = squares.iter().rev().take_while(near).count();
         let n = run.saturating_sub(self.hold / 2);
-        (end.abs() < NEAR && n >= FEWEST).then(|| &stretch[stretch.len() - n..])
+        (end.abs() < limits::NEAR_FOCUS.get() && n >= limits::FEWEST_AT_REST.count())
+            .then(|| &stretch[stretch.len() - n..])
     }
 }
 

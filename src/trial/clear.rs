@@ -8,14 +8,13 @@
 //! as much as target and background differ. A lens that focuses changes the
 //! picture too, but later, and little from one update to the next.
 
+use crate::limits;
 use std::io;
 
 use super::cover::{inside, noise_at_rest};
 use super::swing::View;
 use crate::screen::{Reel, Thumb};
 
-/// The area counts as clear at this share of it still covered (the definition).
-const CLEAR: f64 = 0.1;
 /// A cell changes where it does by this share of what the plainer quarter of
 /// the cells change at most. Where the target's rear edge hardly differs from
 /// the background, a cell seems clear before it is; on rendered films a share
@@ -23,17 +22,10 @@ const CLEAR: f64 = 0.1;
 const CHANGES: f32 = 0.2;
 /// The same in noise standard deviations of two pictures.
 const ABOVE_NOISE: f32 = 6.0;
-/// Fewest cells, of those in the area, in which the target shows.
-const LEAST_SHOWN: f64 = 0.3;
 /// Fewest cells of an area that can be told.
 const FEWEST_CELLS: usize = 12;
-/// What still changes after nothing did for a while is not the target if it is
-/// this much of the area at most: a box that is drawn, a lens that focuses.
-const OTHER: f64 = 0.35;
 /// That while, in steps over which change is taken.
 const QUIET_STEPS: usize = 3;
-/// Cells that change in that while all the same, of the area.
-const QUIET: f64 = 0.02;
 
 /// When the area was cleared.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -92,9 +84,10 @@ impl Area {
         }
         Ok(self.course(&seen).and_then(|(covered, step)| {
             let floor = others(&covered, step);
-            let k = (1..covered.len()).find(|k| covered[*k] - floor <= CLEAR)?;
+            let k = (1..covered.len()).find(|k| covered[*k] - floor <= limits::CLEAR.get())?;
             let [before, after] = [covered[k - 1] - floor, covered[k] - floor];
-            let share = ((before - CLEAR) / (before - after).max(1e-9)).clamp(0.0, 1.0);
+            let share =
+                ((before - limits::CLEAR.get()) / (before - after).max(1e-9)).clamp(0.0, 1.0);
             let [s, t] = [screen.shown_s[from + k - 1], screen.shown_s[from + k]];
             Some(Clearing {
                 passed_s: s + share * (t - s),
@@ -129,13 +122,17 @@ impl Area {
         #[allow(clippy::cast_precision_loss)]
         let shown = last.len() as f64 / self.cells.len() as f64;
         let covered = |k: usize| share(last.iter().filter(|l| **l >= k).count());
-        (shown >= LEAST_SHOWN).then(|| ((0..seen.len()).map(covered).collect(), step))
+        (shown >= limits::CLEAR_LEAST_SHOWN.get())
+            .then(|| ((0..seen.len()).map(covered).collect(), step))
     }
 }
 
 /// Share of the area that changes after a quiet while: not the target's.
 fn others(covered: &[f64], step: usize) -> f64 {
     let after = |k: usize| covered[(k + QUIET_STEPS * step).min(covered.len() - 1)];
-    let quiet = |k: &usize| covered[*k] <= OTHER && covered[*k] - after(*k) <= QUIET;
+    let quiet = |k: &usize| {
+        covered[*k] <= limits::CLEAR_OTHER.get()
+            && covered[*k] - after(*k) <= limits::CLEAR_QUIET.get()
+    };
     (0..covered.len()).find(quiet).map_or(0.0, |k| covered[k])
 }

@@ -1,8 +1,9 @@
 //! Free pendulums: the target counts as in when it covers the autofocus area.
 
+use super::Stimulus;
 use super::curve::median;
 use super::swing::{SwingError, Swings, View};
-use super::{STAYS_S, Stimulus};
+use crate::limits;
 use crate::screen::Thumb;
 use crate::store::schema::{OnsetSeen, Side};
 
@@ -10,9 +11,6 @@ use crate::store::schema::{OnsetSeen, Side};
 pub const COVERED: f64 = 0.9;
 /// Pictures looked at to learn the background.
 const LEARNT_FROM: usize = 401;
-
-/// Between these the target is passing: a state that was reached is left there.
-const PASSING: f64 = 0.5;
 
 /// Finds when the target has covered ≥ 90 % of the area on the screen (from its
 /// [`coverage`], one a step of the view) or left ≥ 90 % of it free, and stays so.
@@ -61,19 +59,19 @@ fn is_in(side: Side, cover: f64) -> bool {
 }
 
 /// Whether a state lasts from `at` on, one stray step in twenty allowed: for
-/// [`STAYS_S`], or for half the time until it is left where the pendulum is
+/// [`limits::STAYS_S`], or for half the time until it is left where the pendulum is
 /// quicker than that. Only noise is kept off: between the two states lies the
 /// target's whole way over the area.
 fn stays(cover: &[f64], view: &View<'_>, at: usize, side: Side) -> bool {
     let passing = |c: &f64| match side {
-        Side::Near => *c < PASSING,
-        Side::Far => *c > PASSING,
+        Side::Near => *c < limits::PASSING.get(),
+        Side::Far => *c > limits::PASSING.get(),
     };
     let left = cover[at..].iter().position(passing);
     let visit = &cover[at..left.map_or(cover.len(), |n| at + n)];
     let last = visit.iter().rposition(|c| is_in(side, *c)).unwrap_or(0);
     let lasts_s = view.shown_s[at + last] - view.shown_s[at];
-    let until = view.shown_s[at] + STAYS_S.min(lasts_s / 2.0);
+    let until = view.shown_s[at] + limits::STAYS_S.get().min(lasts_s / 2.0);
     let n = view.shown_s[at..].partition_point(|t| *t < until);
     let outside = cover[at..at + n].iter().filter(|c| !is_in(side, **c));
     outside.count() <= (n + 10) / 20

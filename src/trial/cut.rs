@@ -1,10 +1,7 @@
 //! Whether a trial could be watched to its end.
 
 use super::trace::{Trace, Update};
-
-/// Longest hole in the frames that a trial survives, seconds beyond which
-/// the moments in it cannot be told.
-const LONGEST_HOLE_S: f64 = 0.1;
+use crate::limits;
 
 /// Whether window and hold lie inside what was filmed: before the clip's end,
 /// before the next stimulus, and without a hole.
@@ -17,7 +14,7 @@ pub fn is_cut(trace: &Trace, onset_s: f64, read_to_s: f64, over_s: Option<f64>) 
     if read_to_s > clip_end || over_s.is_some_and(|t| t < read_to_s) {
         return true;
     }
-    let longest = LONGEST_HOLE_S.max(2.5 * trace.period_s);
+    let longest = limits::LONGEST_HOLE_S.get().max(2.5 * trace.period_s);
     // One update more on either side: a hole may lie across an end.
     let first = trace.at_or_after(onset_s).saturating_sub(1);
     let end = (trace.at_or_after(read_to_s) + 1).min(trace.updates.len());

@@ -8,6 +8,7 @@
 //! moved since the target left its stop, so what of it is read short or long is
 //! so in every swing and in the place that was learnt.
 
+use crate::limits;
 use std::io;
 
 use super::clear::{Area, Clearing};
@@ -27,13 +28,6 @@ pub struct Direct<'a> {
     /// How much later the screen first shows a change, seconds, where known.
     pub lag_s: Option<f64>,
 }
-
-/// Shifts explained worse than this are not the target's.
-const LEAST_EXPLAINED: f64 = 0.2;
-/// What a swing's own reading on the screen may differ from when the target
-/// passes the place that was learnt: a screen update, or this, seconds, where
-/// updates are quicker. Beyond, it went another way, or was lost sight of.
-const MOST_APART_S: f64 = 1.0 / 60.0;
 
 /// Puts the onsets of far swings, so far those of rest or of a plain look at the
 /// area, to where the target has
@@ -94,7 +88,7 @@ fn passings(
         .iter()
         .map(|s| far(s).then(|| Way::of(s, direct)).flatten())
         .collect();
-    let most_apart_s = screen.step_s.max(MOST_APART_S);
+    let most_apart_s = screen.step_s.max(limits::FAR_MOST_APART_S.get());
     let read = |c: &Option<Clearing>| c.map(|c| c.passed_s - lag_s);
     let both = || ways.iter().zip(cleared);
     let places: Vec<f64> = both()
@@ -206,7 +200,7 @@ impl Step {
     fn of(view: &View<'_>, shifts: &[Shift], i: usize) -> Self {
         let [s, t] = [view.shown_s[i - view.span], view.shown_s[i]];
         let shift = shifts[i];
-        let told = shift.explained >= LEAST_EXPLAINED;
+        let told = shift.explained >= limits::FAR_LEAST_EXPLAINED.get();
         Self {
             middle_s: f64::midpoint(s, t),
             speed: told.then(|| [shift.dx, shift.dy].map(|d| d / (t - s).max(1e-9))),

@@ -2,14 +2,11 @@
 
 use super::Stimulus;
 use super::curve::median;
+use crate::limits;
 use crate::store::schema::OnsetSeen;
 
 /// Smallest step between off and on, luma, and in noise standard deviations.
 pub const LEAST_STEP: f64 = 0.04;
-const LEAST_SNR: f64 = 8.0;
-/// Light that went out for less than this, seconds, went on flickering: it was
-/// not pressed anew.
-const FLICKER_S: f64 = 0.1;
 /// Bins of the two-state histogram (IEEE Std 181 state levels, mode method).
 const BINS: usize = 100;
 
@@ -27,7 +24,7 @@ pub fn light_stimuli(times: &[f64], luma: &[f64]) -> Vec<Stimulus> {
         return Vec::new();
     };
     let step = on - off;
-    if step < LEAST_STEP || step < LEAST_SNR * noise(luma) {
+    if step < LEAST_STEP || step < limits::LIGHT_LEAST_SNR.get() * noise(luma) {
         return Vec::new();
     }
     let (high, low) = (off + 0.5 * step, off + 0.25 * step);
@@ -45,7 +42,7 @@ pub fn light_stimuli(times: &[f64], luma: &[f64]) -> Vec<Stimulus> {
         } else if !lit && luma[k] > high && confirmed(luma, k, high) {
             lit = true;
             // Flicker inside one lighting is not a second press.
-            if times[k] - dark_since < FLICKER_S {
+            if times[k] - dark_since < limits::LIGHT_FLICKER_S.get() {
                 if let Some(press) = out.last_mut() {
                     press.off_s = None;
                 }

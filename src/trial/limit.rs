@@ -7,7 +7,7 @@
 
 use super::moments::Observed;
 use super::trace::Trace;
-use crate::sharpness::rest::{AT_REST, FEWEST, NEAR};
+use crate::limits;
 
 /// What a film makes unsure of blur.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -55,16 +55,16 @@ pub fn film_limit<'a>(
         let Some(centre) = quantile(updates.iter().map(|u| u.permille).collect(), 0.5) else {
             continue;
         };
-        let rests = |v: f64| (v - centre).abs() < AT_REST;
+        let rests = |v: f64| (v - centre).abs() < limits::AT_REST.get();
         let from = updates.iter().take_while(|u| !rests(u.permille)).count();
         let updates = &updates[from..];
         let n = updates.iter().take_while(|u| rests(u.permille)).count();
-        if n < FEWEST || centre.abs() > NEAR {
+        if n < limits::FEWEST_AT_REST.count() || centre.abs() > limits::NEAR_FOCUS.get() {
             continue;
         }
         let rest = &updates[..n];
         let squares: Vec<f64> = rest.iter().map(|u| u.blur.square).collect();
-        spreads.extend(spread(&squares, FALSE_ALARMS));
+        spreads.extend(spread(&squares, limits::FALSE_ALARMS.get()));
         // An end is told long after motion.
         let early = rest.partition_point(|u| u.shown_s < rest[0].shown_s + hold_s / 2.0);
         let late = Some(&squares[early..]).filter(|l| !l.is_empty());
@@ -72,9 +72,10 @@ pub fn film_limit<'a>(
         middles.push(quantile(ends.clone(), 0.5)?);
         wanders.extend(spread(&ends, 0.0));
     }
-    let within = quantile(spreads, OF_RESTS)?;
-    let wander = quantile(wanders, OF_RESTS)? / 2.0;
-    let between = spread(&middles, ONE_SIGMA).filter(|_| middles.len() >= FEWEST_RESTS);
+    let within = quantile(spreads, limits::OF_RESTS.get())?;
+    let wander = quantile(wanders, limits::OF_RESTS.get())? / 2.0;
+    let between =
+        spread(&middles, ONE_SIGMA).filter(|_| middles.len() >= limits::FEWEST_RESTS.count());
     Some(FilmLimit {
         least: within.sqrt(),
         square_u: wander.hypot(between.unwrap_or(0.0) / 2.0),
@@ -90,23 +91,11 @@ fn ends(rest: &[f64], hold: f64) -> Vec<f64> {
     rest.windows(hold).filter_map(middle).collect()
 }
 
-/// The rest, in order of how much they scatter, that stands for the film. The
-/// one that scatters most may be a lens that hunts a little: as many as a quarter
-/// of them may, and are still told from the film. Chosen; with a half of them
-/// settles of the independent clips are out by 1.7 units (p95), not by 1.1; with
-/// all updates pooled one hunt in twelve trials raised a limit from 2.9 to 6.9 ‰.
-const OF_RESTS: f64 = 0.75;
-/// Fewest rests that tell how one differs from the next.
-const FEWEST_RESTS: usize = 3;
-
 /// What lies between the values at a share from either end.
 fn spread(v: &[f64], share: f64) -> Option<f64> {
     Some(quantile(v.to_vec(), 1.0 - share)? - quantile(v.to_vec(), share)?)
 }
 
-/// Share of updates that may be called blurred though they are not, and the
-/// other way round.
-const FALSE_ALARMS: f64 = 0.05;
 /// Share of a normal distribution below one standard deviation under its mean.
 const ONE_SIGMA: f64 = 0.16;
 

@@ -50,11 +50,6 @@ pub use trace::{Trace, Update};
 
 use crate::store::schema::{OnsetSeen, Side};
 
-/// How long a state must last to be one, seconds: the target at rest, or over
-/// the area, or away from it. As long as a hold is by default, whatever the
-/// rig's own: which swings there are does not depend on how trials are judged.
-const STAYS_S: f64 = 0.2;
-
 /// What starts a trial, and how well its instant is known.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Stimulus {

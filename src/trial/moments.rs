@@ -8,6 +8,7 @@ use super::limit::FilmLimit;
 use super::stay::{last_stay, stays};
 use super::trace::{Trace, Update, apart, lowered, root_u};
 use super::uncertainty::{approach_s, latency_u};
+use crate::limits;
 
 /// How trials are judged.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -72,12 +73,9 @@ impl Rules {
     /// The hold on a screen with this period, seconds.
     #[must_use]
     pub fn hold_on(&self, period_s: f64) -> f64 {
-        self.hold_s.max(FEWEST_UPDATES * period_s)
+        self.hold_s.max(limits::FEWEST_UPDATES.get() * period_s)
     }
 }
-
-/// Updates that a hold has at least.
-const FEWEST_UPDATES: f64 = 5.0;
 
 /// What was seen between one stimulus and the end of its window.
 #[derive(Clone, Debug, PartialEq)]
@@ -124,13 +122,6 @@ pub struct Observed {
     /// Standard uncertainty of settle − onset, seconds.
     pub uncertainty_s: f64,
 }
-
-/// Mean luma below which there is nothing to see.
-const DARK: f64 = 0.02;
-/// Share of white pixels above which glare hides the picture.
-const GLARE: f64 = 0.5;
-/// Holds that an earlier stay lasts, and a focus that was left.
-const HOLDS: f64 = 3.0;
 
 /// Watches one trial in its side's `trace`; `other`: that of the other side.
 #[must_use]
@@ -200,7 +191,7 @@ fn judge_course(
     let from = reaction.unwrap_or(0);
     let Some(last) = last else {
         seen.reversals = turns(&window[from..], size);
-        seen.left_focus = left_focus(window, rules, HOLDS * hold_s, trace.period_s);
+        seen.left_focus = left_focus(window, rules, limits::HOLDS.get() * hold_s, trace.period_s);
         if seen.within_from_onset {
             // In focus all the while, though it wanders by more than δ.
             seen.settle_s = Some(all[0].shown_s);
@@ -212,7 +203,7 @@ fn judge_course(
         &all[..last],
         end,
         rules.delta,
-        HOLDS * hold_s,
+        limits::HOLDS.get() * hold_s,
         trace.period_s,
     );
     let settle = earlier.first().map_or(last, |r| r.start);
@@ -226,7 +217,7 @@ fn judge_course(
 
 fn no_signal(window: &[Update]) -> bool {
     let of = |f: fn(&Update) -> f64| median(window.iter().map(f).collect()).unwrap_or(0.0);
-    of(|u| u.mean) < DARK || of(|u| u.white) > GLARE
+    of(|u| u.mean) < limits::DARK.get() || of(|u| u.white) > limits::GLARE.get()
 }
 
 /// Median blur, ‰.

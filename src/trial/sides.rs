@@ -3,6 +3,7 @@
 use super::Stimulus;
 use super::motion::{cell_noise, shift, smoothed, value_at};
 use super::swing::{SwingError, View};
+use crate::limits;
 use crate::screen::{Reel, Thumb};
 use crate::store::schema::Side;
 
@@ -143,17 +144,12 @@ fn cells_inside(area: [f64; 4], w: usize, h: usize) -> Vec<usize> {
         .collect()
 }
 
-/// What it costs to take two swings in a row for the same side, in mean
-/// evidence of a swing: a swing between them was not found, or one of them is
-/// none. Fewer than two swings cannot pay for it.
-const OUT_OF_TURN: f64 = 3.0;
-
 /// Sides take turns, so the evidence of all swings decides together; where a
 /// run of them speaks clearly against the turns, a swing was missed.
 fn alternate(swings: &mut [Stimulus], evidence: &[f64]) -> f64 {
     let total: f64 = evidence.iter().map(|e| e.abs()).sum();
     #[allow(clippy::cast_precision_loss)]
-    let price = OUT_OF_TURN * total / evidence.len().max(1) as f64;
+    let price = limits::OUT_OF_TURN.get() * total / evidence.len().max(1) as f64;
     let (sides, sum) = likeliest(evidence, price);
     for (s, near) in swings.iter_mut().zip(&sides) {
         s.side = Some(if *near { Side::Near } else { Side::Far });

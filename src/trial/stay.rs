@@ -3,12 +3,10 @@
 //! A stay's updates all lie within δ, but for single strays: never its first
 //! or last update, and at most one in twenty.
 
+use crate::limits;
 use std::ops::Range;
 
 use super::trace::{Update, apart};
-
-/// Most strays of a stay: one update in so many.
-const STRAYS: usize = 20;
 
 /// The stay that reaches to the end of `updates`: its first index. `None`
 /// where the end itself is outside.
@@ -29,7 +27,7 @@ fn longest(n: usize, inside: impl Fn(usize) -> bool) -> usize {
     let (mut stay, mut strays) = (1, 0);
     for k in 1..n {
         if inside(k) {
-            if strays * STRAYS <= k + 1 {
+            if strays * limits::STRAYS.count() <= k + 1 {
                 stay = k + 1;
             }
             continue;

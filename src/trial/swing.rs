@@ -1,12 +1,13 @@
 //! A target that swings in and out: when it moved, when it came to rest (or
 //! covered the autofocus area), and which of the two it was.
 
+use crate::limits;
 use rayon::prelude::*;
 use std::io;
 
+use super::Stimulus;
 use super::curve::median;
 use super::motion::{Shift, cell_noise, shift, smoothed};
-use super::{STAYS_S, Stimulus};
 use crate::screen::{Reel, Thumb};
 use crate::store::schema::OnsetSeen;
 
@@ -44,20 +45,6 @@ pub struct Swings {
     pub side_clarity: f64,
 }
 
-/// Share of the peak speed below which the target is at rest.
-const AT_REST: f64 = 0.05;
-/// Share of the clip's peak speed that makes an episode of motion.
-const CORE: f64 = 0.25;
-/// Shifts explained worse than this are blur or light, not motion.
-const LEAST_EXPLAINED: f64 = 0.04;
-/// Least share of the changed cells seen when the most of them change.
-const LEAST_SHARE: f64 = 0.08;
-/// Shifts beyond a cell change the picture this much, of the strongest change.
-const PLAIN: f64 = 0.1;
-/// Shifts beyond a cell must explain what changed this well.
-const WELL_EXPLAINED: f64 = 0.35;
-/// A target this fast (of its peak) right before it is at rest stopped dead.
-const SUDDEN: f64 = 0.25;
 /// Shortest path of the target, cells.
 pub const LEAST_PATH: f64 = 4.0;
 
@@ -136,12 +123,13 @@ fn speeds(shifts: &[Shift], view: &View<'_>) -> Vec<f64> {
         .iter()
         .enumerate()
         .map(|(i, s)| {
-            let unlikely = s.explained < WELL_EXPLAINED || s.strength < PLAIN * strong;
+            let unlikely = s.explained < limits::SWING_WELL_EXPLAINED.get()
+                || s.strength < limits::SWING_PLAIN.get() * strong;
             let wild = s.length() > 1.0 && unlikely;
             if i < view.span
                 || wild
-                || s.moved < LEAST_SHARE * widest
-                || s.explained < LEAST_EXPLAINED
+                || s.moved < limits::SWING_LEAST_SHARE.get() * widest
+                || s.explained < limits::SWING_LEAST_EXPLAINED.get()
             {
                 return 0.0;
             }
@@ -172,11 +160,11 @@ fn episodes(shifts: &[Shift], view: &View<'_>) -> Vec<Episode> {
     let mut out: Vec<Episode> = Vec::new();
     let mut i = 1;
     while i < speed.len() {
-        if speed[i] < CORE * top {
+        if speed[i] < limits::SWING_CORE.get() * top {
             i += 1;
             continue;
         }
-        let (from, peak, at) = run(&speed, view, i, CORE * top);
+        let (from, peak, at) = run(&speed, view, i, limits::SWING_CORE.get() * top);
         let onset_s = instant_of_rest(&speed, view, at, peak);
         let rest = view.shown_s.partition_point(|t| *t < onset_s - 1e-9);
         let path: f64 = (from..rest).map(|k| speed[k] * view.step_s).sum();
@@ -194,32 +182,34 @@ fn episodes(shifts: &[Shift], view: &View<'_>) -> Vec<Episode> {
 }
 
 /// From a step inside a motion: that step, the peak speed, and the first step
-/// whose incoming shift is slow and stays so ([`STAYS_S`]).
+/// whose incoming shift is slow and stays so ([`limits::STAYS_S`]).
 fn run(speed: &[f64], view: &View<'_>, from: usize, core: f64) -> (usize, f64, usize) {
     let mut peak = 0.0;
     let mut at = from;
     while at < speed.len() {
         peak = f64::max(peak, speed[at]);
-        if speed[at] < core.min(AT_REST * peak) && stays_at_rest(speed, view, at, peak) {
+        if speed[at] < core.min(limits::SWING_AT_REST.get() * peak)
+            && stays_at_rest(speed, view, at, peak)
+        {
             break;
         }
         at += 1;
     }
     // The first slow step, however few fast strays lie between it and `at`.
-    while at > 1 && at < speed.len() && speed[at - 1] < AT_REST * peak {
+    while at > 1 && at < speed.len() && speed[at - 1] < limits::SWING_AT_REST.get() * peak {
         at -= 1;
     }
     (from, peak, at)
 }
 
 /// Whether the speed stays below 5 % of the peak from `at` on for
-/// [`STAYS_S`], one stray step in twenty allowed.
+/// [`limits::STAYS_S`], one stray step in twenty allowed.
 fn stays_at_rest(speed: &[f64], view: &View<'_>, at: usize, peak: f64) -> bool {
-    let until = view.shown_s[at] + STAYS_S;
+    let until = view.shown_s[at] + limits::STAYS_S.get();
     let n = view.shown_s[at..].partition_point(|t| *t < until);
     let fast = speed[at..at + n]
         .iter()
-        .filter(|v| **v >= AT_REST * peak)
+        .filter(|v| **v >= limits::SWING_AT_REST.get() * peak)
         .count();
     fast <= (n + 10) / 20
 }
@@ -239,10 +229,12 @@ fn instant_of_rest(speed: &[f64], view: &View<'_>, at: usize, peak: f64) -> f64 
     }
     let middle = |i: usize| f64::midpoint(view.shown_s[i - span.min(i)], view.shown_s[i]);
     let (before, after) = (speed[at - 1] / peak, speed[at] / peak);
-    let fraction = ((before - AT_REST) / (before - after).max(1e-9)).clamp(0.0, 1.0);
+    let fraction =
+        ((before - limits::SWING_AT_REST.get()) / (before - after).max(1e-9)).clamp(0.0, 1.0);
     let between = middle(at - 1) + fraction * (middle(at) - middle(at - 1));
     if span > 1 {
-        let fast = (at.saturating_sub(span + 1)..at).any(|i| speed[i] > SUDDEN * peak);
+        let fast =
+            (at.saturating_sub(span + 1)..at).any(|i| speed[i] > limits::SUDDEN.get() * peak);
         let from = view.shown_s[at - span];
         return if fast {
             from + after * (view.shown_s[at] - from)
@@ -268,7 +260,7 @@ fn braking(before: f64, after: f64) -> Option<f64> {
     let r = after / before.max(1e-9);
     let end = r + (r * r + r).sqrt();
     let slope = before / (end + 0.5);
-    (end <= 1.0).then(|| end - AT_REST / slope)
+    (end <= 1.0).then(|| end - limits::SWING_AT_REST.get() / slope)
 }
 
 /// Back from the core to where the speed first rose above noise.

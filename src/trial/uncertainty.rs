@@ -2,6 +2,7 @@
 
 use super::moments::{Observed, Rules};
 use super::trace::{Trace, Update, apart};
+use crate::limits;
 
 /// What is known about how well each event was seen.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -40,11 +41,6 @@ impl Budget {
     }
 }
 
-/// Relative standard uncertainty of a blur's square by the disc's law itself:
-/// how far measured and true diameters differ from film to film. Fitted on the
-/// independent clips (1.05 ± 0.05 at 6 to 25 ‰).
-const LAW_U: f64 = 0.1;
-
 /// Standard uncertainty of `settle` by what is unsure of the blur there, seconds.
 ///
 /// Right after motion a film shows up to its limit too much: the blur may have
@@ -57,9 +53,12 @@ const LAW_U: f64 = 0.1;
 pub fn approach_s(all: &[Update], settle: usize, end: f64, rules: &Rules) -> f64 {
     let square = rules.delta * rules.delta;
     let limit = rules.film_limit * rules.film_limit;
-    let own_u = all[settle].blur.square_u.hypot(2.0 * LAW_U * square);
+    let own_u = all[settle]
+        .blur
+        .square_u
+        .hypot(2.0 * limits::LAW_U.get() * square);
     let wide = (square + own_u.hypot(limit)).sqrt();
-    let narrow = square - own_u.hypot(2.0 * limit / SIGMAS_OF_LIMIT);
+    let narrow = square - own_u.hypot(2.0 * limit / limits::SIGMAS_OF_LIMIT.get());
     let narrow = narrow.max(0.0).sqrt().max(rules.delta / 4.0);
     let off = |u: &Update| apart(u.permille, end);
     // Back to where it last was outside the wide band, on to where it is last
@@ -70,10 +69,6 @@ pub fn approach_s(all: &[Update], settle: usize, end: f64, rules: &Rules) -> f64
     let to = to.map_or(all.len() - 1, |k| settle + k);
     (all[to].shown_s - all[from].shown_s) / 2.0
 }
-
-/// Standard deviations from the 5 % to the 95 % point of a normal distribution,
-/// which is how a film's limit is defined.
-const SIGMAS_OF_LIMIT: f64 = 3.29;
 
 /// Standard uncertainty of settle − onset, seconds.
 #[must_use]

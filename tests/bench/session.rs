@@ -168,7 +168,7 @@ fn run(
         let mine: Vec<Film> = setup
             .clips
             .iter()
-            .map(|c| films::truth(&films::film(c, &folder)))
+            .map(|c| held::rendered::truth(&films::film(c, &folder)))
             .collect();
         for film in &mine {
             all.add(&tell(&session.name, film, timed, request));

@@ -9,6 +9,7 @@ const ROW: &[&str] = &[
     "beside",
     "units",
     "geometry",
+    "limits",
     "rig",
     "clip",
     "screen",

@@ -8,6 +8,7 @@ pub mod course;
 pub mod found;
 pub mod framing;
 pub mod quantile;
+pub mod rendered;
 pub mod row;
 pub mod table;
 pub mod tool;

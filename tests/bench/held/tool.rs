@@ -10,6 +10,10 @@ use super::found::{self, Clip};
 /// Where it is.
 pub struct Tool {
     pub binary: PathBuf,
+    /// Where kept signals lie; none are kept where there is no folder.
+    pub signals: Option<PathBuf>,
+    /// One limit with another value, `NAME=VALUE`.
+    pub tried: Option<String>,
 }
 
 /// What a run left.
@@ -27,6 +31,8 @@ impl Tool {
         let built = Path::new(env!("CARGO_BIN_EXE_focuslag"));
         Self {
             binary: binary.map_or(built, Path::new).to_path_buf(),
+            signals: None,
+            tried: None,
         }
     }
 
@@ -68,8 +74,15 @@ impl Tool {
 
     fn begin(&self, folder: &Path) -> Command {
         let mut command = Command::new(&self.binary);
-        command.args(["time", "--quiet", "--force", "--no-signals"]);
+        command.args(["time", "--quiet", "--force"]);
         command.arg("--out").arg(folder);
+        match &self.signals {
+            Some(kept) => command.arg("--signals").arg(kept),
+            None => command.arg("--no-signals"),
+        };
+        if let Some(tried) = &self.tried {
+            command.env("FOCUSLAG_TRY_LIMIT", tried);
+        }
         command
     }
 }
