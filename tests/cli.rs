@@ -26,3 +26,5 @@ mod requests;
 mod scout;
 #[path = "cli/signals.rs"]
 mod signals;
+#[path = "cli/table.rs"]
+mod table;

@@ -44,16 +44,15 @@ pub fn named(read: &[(String, Timing)]) -> Vec<Named<'_>> {
 
 /// Reads them all, or says of every one what is wrong with it.
 pub fn timings(files: &[PathBuf]) -> Result<Vec<(String, Timing)>, Vec<String>> {
-    if files.iter().filter(|f| stdin::named(f)).count() > 1 {
-        let twice = "command line: `-` is named twice; standard input holds one timing file";
-        return Err(vec![twice.to_owned()]);
+    if let Some(error) = piped_twice(files) {
+        return Err(vec![error]);
     }
     let mut read = Vec::new();
     let mut errors = Vec::new();
     for file in files {
         match timing(file) {
             Ok(timing) => read.push((name(file), timing)),
-            Err(e) => errors.push(advised(file, &e)),
+            Err(error) => errors.push(error),
         }
     }
     if errors.is_empty() {
@@ -63,12 +62,21 @@ pub fn timings(files: &[PathBuf]) -> Result<Vec<(String, Timing)>, Vec<String>> 
     }
 }
 
-fn timing(file: &Path) -> Result<Timing, StoreError> {
-    if stdin::named(file) {
+/// What is wrong where standard input is named twice.
+pub fn piped_twice(files: &[PathBuf]) -> Option<String> {
+    let piped = files.iter().filter(|f| stdin::named(f)).count();
+    let twice = "command line: `-` is named twice; standard input holds one timing file";
+    (piped > 1).then(|| twice.to_owned())
+}
+
+/// Reads one, or says what is wrong with it.
+pub fn timing(file: &Path) -> Result<Timing, String> {
+    let read = if stdin::named(file) {
         read_timing_from(std::io::stdin().lock(), stdin::NAME)
     } else {
         read_timing(file)
-    }
+    };
+    read.map_err(|e| advised(file, &e))
 }
 
 /// The message, with what to do where the wrong file was named.
@@ -136,7 +144,8 @@ fn toml_kind(text: &str) -> Option<&'static str> {
     }
 }
 
-fn name(file: &Path) -> String {
+/// What messages call it.
+pub fn name(file: &Path) -> String {
     if stdin::named(file) {
         stdin::NAME.to_owned()
     } else {

@@ -24,6 +24,7 @@ mod scout_session;
 mod sets;
 mod show;
 mod stdin;
+mod table;
 mod talk;
 mod target;
 mod time;
@@ -71,6 +72,8 @@ enum Command {
     Compare(compare::CompareArgs),
     /// One trial up close: its curve, its moments, its pictures
     Show(show::ShowArgs),
+    /// All trials as one table, CSV, for a notebook, R or DuckDB
+    Table(table::TableArgs),
     /// One page for everybody: tables, plots and the evidence of every trial
     Report(report::ReportArgs),
     /// Check a firmware update against its baseline, or a kit against a minimum
@@ -127,6 +130,7 @@ fn called_with(args: &[OsString]) -> Exit {
         Command::Time(args) => time::run(&args, talk),
         Command::Compare(args) => compare::run(&args, talk),
         Command::Show(args) => show::run(&args, talk),
+        Command::Table(args) => table::run(&args, talk),
         Command::Report(args) => report::run(&args, talk),
         Command::Gate(args) => gate::run(&args, talk),
         Command::Plan(args) => plan::run(&args, talk),

@@ -30,6 +30,13 @@ impl Talk {
         written(write_all(text), exit)
     }
 
+    /// A result as text, piece by piece.
+    pub fn pieces(self, fill: impl FnOnce(&mut dyn Write) -> io::Result<()>, exit: Exit) -> Exit {
+        let mut out = io::BufWriter::new(io::stdout().lock());
+        let done = fill(&mut out).and_then(|()| out.flush());
+        written(done, exit)
+    }
+
     /// A result as the one JSON document.
     pub fn document<T: Serialize>(self, value: &T, exit: Exit) -> Exit {
         match serde_json::to_string_pretty(value) {

@@ -15,6 +15,8 @@ pub enum Kind {
     Png,
     /// A table of a trial.
     Csv,
+    /// A table of all trials.
+    Trials,
     /// A histogram log.
     HdrLog,
 }
@@ -25,6 +27,7 @@ impl Kind {
             Self::Page => "a page that focuslag report wrote",
             Self::Png => "a PNG picture",
             Self::Csv => "a table that focuslag show wrote",
+            Self::Trials => "a table that focuslag table wrote",
             Self::HdrLog => "a histogram log",
         }
     }
@@ -35,6 +38,7 @@ impl Kind {
             Self::Page => text.contains(crate::report::PAGE_MARK),
             Self::Png => head.starts_with(b"\x89PNG\r\n\x1a\n"),
             Self::Csv => text.starts_with(&crate::report::CSV_HEAD.join(",")),
+            Self::Trials => text.starts_with(crate::report::TRIALS_HEAD),
             Self::HdrLog => text.starts_with("#[Histogram log format"),
         }
     }

@@ -5,6 +5,7 @@
 //! columns; the machine's form is the structs' own JSON.
 
 mod bars;
+mod cells;
 mod check;
 mod compare;
 mod cues;
@@ -22,6 +23,7 @@ mod setup;
 pub(crate) mod table;
 mod time;
 mod trial;
+mod trials;
 mod words;
 mod yardstick;
 
@@ -39,3 +41,4 @@ pub use trial::{
     CSV_HEAD, Close, Limits, Mark, SheetError, Update, evidence_sheet, find, trial_csv, trial_list,
     trial_text, worst,
 };
+pub use trials::{TRIALS_HEAD, TrialsTable};

@@ -15,4 +15,4 @@ pub mod write;
 pub use check::doubts;
 pub use error::StoreError;
 pub use read::{read_timing, read_timing_from};
-pub use write::{write_file, write_timing, write_whole};
+pub use write::{write_file, write_pieces, write_timing, write_whole};

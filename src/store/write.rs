@@ -1,7 +1,9 @@
 //! Writes a timing file whole or not at all.
 
-use std::io::{self, Write};
+use std::io::{self, BufWriter, Write};
 use std::path::Path;
+
+use tempfile::NamedTempFile;
 
 use super::error::StoreError;
 use super::schema::Timing;
@@ -40,11 +42,36 @@ fn to_text(timing: &Timing) -> io::Result<String> {
 /// Where the folder cannot be written or the disk is full; what stood there
 /// before stays untouched.
 pub fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    through(path, |file| file.write_all(bytes))
+}
+
+/// Writes any file whole or not at all, piece by piece; what `fill` gives comes
+/// back.
+///
+/// # Errors
+/// As [`write_timing`]; what `fill` reports.
+pub fn write_pieces<T>(
+    path: &Path,
+    fill: impl FnOnce(&mut dyn Write) -> io::Result<T>,
+) -> Result<T, StoreError> {
+    let buffered = |file: &mut NamedTempFile| {
+        let mut out = BufWriter::new(file);
+        let given = fill(&mut out)?;
+        out.flush()?;
+        Ok(given)
+    };
+    through(path, buffered).map_err(|e| fault(path, e))
+}
+
+fn through<T>(
+    path: &Path,
+    fill: impl FnOnce(&mut NamedTempFile) -> io::Result<T>,
+) -> io::Result<T> {
     let mut file = beside(path)?;
-    file.write_all(bytes)?;
+    let given = fill(&mut file)?;
     file.as_file().sync_all()?;
     file.persist(path).map_err(|e| e.error)?;
-    Ok(())
+    Ok(given)
 }
 
 fn fault(path: &Path, source: io::Error) -> StoreError {

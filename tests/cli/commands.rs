@@ -2,12 +2,13 @@
 
 use super::bench::{Bench, Told, content};
 
-pub const COMMANDS: [&str; 13] = [
+pub const COMMANDS: [&str; 14] = [
     "scout",
     "check",
     "time",
     "compare",
     "show",
+    "table",
     "report",
     "gate",
     "plan",

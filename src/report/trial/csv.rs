@@ -1,8 +1,8 @@
 //! A trial's signal and moments for a spreadsheet.
 
-use super::cells::cell;
 use super::close::Close;
 use super::words::kind;
+use crate::report::cells::cell;
 
 /// Heads of the columns.
 pub const CSV_HEAD: [&str; 15] = [

@@ -4,7 +4,6 @@
 //! words, the curve with its moments as text, as a picture, and as a table for
 //! a spreadsheet. Formats only; what is drawn was measured before.
 
-mod cells;
 mod close;
 mod csv;
 mod font;
