@@ -26,5 +26,7 @@ mod requests;
 mod scout;
 #[path = "cli/signals.rs"]
 mod signals;
+#[path = "cli/steps.rs"]
+mod steps;
 #[path = "cli/table.rs"]
 mod table;

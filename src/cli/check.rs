@@ -1,15 +1,17 @@
 //! `focuslag check`: what `time` would do, without doing it.
 
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
+use serde::Serialize;
 
 use super::exit::Exit;
 use super::stdin;
 use super::talk::Talk;
 use crate::job::{self, Checked, JobOptions};
 use crate::report::check_text;
-use crate::rig::{Fault, Session};
+use crate::rig::{Fault, Session, identity};
 
 /// Tests session, rigs and the clips' headers, and says what would be done.
 #[derive(Debug, Args)]
@@ -17,6 +19,7 @@ use crate::rig::{Fault, Session};
 Examples:
   focuslag check session.toml
   focuslag check --rig rigs/counter.toml amber-1.mp4 amber-2.mp4
+  focuslag check session.toml --list-clips   # one name a line; no clip is opened
 
 Reads headers and time stamps, and decodes one frame of each clip: about a second
 for a session. Nothing is written. All faults are told at once. Exit codes: 0 `time`
@@ -38,6 +41,9 @@ pub struct CheckArgs {
     /// As for `time`: timing files of other clips or settings would be replaced
     #[arg(long)]
     force: bool,
+    /// Only list the session's clips and those focused by hand, one a line; none is opened
+    #[arg(long)]
+    list_clips: bool,
 }
 
 /// Checks a session, or the clips of one rig.
@@ -46,6 +52,9 @@ pub fn run(args: &CheckArgs, talk: Talk) -> Exit {
         Ok(read) => read,
         Err(errors) => return talk.stop(&errors, Exit::Refused),
     };
+    if args.list_clips {
+        return list(&session, talk);
+    }
     let options = JobOptions {
         out: args.out.clone().unwrap_or(beside),
         force: args.force,
@@ -67,6 +76,42 @@ pub fn run(args: &CheckArgs, talk: Talk) -> Exit {
         talk.error(text);
     }
     done
+}
+
+/// The files that a session names, for whoever hands its clips out one by one.
+#[derive(Serialize)]
+struct Listed {
+    /// Clips to be timed and clips focused by hand, each once.
+    clips: Vec<String>,
+    /// Rig files, each once.
+    rigs: Vec<String>,
+    /// Names of the timing files.
+    timings: Vec<String>,
+}
+
+fn list(session: &Session, talk: Talk) -> Exit {
+    let mut listed = Listed {
+        clips: Vec::new(),
+        rigs: Vec::new(),
+        timings: Vec::new(),
+    };
+    let mut known = BTreeSet::new();
+    for setup in &session.setups {
+        let clips = job::setup_clips(setup);
+        let new = clips.iter().filter(|c| known.insert(identity(c)));
+        listed.clips.extend(new.map(|c| c.display().to_string()));
+        let rig = setup.rig_file.display().to_string();
+        if !listed.rigs.contains(&rig) {
+            listed.rigs.push(rig);
+        }
+        let file = job::file_of(&setup.name, Path::new(""));
+        listed.timings.push(file.display().to_string());
+    }
+    if talk.json {
+        return talk.document(&listed, Exit::Done);
+    }
+    let lines = listed.clips.iter().map(|c| format!("{c}\n"));
+    talk.result(&lines.collect::<String>(), Exit::Done)
 }
 
 fn exit(checked: &Checked) -> Exit {

@@ -28,6 +28,7 @@ mod table;
 mod talk;
 mod target;
 mod time;
+mod time_signals;
 
 use std::ffi::OsString;
 use std::panic::{self, AssertUnwindSafe};

@@ -11,6 +11,7 @@ use super::progress::Bars;
 use super::sets::compared;
 use super::stdin;
 use super::talk::Talk;
+use super::time_signals;
 use crate::job::{self, Done, JobOptions, Keeping, Kept};
 use crate::report::time_report;
 use crate::rig::{Rig, Session};
@@ -25,6 +26,7 @@ Examples:
   focuslag time --rig rigs/counter.toml --setup kit-amber --tag firmware=2.0 amber-1.mp4 amber-2.mp4
   focuslag time --rig rigs/counter.toml --setup kit-amber - < amber-1.mp4
   focuslag time session.toml --from-signals --force     # judge again, clips not needed
+  focuslag time session.toml --signals-only --only amber-1.mp4   # one clip's share, on any machine
 
 Writes NAME.timing.json per setup. A file that came from other clips or other
 settings is replaced only with --force; running again gives the same bytes.
@@ -74,6 +76,17 @@ struct SignalsArgs {
     /// Judge from kept signals alone; the clips need not be there
     #[arg(long)]
     from_signals: bool,
+    /// Decode and keep the signals, judge nothing and write no timing file; what is kept already is left alone
+    #[arg(long, conflicts_with_all = ["no_signals", "from_signals", "force"])]
+    signals_only: bool,
+    /// With --signals-only: this clip of the session and no other, as often as you like
+    #[arg(
+        long,
+        value_name = "CLIP",
+        requires = "signals_only",
+        conflicts_with = "rig"
+    )]
+    only: Vec<PathBuf>,
 }
 
 impl SignalsArgs {
@@ -84,6 +97,7 @@ impl SignalsArgs {
             folder: (!self.no_signals).then_some(folder),
             again: self.decode_again,
             only: self.from_signals,
+            with_stills: self.signals_only,
         }
     }
 }
@@ -95,6 +109,7 @@ struct Document<'a> {
     comparisons: &'a [Comparison],
     failures: &'a [String],
     warnings: &'a [String],
+    unfinished: bool,
 }
 
 #[derive(Serialize)]
@@ -133,6 +148,10 @@ pub fn run(args: &TimeArgs, talk: Talk) -> Exit {
         workers: args.workers.map_or_else(usual_workers, usize::from),
         stdin: request.spooled.as_ref().map(|f| f.path().to_path_buf()),
     };
+    if args.signals.signals_only {
+        let only = &args.signals.only;
+        return time_signals::run(&request.session, only, &options, &bars, talk);
+    }
     match job::run(&request.session, &options, &bars) {
         Ok(done) => finish(&done, &options, bars.warnings(), talk),
         Err(errors) => {
@@ -273,6 +292,7 @@ fn finish(done: &Done, options: &JobOptions, mut warnings: Vec<String>, talk: Ta
             comparisons: &comparisons,
             failures: &done.failures,
             warnings: &warnings,
+            unfinished: done.unfinished,
         };
         talk.document(&document, exit)
     } else {

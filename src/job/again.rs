@@ -122,8 +122,8 @@ fn setup(
     }
     let kept = Kept::look(&Keeping {
         folder: Some(earlier.signals.clone()),
-        again: false,
         only: true,
+        ..Keeping::default()
     });
     let mut find = |path: &str, sha256: &str| {
         let found = signals(earlier, &kept, &rig, path, sha256);

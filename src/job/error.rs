@@ -148,6 +148,14 @@ pub enum JobError {
         /// The keys that differ.
         keys: String,
     },
+    /// A clip was asked for that is none of the session's.
+    #[error(
+        "{}: is no clip of this session; `focuslag check --list-clips` lists them", file.display()
+    )]
+    Foreign {
+        /// The clip.
+        file: PathBuf,
+    },
     /// The output folder cannot take files.
     #[error("{}: {message}", path.display())]
     Output {

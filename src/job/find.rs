@@ -10,9 +10,9 @@ use std::path::Path;
 use super::clip::Ready;
 use super::gauge::Gauge;
 use super::kept::{Found as There, Kept};
-use super::source::{Prepared, Source};
+use super::source::{Prepared, Source, Untold};
 use super::{Events, JobOptions};
-use crate::clip::{ClipError, ClipIndex, decode};
+use crate::clip::{ClipError, ClipIndex, ProbeOptions, decode, probe};
 use crate::geometry::{Point, Quad};
 use crate::rig::{Rig, Session};
 use crate::screen::find::{Found, Glance, Look, Looks, Refusal, find, wanted};
@@ -32,6 +32,15 @@ pub enum LookError {
     /// Temporary pictures cannot be written.
     #[error("temporary files cannot be written: {0}; free some space where temporary files go")]
     Io(#[from] io::Error),
+}
+
+impl From<LookError> for Untold {
+    fn from(e: LookError) -> Self {
+        Self {
+            passing: matches!(e, LookError::Io(_)),
+            why: e.to_string(),
+        }
+    }
 }
 
 /// Looks at a clip (or at its [`ClipIndex::head`]); `all`: every frame is kept
@@ -163,13 +172,13 @@ pub fn screens(
 
 /// Changes a clip that is a film.
 fn with_film(
-    source: &mut Result<Source, String>,
+    source: &mut Result<Source, Untold>,
     change: impl FnOnce(Box<Ready>) -> Result<Box<Ready>, String>,
 ) {
-    let taken = std::mem::replace(source, Err(String::new()));
+    let taken = std::mem::replace(source, Ok(Source::Aside));
     *source = taken.and_then(|source| match source {
-        Source::Film(open) => change(open).map(Source::Film),
-        kept @ Source::Kept(..) => Ok(kept),
+        Source::Film(open) => change(open).map(Source::Film).map_err(Untold::of_clip),
+        other => Ok(other),
     });
 }
 
@@ -184,17 +193,25 @@ fn of_setup(rig: &Rig, clips: &mut [Prepared], options: &JobOptions, events: &dy
             match search(&open.index, options, events) {
                 Ok(found) => Some(found),
                 Err(e) => {
-                    *ready = Err(e.to_string());
+                    *ready = Err(e.into());
                     None
                 }
             }
         })
         .collect();
-    let sure: Vec<Found> = searched
+    let mut sure: Vec<Found> = searched
         .iter()
         .flatten()
         .filter_map(|f| f.as_ref().ok().copied())
         .collect();
+    let still = |f: &Result<Found, Refusal>| matches!(f, Err(Refusal::Still(_)));
+    if searched.iter().flatten().any(still) {
+        let aside = clips.iter().filter(|c| matches!(c.1, Ok(Source::Aside)));
+        sure.extend(aside.filter_map(|(path, _)| {
+            let index = probe(path, &ProbeOptions::default()).ok()?;
+            search(&index, options, events).ok()?.ok()
+        }));
+    }
     for ((path, ready), found) in clips.iter_mut().zip(&searched) {
         let Some(found) = found else { continue };
         let settled = match found {

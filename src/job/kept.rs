@@ -2,7 +2,8 @@
 //!
 //! A file is named after what it holds: the first digits of the SHA-256 of the
 //! clip, and of the parts of the rig that its signals depend on. So signals
-//! made with another focus area stand side by side.
+//! made with another focus area stand side by side. The stills of its trials lie
+//! beside it, as evidence of the same name.
 
 use std::cell::RefCell;
 use std::collections::BTreeMap;
@@ -12,13 +13,15 @@ use std::path::{Path, PathBuf};
 
 use serde_json::{Map, Value};
 
-use super::clip::Clock;
+use super::clip::{Clock, Watched};
+use super::evidence;
 use super::output::relative;
 use super::pack::{pack, unpack};
 use super::rate;
 use super::signals::{Facts, Signals};
 use crate::clip::{ClipIndex, ffmpeg_version, sha256};
 use crate::rig::{Rig, identity};
+use crate::store::evidence::{Evidence, beside, write_evidence};
 use crate::store::signals::{About, FORMAT, SignalsReader, VERSION};
 use crate::units::StoredTime;
 
@@ -35,6 +38,8 @@ pub struct Keeping {
     pub again: bool,
     /// Judge from signals alone.
     pub only: bool,
+    /// Signals whose stills are not there do not count: they are made anew.
+    pub with_stills: bool,
 }
 
 /// What there is of a clip.
@@ -75,6 +80,9 @@ impl Kept {
         let mut useless: BTreeMap<String, Vec<PathBuf>> = BTreeMap::new();
         for path in paths {
             if path.extension().is_none_or(|e| e != "npz") {
+                continue;
+            }
+            if keeping.with_stills && !beside(&as_timing(&path)).is_file() {
                 continue;
             }
             match SignalsReader::open(&path) {
@@ -187,6 +195,40 @@ impl Kept {
             )
         })
     }
+}
+
+impl Kept {
+    /// Where a clip's signals are, or would be; `None` where none are kept.
+    #[must_use]
+    pub fn place(&self, sha256: &str, rig: &Rig) -> Option<PathBuf> {
+        let folder = self.keeping.folder.as_ref()?;
+        Some(folder.join(file_name(sha256, &depends(rig))))
+    }
+
+    /// Keeps the stills of a clip beside its signals.
+    ///
+    /// # Errors
+    /// What cannot be written, in words.
+    pub fn keep_stills(&self, sha256: &str, rig: &Rig, watched: &Watched) -> Result<(), String> {
+        let Some(path) = self.place(sha256, rig).filter(|_| !sha256.is_empty()) else {
+            return Ok(());
+        };
+        let pack = evidence::stills(sha256, watched);
+        let written = write_evidence(&as_timing(&path), &pack);
+        written.map(|_| ()).map_err(|e| e.to_string())
+    }
+
+    /// The stills of a clip, where they are kept.
+    #[must_use]
+    pub fn stills(&self, sha256: &str, rig: &Rig) -> Option<Evidence> {
+        let path = self.place(sha256, rig).filter(|_| !sha256.is_empty())?;
+        Evidence::of(&as_timing(&path)).ok()
+    }
+}
+
+/// The name of a timing file beside which evidence of signals would lie.
+fn as_timing(signals: &Path) -> PathBuf {
+    signals.with_extension("timing.json")
 }
 
 /// Reads kept signals: they, and the version of FFmpeg that decoded them.

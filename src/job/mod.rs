@@ -14,6 +14,7 @@ mod delta;
 mod error;
 mod evidence;
 pub mod find;
+mod gather;
 mod gauge;
 mod hygiene;
 mod kept;
@@ -42,8 +43,9 @@ use std::path::{Path, PathBuf};
 pub use again::{Earlier, judge_again};
 pub use check::{Checked, CheckedClip, CheckedSetup, Taken, check};
 pub use error::JobError;
+pub use gather::{Gathered, GatheredClip, gather};
 pub use kept::{Keeping, Kept};
-pub use output::whole_that_fits;
+pub use output::{file_of, whole_that_fits};
 pub use rate::{RateFrom, true_rate};
 pub use rehearse::{Instants, Rehearsed, rehearse};
 pub use segments::{Run, runs};
@@ -125,6 +127,9 @@ pub struct Done {
     pub decoded: usize,
     /// The person wanted no more: what is missing was not looked at.
     pub stopped: bool,
+    /// What is missing may be had by the same command again: it was stopped, or
+    /// something could not be written.
+    pub unfinished: bool,
 }
 
 /// Does the whole job.
@@ -153,6 +158,7 @@ pub fn run(
     for (setup, clips) in session.setups.iter().zip(prepared) {
         let Some(seen) = whole.watch_setup(setup, clips, &mut done) else {
             done.stopped = true;
+            done.unfinished = true;
             break;
         };
         watched.push((setup, seen));
@@ -204,7 +210,8 @@ fn prepare(
 }
 
 /// The clips of a setup, its reference clips after them.
-fn setup_clips(setup: &Setup) -> Vec<PathBuf> {
+#[must_use]
+pub fn setup_clips(setup: &Setup) -> Vec<PathBuf> {
     let references = setup.reference.iter().flat_map(Reference::clips);
     setup
         .clips

@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use super::clip::{Clock, Ready, condense_film};
+use super::clip::{Clock, Ready, WatchError, condense_film};
 use super::gauge::Gauge;
 use super::kept::{Found, Kept, load, sha_of, unusable};
 use super::signals::Signals;
@@ -16,6 +16,9 @@ pub enum Source {
     Film(Box<Ready>),
     /// A file of signals, and the clip's SHA-256.
     Kept(PathBuf, String),
+    /// Not asked for. It is only opened where nothing moves in a clip that is,
+    /// to see where the setup's screen lies.
+    Aside,
 }
 
 impl Source {
@@ -24,6 +27,7 @@ impl Source {
         match self {
             Self::Film(ready) => &ready.index.sha256,
             Self::Kept(_, sha256) => sha256,
+            Self::Aside => "",
         }
     }
 }
@@ -38,10 +42,41 @@ pub struct Told {
     pub ffmpeg: String,
     /// Whether the clip was not decoded.
     pub reused: bool,
+    /// Why the signals could not be kept, in words.
+    pub unkept: Option<String>,
+}
+
+/// Why there are no signals of a clip.
+#[derive(Clone, Debug)]
+pub struct Untold {
+    /// In words.
+    pub why: String,
+    /// It lies with this machine, not with the clip: there may be some the next
+    /// time.
+    pub passing: bool,
+}
+
+impl Untold {
+    /// It lies with the clip.
+    pub fn of_clip(why: impl Into<String>) -> Self {
+        Self {
+            why: why.into(),
+            passing: false,
+        }
+    }
+}
+
+impl From<WatchError> for Untold {
+    fn from(e: WatchError) -> Self {
+        Self {
+            passing: matches!(e, WatchError::Io(_) | WatchError::Swing(_)),
+            why: e.to_string(),
+        }
+    }
 }
 
 /// A clip and what could be found out about it without decoding.
-pub type Prepared = (PathBuf, Result<Source, String>);
+pub type Prepared = (PathBuf, Result<Source, Untold>);
 
 /// Opens a clip and checks it against its rig, or finds its signals where
 /// judging is from signals alone.
@@ -65,7 +100,7 @@ fn from_kept(
     rig: &Rig,
     kept: &Kept,
     faults: &mut Vec<JobError>,
-) -> Result<Source, String> {
+) -> Result<Source, Untold> {
     let file = path.display().to_string();
     faults.push(match kept.find_path(path, rig) {
         Found::Fits(kept) => {
@@ -79,11 +114,12 @@ fn from_kept(
         },
         Found::Nothing => JobError::NoSignals { file },
     });
-    Err("no signals".to_owned())
+    Err(Untold::of_clip("no signals"))
 }
 
-fn from_film(path: &Path, rig: &Rig, faults: &mut Vec<JobError>) -> Result<Source, String> {
-    let mut index = probe(path, &ProbeOptions::default()).map_err(|e| e.to_string())?;
+fn from_film(path: &Path, rig: &Rig, faults: &mut Vec<JobError>) -> Result<Source, Untold> {
+    let index = probe(path, &ProbeOptions::default());
+    let mut index = index.map_err(|e| Untold::of_clip(e.to_string()))?;
     let rate = rate::true_rate(rig, &index).map_err(|e| vec![e]);
     let gauge = Gauge::new(&find::stand_in(rig, &index), &index);
     if !find::open(rig, &index) {
@@ -105,7 +141,7 @@ fn from_film(path: &Path, rig: &Rig, faults: &mut Vec<JobError>) -> Result<Sourc
         (rate, gauge) => {
             faults.extend(rate.err().into_iter().flatten());
             faults.extend(gauge.err().into_iter().flatten());
-            Err("does not fit its rig".to_owned())
+            Err(Untold::of_clip("does not fit its rig"))
         }
     }
 }
@@ -114,7 +150,7 @@ fn from_film(path: &Path, rig: &Rig, faults: &mut Vec<JobError>) -> Result<Sourc
 /// are kept. `name` is what a person calls it.
 ///
 /// # Errors
-/// What kept it from being decoded or read, in words.
+/// What kept it from being decoded or read.
 pub fn tell(
     source: &Source,
     name: &str,
@@ -123,10 +159,11 @@ pub fn tell(
     options: &JobOptions,
     kept: &Kept,
     events: &dyn Events,
-) -> Result<Told, String> {
+) -> Result<Told, Untold> {
     let ready = match source {
-        Source::Kept(file, _) => return reuse(file, rig),
+        Source::Kept(file, _) => return reuse(file, rig).map_err(Untold::of_clip),
         Source::Film(ready) => ready,
+        Source::Aside => return Err(Untold::of_clip("not asked for")),
     };
     match kept.find(&ready.index.sha256, rig) {
         Found::Fits(file) => match reuse(&file, rig) {
@@ -147,18 +184,16 @@ pub fn tell(
     events.clip(name, ready.index.stamps.len() as u64);
     let signals = condense_film(rig, ready, options.workers, events);
     events.clip_done();
-    let mut signals = signals.map_err(|e| e.to_string())?;
+    let mut signals = signals?;
     let piped = options.stdin.as_deref() == Some(path);
     let clip = piped.then_some("-");
     let saved = kept.keep(path, clip, &ready.index, rig, &ready.clock, &mut signals);
-    if let Err(e) = saved {
-        events.warning(&e);
-    }
     Ok(Told {
         signals,
         clock: ready.clock.clone(),
         ffmpeg: ffmpeg_version(),
         reused: false,
+        unkept: saved.err(),
     })
 }
 
@@ -171,6 +206,7 @@ fn reuse(file: &Path, rig: &Rig) -> Result<Told, String> {
         clock,
         ffmpeg,
         reused: true,
+        unkept: None,
     })
 }
 

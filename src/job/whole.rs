@@ -9,7 +9,7 @@ use super::delta::delta;
 use super::kept::{self, Kept};
 use super::reference::{by_hand, yardsticks};
 use super::setup::{self, Outcome, Verdicts, rules};
-use super::source::{Prepared, Source, tell};
+use super::source::{Prepared, Source, Untold, tell};
 use super::verdicts::Yardsticks;
 use super::{CONFIDENCE, Done, Events, JobOptions, again, evidence, lag, output};
 use crate::rig::{Session, Setup, Stimulus};
@@ -105,10 +105,14 @@ impl Whole<'_> {
             Ok(path) => {
                 // Without its evidence a result is still a result.
                 let kept = write_evidence(&path, pack);
+                done.unfinished |= kept.is_err();
                 done.failures.extend(kept.err().map(|e| e.to_string()));
                 done.written.push((path, timing.clone()));
             }
-            Err(e) => done.failures.push(e.to_string()),
+            Err(e) => {
+                done.unfinished = true;
+                done.failures.push(e.to_string());
+            }
         }
     }
 
@@ -138,8 +142,14 @@ impl Whole<'_> {
             .map_err(|e| failures.push(format!("{}: {e}", setup.name)))
             .ok();
         let file = output::file_of(&setup.name, &self.options.out);
-        let mut earlier = evidence::earlier(&file);
-        let (pack, lacking) = evidence::pack(&setup.name, &clips, verdicts, earlier.as_mut());
+        let kept = clips
+            .iter()
+            .map(|c| self.kept.stills(&c.sha256, &setup.rig));
+        let mut earlier: Vec<_> = evidence::earlier(&file)
+            .into_iter()
+            .chain(kept.flatten())
+            .collect();
+        let (pack, lacking) = evidence::pack(&setup.name, &clips, verdicts, &mut earlier);
         if lacking > 0 {
             self.events.note(&evidence::lacking(&setup.name, lacking));
         }
@@ -165,7 +175,7 @@ impl Whole<'_> {
         &self,
         setup: &Setup,
         path: &Path,
-        source: Result<Source, String>,
+        source: Result<Source, Untold>,
         done: &mut Done,
     ) -> Outcome {
         let (options, rig) = (self.options, &setup.rig);
@@ -191,11 +201,22 @@ impl Whole<'_> {
         let watched = told.and_then(|told| {
             done.reused += usize::from(told.reused);
             done.decoded += usize::from(!told.reused);
+            if let Some(why) = &told.unkept {
+                self.events.warning(why);
+            }
             outcome.capture_fps = Some(told.clock.scale.rate().fps());
             outcome.ffmpeg = Some(told.ffmpeg);
-            watch(rig, &told.clock, &rules(rig), told.signals).map_err(|e| e.to_string())
+            let watched = watch(rig, &told.clock, &rules(rig), told.signals)?;
+            if !told.reused {
+                // Nothing but the stills of judging again depends on it.
+                let _ = self.kept.keep_stills(&outcome.sha256, rig, &watched);
+            }
+            Ok(watched)
         });
-        outcome.watched = watched.map_err(|e| options.shown(&e));
+        outcome.watched = watched.map_err(|e| {
+            done.unfinished |= e.passing;
+            options.shown(&e.why)
+        });
         outcome
     }
 }

@@ -15,10 +15,11 @@ const SWING: &str = "time --rig rig.toml --setup kit good.mp4 --force ";
 const FINER: &str = "[trial]\nwindow_ms = 500\nhold_ms = 150\nsettle_permille = 3.0\n\
                      hit_permille = 6.0\n";
 
-/// The names in the folder of signals.
+/// The files of signals in their folder.
 fn kept(bench: &Bench, folder: &str) -> Vec<PathBuf> {
     let entries = std::fs::read_dir(bench.path(folder)).unwrap();
     let mut out: Vec<PathBuf> = entries.map(|e| e.unwrap().path()).collect();
+    out.retain(|p| p.extension().is_some_and(|e| e == "npz"));
     out.sort();
     out
 }
@@ -133,9 +134,15 @@ fn stills_are_taken_over_or_said_to_be_missing() {
     told.says(0, &["1 of 1 clips were not decoded"]);
     assert!(!told.err.contains("still"), "{told:?}");
     assert_eq!(evidence(&bench), (bytes.clone(), stills.clone()));
-    // Without the earlier ones there is nothing to take them from.
+    // From beside the signals.
     let timing = bench.path("kit.timing.json");
     std::fs::remove_file(beside(&timing)).unwrap();
+    bench.run(SWING).says(0, &["1 of 1 clips were not decoded"]);
+    assert_eq!(evidence(&bench), (bytes.clone(), stills.clone()));
+    // Without either there is nothing to take them from.
+    std::fs::remove_file(beside(&timing)).unwrap();
+    let file = kept(&bench, "signals").remove(0);
+    std::fs::remove_file(file.with_extension("evidence.zip")).unwrap();
     let told = bench.run(SWING);
     told.says(
         0,

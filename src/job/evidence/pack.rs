@@ -36,16 +36,16 @@ pub fn occupied(setup: &Setup, options: &JobOptions) -> Option<JobError> {
 }
 
 /// Curves and the pictures that the verdicts call for; `earlier` is what lies
-/// beside the timing file from an earlier run. With them the number of trials
-/// that lack a picture because their clip was not decoded.
+/// beside the timing file from an earlier run, and beside the kept signals. With
+/// them the number of trials that lack a picture because their clip was not
+/// decoded.
 #[must_use]
 pub fn pack(
     setup: &str,
     clips: &[Clip],
     verdicts: &[Option<Verdicts<'_>>],
-    earlier: Option<&mut Evidence>,
+    earlier: &mut [Evidence],
 ) -> (Pack, usize) {
-    let mut earlier = earlier;
     let mut pictures = BTreeMap::new();
     let mut lacking = 0;
     let clips = clips
@@ -59,13 +59,7 @@ pub fn pack(
                 each.map(|(i, trial)| {
                     let shots = wanted(w, i, trial);
                     let shots = if shots.is_empty() {
-                        let found = again(
-                            w,
-                            &w.glimpsed[i],
-                            trial,
-                            &clip.sha256,
-                            earlier.as_deref_mut(),
-                        );
+                        let found = again(w, &w.glimpsed[i], trial, &clip.sha256, earlier);
                         lacking += usize::from(found.iter().any(Option::is_none));
                         found.into_iter().flatten().collect()
                     } else {
@@ -121,28 +115,61 @@ fn again(
     seen: &Observed,
     trial: &Trial,
     sha256: &str,
-    mut earlier: Option<&mut Evidence>,
+    earlier: &mut [Evidence],
 ) -> Vec<Option<Shot>> {
-    let clip = earlier.as_ref().and_then(|e| e.of_hash(sha256));
-    let all = clip.iter().flat_map(|c| &c.trials);
-    let old: Vec<StillRecord> = all.flat_map(|t| t.stills.clone()).collect();
     let moments = instants(seen, &watched.curve);
     let moments = moments.into_iter().filter(|(m, _)| shown(trial, *m));
     moments
         .map(|(moment, t)| {
-            let earlier = earlier.as_deref_mut()?;
-            let off = |s: &StillRecord| (s.time_s - t).abs();
-            let nearest = old.iter().min_by(|a, b| off(a).total_cmp(&off(b)));
-            let still = nearest.filter(|s| off(s) < NEAR_S)?;
-            Some(Shot {
-                moment,
-                frame: usize::try_from(still.frame).ok()?,
-                time_s: still.time_s,
-                area: earlier.picture(&still.file)?,
-                screen: still.screen.as_ref().and_then(|n| earlier.picture(n)),
-            })
+            let mut from = earlier.iter_mut();
+            from.find_map(|e| taken_over(e, sha256, moment, t))
         })
         .collect()
+}
+
+/// The earlier still nearest to an instant, where it is near enough.
+fn taken_over(earlier: &mut Evidence, sha256: &str, moment: Moment, t: f64) -> Option<Shot> {
+    let off = |s: &&StillRecord| (s.time_s - t).abs();
+    let trials = &earlier.of_hash(sha256)?.trials;
+    let all = trials.iter().flat_map(|t| &t.stills);
+    let nearest = all.min_by(|a, b| off(a).total_cmp(&off(b)));
+    let still = nearest.filter(|s| off(s) < NEAR_S)?.clone();
+    Some(Shot {
+        moment,
+        frame: usize::try_from(still.frame).ok()?,
+        time_s: still.time_s,
+        area: earlier.picture(&still.file)?,
+        screen: still.screen.as_ref().and_then(|n| earlier.picture(n)),
+    })
+}
+
+/// All the stills of a clip as they were taken, whatever its verdicts will be.
+#[must_use]
+pub fn stills(sha256: &str, watched: &Watched) -> Pack {
+    let mut pictures = BTreeMap::new();
+    let trials = watched.glimpsed.iter().zip(&watched.shots).zip(0..);
+    let trials = trials.map(|((seen, shots), index)| TrialEvidence {
+        index,
+        onset_s: seen.stimulus.onset_s,
+        blur: None,
+        stills: shots
+            .iter()
+            .map(|s| record(&index.to_string(), s.clone(), &mut pictures))
+            .collect(),
+    });
+    let clip = ClipEvidence {
+        path: String::new(),
+        sha256: sha256.to_owned(),
+        curve: None,
+        trials: trials.collect(),
+    };
+    let index = Index {
+        format: FORMAT.to_owned(),
+        version: VERSION,
+        setup: String::new(),
+        clips: vec![clip],
+    };
+    Pack { index, pictures }
 }
 
 /// What is said of trials that lack a picture.

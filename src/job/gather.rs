@@ -1,0 +1,149 @@
+//! Signals alone: clips are decoded and what judging needs of them is kept.
+//!
+//! In: a checked [`Session`], and which of its clips are asked for. Out: what
+//! became of each ([`Gathered`]). Nothing is judged, and nothing is shared with
+//! other such runs but the folder: each file of signals gets its name when it is
+//! complete, and the same clip gives the same bytes. So these runs may go side by
+//! side, on several machines, and again.
+
+use std::path::{Path, PathBuf};
+
+use super::clip::watch;
+use super::setup::rules;
+use super::source::{Prepared, Source, Told, Untold, open, tell};
+use super::{Events, JobError, JobOptions, Kept, find, rate, setup_clips};
+use crate::rig::{Rig, Session, identity};
+
+/// What became of one clip.
+#[derive(Clone, Debug)]
+pub struct GatheredClip {
+    /// The clip.
+    pub clip: PathBuf,
+    /// The rig's name.
+    pub rig: String,
+    /// Its signals, and whether they were made now; or why there are none.
+    pub signals: Result<(PathBuf, bool), String>,
+}
+
+/// What became of all that were asked for.
+#[derive(Clone, Debug, Default)]
+pub struct Gathered {
+    /// In the order of the session; a clip of several rigs once for each.
+    pub clips: Vec<GatheredClip>,
+    /// What is missing may be had by the same command again: it was stopped, or
+    /// something could not be written.
+    pub unfinished: bool,
+    /// The person wanted no more.
+    pub stopped: bool,
+}
+
+/// Decodes the clips `only` of a session, or all if it is empty, and keeps their
+/// signals. What is kept already is not decoded.
+///
+/// # Errors
+/// Every fault of the request, before anything is decoded.
+pub fn gather(
+    session: &Session,
+    only: &[PathBuf],
+    options: &JobOptions,
+    events: &dyn Events,
+) -> Result<Gathered, Vec<JobError>> {
+    let only: Vec<PathBuf> = only.iter().map(|p| identity(p)).collect();
+    check(session, &only)?;
+    let kept = Kept::look(&options.keeping);
+    for text in &kept.complaints {
+        events.warning(&format!("{text}; they are passed over"));
+    }
+    let asked = |path: &Path| only.is_empty() || only.contains(&identity(path));
+    let mut faults = Vec::new();
+    let mut prepared: Vec<Vec<Prepared>> = Vec::new();
+    for setup in &session.setups {
+        let clips = setup_clips(setup).into_iter().map(|path| {
+            if asked(&path) {
+                open(&path, &setup.rig, options, &kept, &mut faults)
+            } else {
+                (path, Ok(Source::Aside))
+            }
+        });
+        prepared.push(clips.collect());
+    }
+    if !faults.is_empty() {
+        return Err(faults);
+    }
+    find::screens(session, &mut prepared, &kept, options, events);
+    let mut out = Gathered::default();
+    for (setup, clips) in session.setups.iter().zip(prepared) {
+        for (path, source) in clips {
+            if events.stopped() {
+                break;
+            }
+            let rig = &setup.rig;
+            let before = |c: &GatheredClip| c.clip == path && c.rig == rig.name;
+            if matches!(source, Ok(Source::Aside)) || out.clips.iter().any(before) {
+                continue;
+            }
+            let signals = one(&path, rig, source, (options, &kept, events));
+            if events.stopped() && signals.is_err() {
+                break;
+            }
+            out.unfinished |= signals.as_ref().is_err_and(|e| e.passing);
+            out.clips.push(GatheredClip {
+                clip: path,
+                rig: rig.name.clone(),
+                signals: signals.map_err(|e| options.shown(&e.why)),
+            });
+        }
+    }
+    out.stopped = events.stopped();
+    out.unfinished |= out.stopped;
+    Ok(out)
+}
+
+/// What was asked for must be there, and every rig one that can be timed.
+fn check(session: &Session, only: &[PathBuf]) -> Result<(), Vec<JobError>> {
+    let of_setup = |s| setup_clips(s).into_iter().map(|p| identity(&p));
+    let all: Vec<PathBuf> = session.setups.iter().flat_map(of_setup).collect();
+    let foreign = only.iter().filter(|p| !all.contains(p));
+    let mut faults: Vec<JobError> = foreign
+        .map(|p| JobError::Foreign { file: p.clone() })
+        .collect();
+    let rigs = session.setups.iter().map(|s| &s.rig);
+    faults.extend(rigs.filter_map(|rig| rate::supported(rig).err()));
+    faults.dedup();
+    if faults.is_empty() {
+        Ok(())
+    } else {
+        Err(faults)
+    }
+}
+
+/// The signals of one clip: where they are, and whether they were made now.
+fn one(
+    path: &Path,
+    rig: &Rig,
+    source: Result<Source, Untold>,
+    (options, kept, events): (&JobOptions, &Kept, &dyn Events),
+) -> Result<(PathBuf, bool), Untold> {
+    let source = source?;
+    let here = |why: String| Untold { why, passing: true };
+    let place = kept.place(source.sha256(), rig);
+    let place = place.ok_or_else(|| here("no folder for signals is named".to_owned()))?;
+    let name = path.file_name().unwrap_or(path.as_os_str());
+    let name = options.shown(&name.to_string_lossy());
+    let told = tell(&source, &name, path, rig, options, kept, events)?;
+    if let Some(why) = told.unkept {
+        return Err(here(why));
+    }
+    let Told {
+        signals,
+        clock,
+        reused,
+        ..
+    } = told;
+    if !reused {
+        let watched = watch(rig, &clock, &rules(rig), signals)?;
+        let stills = kept.keep_stills(source.sha256(), rig, &watched);
+        stills.map_err(here)?;
+    }
+    Ok((place, !reused))
+}

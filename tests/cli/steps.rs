@@ -1,0 +1,208 @@
+//! A session's work in steps of one clip each, in any order and side by side.
+
+use std::path::PathBuf;
+use std::process::Child;
+
+use focuslag::store::evidence::beside;
+
+use super::bench::{Bench, Told, content};
+
+/// Two setups of three clips, one of them in both.
+fn bench() -> Bench {
+    let bench = Bench::new();
+    let good = content(&bench.path("good.mp4"));
+    for (n, name) in ["amber-1.mp4", "amber-2.mp4", "slate-1.mp4"]
+        .iter()
+        .enumerate()
+    {
+        // Another clip by its content: a box that says nothing.
+        let mut other = good.clone();
+        other.extend(b"\x00\x00\x00\x09free");
+        other.push(u8::try_from(n).unwrap());
+        bench.bytes(name, &other);
+    }
+    bench.session(
+        "[[setup]]\nname = \"kit-amber\"\nclips = [\"amber-?.mp4\", \"good.mp4\"]\n\
+         [[setup]]\nname = \"kit-slate\"\nclips = [\"slate-1.mp4\", \"good.mp4\"]\n",
+    );
+    for folder in ["plain", "steps"] {
+        std::fs::create_dir(bench.path(folder)).unwrap();
+    }
+    bench
+}
+
+/// The names of what a folder holds.
+fn names(bench: &Bench, folder: &str) -> Vec<PathBuf> {
+    let entries = std::fs::read_dir(bench.path(folder)).unwrap();
+    let mut out: Vec<PathBuf> = entries.map(|e| e.unwrap().file_name().into()).collect();
+    out.sort();
+    out
+}
+
+/// Timing files and evidence of both folders.
+fn same(bench: &Bench) {
+    for name in ["kit-amber", "kit-slate"] {
+        let of = |folder: &str| bench.path(&format!("{folder}/{name}.timing.json"));
+        let (plain, steps) = (of("plain"), of("steps"));
+        assert_eq!(content(&plain), content(&steps), "{name}");
+        assert_eq!(content(&beside(&plain)), content(&beside(&steps)), "{name}");
+    }
+}
+
+const ONLY: &str = "time session.toml --signals steps/signals --signals-only --only";
+
+#[test]
+fn steps_and_one_judging_give_the_bytes_of_one_run() {
+    let bench = bench();
+    bench.run("time session.toml --out plain").says(0, &[]);
+    let listed = bench.run("check session.toml --list-clips");
+    let clips: Vec<&str> = listed.out.lines().collect();
+    assert_eq!(
+        clips,
+        ["amber-1.mp4", "amber-2.mp4", "good.mp4", "slate-1.mp4"]
+    );
+    for (k, clip) in clips.iter().rev().enumerate() {
+        let told = bench.run(&format!("{ONLY} {clip}"));
+        told.says(0, &[]);
+        assert!(
+            told.out
+                .starts_with(&format!("{clip}: signals kept in steps/signals/"))
+        );
+        // Signals and stills, nothing else and no rest.
+        assert_eq!(names(&bench, "steps/signals").len(), 2 * (k + 1));
+        assert_eq!(names(&bench, "steps").len(), 1, "nothing is judged");
+    }
+    let judged = bench.run("time session.toml --out steps --from-signals");
+    judged.says(0, &["5 of 5 clips were not decoded"]);
+    assert!(!judged.err.contains("without a still"), "{judged:?}");
+    same(&bench);
+    assert_eq!(
+        names(&bench, "plain/signals"),
+        names(&bench, "steps/signals")
+    );
+}
+
+#[test]
+fn a_step_is_not_done_twice_unless_something_of_it_is_missing() {
+    let bench = bench();
+    let step = format!("{ONLY} amber-1.mp4");
+    bench.run(&step).says(0, &[]);
+    let told = bench.run(&step);
+    told.says(0, &[]);
+    assert_eq!(told.out.lines().count(), 1, "{told:?}");
+    assert!(
+        told.out.contains("signals were kept already in"),
+        "{told:?}"
+    );
+    let json = bench.run(&format!("{step} --json")).json();
+    assert_eq!(json["signals"][0]["made"], false);
+    assert_eq!(json["unfinished"], false);
+    // Ended between the two files.
+    let stills = names(&bench, "steps/signals").remove(0);
+    let stills = bench.path("steps/signals").join(stills);
+    assert!(stills.to_string_lossy().ends_with(".evidence.zip"));
+    let whole = content(&stills);
+    std::fs::remove_file(&stills).unwrap();
+    let told = bench.run(&step);
+    assert!(told.out.contains("signals kept in"), "{told:?}");
+    assert_eq!(content(&stills), whole);
+}
+
+#[test]
+fn two_at_once_on_one_clip_do_not_harm_each_other() {
+    let bench = bench();
+    let start = || -> Child {
+        let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_focuslag"));
+        command.current_dir(bench.path("."));
+        command.args(ONLY.split_whitespace()).arg("amber-1.mp4");
+        command.stdout(std::process::Stdio::piped());
+        command.stderr(std::process::Stdio::piped());
+        command.spawn().unwrap()
+    };
+    let both = [start(), start()];
+    for child in both {
+        Told::of(child.wait_with_output().unwrap()).says(0, &[]);
+    }
+    assert_eq!(names(&bench, "steps/signals").len(), 2);
+    let told = bench.run(&format!("{ONLY} amber-1.mp4"));
+    assert!(told.out.contains("kept already"), "{told:?}");
+}
+
+/// What a killed run leaves is in nobody's way.
+#[test]
+fn a_killed_step_is_done_again() {
+    let bench = bench();
+    let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_focuslag"));
+    command.current_dir(bench.path("."));
+    command.args(ONLY.split_whitespace()).arg("amber-1.mp4");
+    let mut child = command.stdout(std::process::Stdio::null()).spawn().unwrap();
+    std::thread::sleep(std::time::Duration::from_millis(60));
+    child.kill().unwrap();
+    child.wait().unwrap();
+    // The rest of a file, as one killed while writing leaves it.
+    std::fs::create_dir_all(bench.path("steps/signals")).unwrap();
+    bench.bytes("steps/signals/.focuslag-abc.part", b"half");
+    bench.run(&format!("{ONLY} amber-1.mp4")).says(0, &[]);
+    bench.run("time session.toml --out plain").says(0, &[]);
+    for clip in ["amber-2.mp4", "good.mp4", "slate-1.mp4"] {
+        bench.run(&format!("{ONLY} {clip}")).says(0, &[]);
+    }
+    bench
+        .run("time session.toml --out steps --from-signals")
+        .says(0, &[]);
+    same(&bench);
+}
+
+#[test]
+fn an_unreadable_clip_fails_alone() {
+    let bench = bench();
+    bench.bytes("amber-2.mp4", b"no film at all");
+    let told = bench.run(&format!("{ONLY} amber-2.mp4 --json"));
+    told.says(1, &["error: amber-2.mp4"]);
+    let json = told.json();
+    assert!(json["signals"][0]["error"].is_string(), "{json}");
+    assert_eq!(json["unfinished"], false, "the same command would not help");
+    for clip in ["amber-1.mp4", "good.mp4", "slate-1.mp4"] {
+        bench.run(&format!("{ONLY} {clip}")).says(0, &[]);
+    }
+    bench
+        .run("time session.toml --out plain")
+        .says(1, &["amber-2.mp4"]);
+    let told = bench.run("time session.toml --out steps");
+    told.says(1, &["amber-2.mp4", "4 of 4 clips were not decoded"]);
+    same(&bench);
+}
+
+#[test]
+fn what_cannot_be_kept_may_be_had_by_the_same_command() {
+    let bench = bench();
+    bench.bytes("steps/signals", b"a file in the way");
+    let told = bench.run(&format!("{ONLY} amber-1.mp4 --json"));
+    told.says(1, &["the signals cannot be kept", "--signals"]);
+    assert_eq!(told.json()["unfinished"], true);
+}
+
+#[test]
+fn wrong_requests_are_refused() {
+    let bench = bench();
+    let told = bench.run(&format!("{ONLY} rig.toml"));
+    told.says(
+        2,
+        &["rig.toml", "is no clip of this session", "--list-clips"],
+    );
+    for more in ["--from-signals", "--no-signals", "--force"] {
+        let told = bench.run(&format!("time session.toml --signals-only {more}"));
+        assert_eq!(told.code, 2, "{told:?}");
+    }
+    let told = bench.run("time session.toml --only amber-1.mp4");
+    assert_eq!(told.code, 2, "{told:?}");
+    assert!(!bench.path("steps/signals").exists());
+    let told = bench.run(
+        "time --rig rig.toml --setup kit-amber amber-1.mp4 --signals steps/signals --signals-only",
+    );
+    told.says(0, &[]);
+    assert!(
+        told.out.starts_with("amber-1.mp4: signals kept in"),
+        "{told:?}"
+    );
+}
