@@ -11,7 +11,7 @@ use std::path::{Path, PathBuf};
 use super::clip::watch;
 use super::setup::rules;
 use super::source::{Prepared, Source, Told, Untold, open, tell};
-use super::{Events, JobError, JobOptions, Kept, find, rate, setup_clips};
+use super::{Events, JobError, JobOptions, Kept, find, output, rate, setup_clips};
 use crate::rig::{Rig, Session, identity};
 
 /// What became of one clip.
@@ -48,8 +48,8 @@ pub fn gather(
     options: &JobOptions,
     events: &dyn Events,
 ) -> Result<Gathered, Vec<JobError>> {
+    check(session, only, options)?;
     let only: Vec<PathBuf> = only.iter().map(|p| identity(p)).collect();
-    check(session, &only)?;
     let kept = Kept::look(&options.keeping);
     for text in &kept.complaints {
         events.warning(&format!("{text}; they are passed over"));
@@ -100,13 +100,14 @@ pub fn gather(
 }
 
 /// What was asked for must be there, and every rig one that can be timed.
-fn check(session: &Session, only: &[PathBuf]) -> Result<(), Vec<JobError>> {
+fn check(session: &Session, only: &[PathBuf], options: &JobOptions) -> Result<(), Vec<JobError>> {
     let of_setup = |s| setup_clips(s).into_iter().map(|p| identity(&p));
     let all: Vec<PathBuf> = session.setups.iter().flat_map(of_setup).collect();
-    let foreign = only.iter().filter(|p| !all.contains(p));
+    let foreign = only.iter().filter(|p| !all.contains(&identity(p)));
     let mut faults: Vec<JobError> = foreign
         .map(|p| JobError::Foreign { file: p.clone() })
         .collect();
+    faults.extend(output::check_folder(&options.out).err());
     let rigs = session.setups.iter().map(|s| &s.rig);
     faults.extend(rigs.filter_map(|rig| rate::supported(rig).err()));
     faults.dedup();

@@ -190,7 +190,7 @@ impl Kept {
         written.map_err(|e| {
             format!(
                 "{}: the signals cannot be kept: {e}; this clip is decoded again the next time \
-                 (name another folder with --signals, or give --no-signals)",
+                 (free some space or name another folder with --signals; --no-signals keeps none)",
                 path.display()
             )
         })

@@ -5,7 +5,7 @@ use std::process::Child;
 
 use focuslag::store::evidence::beside;
 
-use super::bench::{Bench, Told, content};
+use super::bench::{Bench, RIG, Told, content};
 
 /// Two setups of three clips, one of them in both.
 fn bench() -> Bench {
@@ -180,6 +180,42 @@ fn what_cannot_be_kept_may_be_had_by_the_same_command() {
     let told = bench.run(&format!("{ONLY} amber-1.mp4 --json"));
     told.says(1, &["the signals cannot be kept", "--signals"]);
     assert_eq!(told.json()["unfinished"], true);
+}
+
+/// A rig without corners, and a clip in which nothing moves: its screen is the
+/// one that lies there in the setup's other clips, which its step looks at too.
+#[test]
+fn a_clip_focused_by_hand_takes_its_screen_from_the_others_in_its_step_too() {
+    let bench = bench();
+    bench.file(
+        "rig.toml",
+        &RIG.replace("corners = [[20, 14], [300, 16], [302, 226], [18, 224]]", ""),
+    );
+    // The target at rest, between two swings.
+    let cut = "-v error -y -ss 1.15 -t 0.45 -i good.mp4 -c:v libx264 -crf 12 card.mp4";
+    let mut made = std::process::Command::new("ffmpeg");
+    made.current_dir(bench.path("."))
+        .args(cut.split_whitespace());
+    if !made.status().is_ok_and(|s| s.success()) {
+        println!("skipped: the ffmpeg tool is not installed, or has no encoder libx264");
+        return;
+    }
+    let alone = bench.run("time --rig rig.toml --setup kit-cobalt card.mp4 --no-signals");
+    alone.says(1, &["card.mp4", "does not change"]);
+    bench.session(
+        "[[setup]]\nname = \"kit-amber\"\nclips = [\"amber-1.mp4\"]\n\
+         reference = { near = \"card.mp4\" }\n\
+         [[setup]]\nname = \"kit-slate\"\nclips = [\"slate-1.mp4\"]\n",
+    );
+    let plain = bench.run("time session.toml --out plain");
+    assert!(!plain.err.contains("error"), "{plain:?}");
+    for clip in ["card.mp4", "slate-1.mp4", "amber-1.mp4"] {
+        bench.run(&format!("{ONLY} {clip}")).says(0, &[]);
+    }
+    bench
+        .run("time session.toml --out steps --from-signals")
+        .says(0, &["3 of 3"]);
+    same(&bench);
 }
 
 #[test]

@@ -91,6 +91,42 @@ fn what_cannot_be_believed_is_told() {
     }
 }
 
+/// A disk with room for so many bytes.
+struct Small(std::io::Cursor<Vec<u8>>, usize);
+
+impl std::io::Write for Small {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        if self.0.get_ref().len() + bytes.len() > self.1 {
+            return Err(std::io::ErrorKind::StorageFull.into());
+        }
+        self.0.write(bytes)
+    }
+    fn flush(&mut self) -> std::io::Result<()> {
+        Ok(())
+    }
+}
+
+impl std::io::Seek for Small {
+    fn seek(&mut self, to: std::io::SeekFrom) -> std::io::Result<u64> {
+        self.0.seek(to)
+    }
+}
+
+/// The failure is told once, and what follows it neither fails nor counts.
+#[test]
+fn a_full_disk_is_told_once() {
+    use std::io::Write;
+    let small = Small(std::io::Cursor::default(), 1000);
+    let mut zip = zip::ZipWriter::new(write::Part::new(small));
+    let plain =
+        zip::write::SimpleFileOptions::default().compression_method(zip::CompressionMethod::Stored);
+    zip.start_file("a.npy", plain).unwrap();
+    let told = zip.write_all(&[7; 4000]).unwrap_err();
+    assert_eq!(told.kind(), std::io::ErrorKind::StorageFull);
+    let ended = zip.finish().expect("what follows is quiet");
+    assert!(ended.whole().is_err(), "but it is no file of signals");
+}
+
 /// An array of 2⁴⁰ rows, a header of nested brackets, and ten megabytes of what
 /// it says of itself: refused at once, before anything is taken in.
 #[test]

@@ -1,6 +1,6 @@
 //! Writes a file of signals whole or not at all.
 
-use std::io::{self, BufWriter, Write};
+use std::io::{self, BufWriter, ErrorKind, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
 use npyz::WriterBuilder;
@@ -17,7 +17,64 @@ const LEVEL: i64 = 3;
 /// A file of signals being written, under another name until it is complete.
 pub struct SignalsWriter {
     path: PathBuf,
-    zip: ZipWriter<NamedTempFile>,
+    zip: ZipWriter<Part<NamedTempFile>>,
+}
+
+/// What is written until writing fails, and nothing from then on: dropped
+/// half-way, an archive tries to end itself, and would tell the person of its
+/// own failure too.
+pub(super) struct Part<W> {
+    inner: W,
+    failed: bool,
+}
+
+impl<W> Part<W> {
+    pub(super) fn new(inner: W) -> Self {
+        Self {
+            inner,
+            failed: false,
+        }
+    }
+
+    fn tried<T>(&mut self, result: io::Result<T>) -> io::Result<T> {
+        self.failed |= matches!(&result, Err(e) if e.kind() != ErrorKind::Interrupted);
+        result
+    }
+
+    /// What was written.
+    ///
+    /// # Errors
+    /// Where writing failed.
+    pub(super) fn whole(self) -> io::Result<W> {
+        if self.failed {
+            return Err(io::Error::other("it could not be written to its end"));
+        }
+        Ok(self.inner)
+    }
+}
+
+impl<W: Write> Write for Part<W> {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        if self.failed {
+            return Ok(bytes.len());
+        }
+        let written = self.inner.write(bytes);
+        self.tried(written)
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        if self.failed {
+            return Ok(());
+        }
+        let flushed = self.inner.flush();
+        self.tried(flushed)
+    }
+}
+
+impl<W: Seek> Seek for Part<W> {
+    fn seek(&mut self, to: SeekFrom) -> io::Result<u64> {
+        self.inner.seek(to)
+    }
 }
 
 impl SignalsWriter {
@@ -28,7 +85,7 @@ impl SignalsWriter {
     pub fn create(path: &Path) -> io::Result<Self> {
         Ok(Self {
             path: path.to_path_buf(),
-            zip: ZipWriter::new(beside(path)?),
+            zip: ZipWriter::new(Part::new(beside(path)?)),
         })
     }
 
@@ -134,7 +191,7 @@ impl SignalsWriter {
     /// # Errors
     /// When the disk is full, or the name is taken by a folder.
     pub fn close(self) -> io::Result<()> {
-        let file = self.zip.finish()?;
+        let file = self.zip.finish()?.whole()?;
         file.persist(&self.path).map_err(|e| e.error)?;
         Ok(())
     }
