@@ -23,6 +23,7 @@ pub mod clip;
 pub mod geometry;
 pub mod job;
 pub mod limits;
+pub mod names;
 pub mod plan;
 pub mod prove;
 pub mod render;

@@ -9,10 +9,10 @@ use super::exit::Exit;
 use super::number::number;
 use super::render::missing_folder;
 use super::talk::Talk;
+use crate::beside::write_whole;
 use crate::card::{Card, CardSpec, FINEST_MM, Paper, Side, pdf, svg};
 use crate::plan::{Field, FieldQuestion, field};
 use crate::rig::DEFAULT_AF_AREA;
-use crate::store::write_whole;
 
 /// A side and a sheet in, a page to print out.
 #[derive(Debug, Args)]

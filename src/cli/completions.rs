@@ -39,5 +39,5 @@ pub fn run(args: &CompletionsArgs, talk: Talk) -> Exit {
         let shell = args.shell.to_string();
         return talk.document(&Document { shell, script }, Exit::Done);
     }
-    talk.result(&script, Exit::Done)
+    talk.raw(&script, Exit::Done)
 }

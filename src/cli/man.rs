@@ -9,7 +9,7 @@ use serde::Serialize;
 use super::Cli;
 use super::exit::Exit;
 use super::talk::Talk;
-use crate::store::write_whole;
+use crate::beside::write_whole;
 
 /// A command in, its page out; or all pages into a folder.
 #[derive(Debug, Args)]
@@ -97,7 +97,7 @@ fn one(commands: &[(String, Command)], asked: Option<&str>, talk: Talk) -> Exit 
         Ok(text) => {
             let text = String::from_utf8_lossy(&text).into_owned();
             if !talk.json {
-                return talk.result(&text, Exit::Done);
+                return talk.raw(&text, Exit::Done);
             }
             let page = Page {
                 file: format!("{name}.1"),

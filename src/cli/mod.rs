@@ -36,6 +36,7 @@ use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 
+use crate::names;
 use exit::Exit;
 use talk::Talk;
 
@@ -97,6 +98,7 @@ enum Command {
 #[must_use]
 pub fn run() -> ExitCode {
     panic::set_hook(Box::new(|_| {}));
+    interrupt::listen();
     let args: Vec<OsString> = std::env::args_os().collect();
     let json = args.iter().any(|a| a == "--json");
     let ended = panic::catch_unwind(AssertUnwindSafe(|| called_with(&args)));
@@ -145,6 +147,11 @@ fn called_with(args: &[OsString]) -> Exit {
 
 /// Help and version are answers, all else is a wrong request.
 fn not_parsed(error: &clap::Error, args: &[OsString]) -> Exit {
+    // Said again of words that can be shown: a folder of clips may have been
+    // given by `*`.
+    let plain = args.iter().map(|a| names::plain(&a.to_string_lossy()));
+    let shown = Cli::try_parse_from(plain).err();
+    let error = shown.as_ref().unwrap_or(error);
     // A reader that went away is no fault.
     let _ = error.print();
     if !error.use_stderr() {

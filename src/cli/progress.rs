@@ -6,6 +6,7 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::talk::Talk;
 use crate::job::Events;
+use crate::names::plain;
 
 /// One bar at a time; hidden where nobody watches.
 pub struct Bars {
@@ -54,11 +55,7 @@ impl Bars {
 
 impl Events for Bars {
     fn clip(&self, name: &str, frames: u64) {
-        let name: String = name
-            .chars()
-            .map(|c| if c.is_control() { '·' } else { c })
-            .collect();
-        self.bar.set_message(name);
+        self.bar.set_message(plain(name));
         self.bar.set_length(frames);
         self.bar.reset();
     }

@@ -7,6 +7,7 @@ use clap::Args;
 use super::exit::Exit;
 use super::progress::Bars;
 use super::talk::Talk;
+use crate::beside::goes_too;
 use crate::job::Events;
 use crate::prove::{
     Bed, Budget, Case, Content, ProveError, Row, Score, Trouble, Watch, case, measure, play, text,
@@ -74,6 +75,7 @@ pub fn run(args: &ProveArgs, talk: Talk) -> Exit {
         Ok(folder) => folder,
         Err(e) => return talk.stop(&[format!("temporary folder: {e}")], Exit::Failed),
     };
+    goes_too(scratch.path());
     let folder = args.keep.as_deref().unwrap_or(scratch.path());
     if let Err(e) = std::fs::create_dir_all(folder) {
         return talk.stop(&[format!("{}: {e}", folder.display())], Exit::Failed);

@@ -11,6 +11,7 @@ use super::progress::Bars;
 use super::stdin;
 use super::talk::Talk;
 use crate::job::Events;
+use crate::names::plain;
 use crate::render::{RenderError, Scene, Truth, render_until, truth_path};
 
 /// A scene in, a clip and its truth out.
@@ -61,7 +62,7 @@ pub fn run(args: &RenderArgs, talk: Talk) -> Exit {
         );
         return talk.stop(&[message], Exit::Refused);
     }
-    interrupt::listen();
+    interrupt::orderly();
     let bars = Bars::new(talk);
     let name = args.out.file_name().unwrap_or_default().to_string_lossy();
     let mut begun = false;
@@ -123,11 +124,11 @@ fn report(truth: &Truth, out: &Path, talk: Talk) -> Exit {
     }
     let text = format!(
         "{}: {} frames at {} frames per second, {} trials\n{}: their truth\n",
-        out.display(),
+        plain(&out.display().to_string()),
         truth.frames,
         truth.capture_fps,
         truth.trials.len(),
-        truth_file.display()
+        plain(&truth_file.display().to_string())
     );
     talk.result(&text, Exit::Done)
 }

@@ -12,6 +12,7 @@ use super::show::evidence;
 use super::stdin;
 use super::talk::Talk;
 use super::target::{Kind, complaint};
+use crate::names::plain;
 use crate::report::{Source, Stills, page};
 use crate::stats::compare::{CompareOptions, labels};
 use crate::store::schema::Timing;
@@ -109,7 +110,7 @@ pub fn run(args: &ReportArgs, talk: Talk) -> Exit {
         talk.warn(line);
     }
     if piped {
-        return talk.result(&page.html, Exit::Done);
+        return talk.raw(&page.html, Exit::Done);
     }
     if let Err(e) = write_file(&args.output, page.html.as_bytes()) {
         return talk.stop(&[e.to_string()], Exit::Failed);
@@ -127,7 +128,8 @@ pub fn run(args: &ReportArgs, talk: Talk) -> Exit {
         return talk.document(&document, Exit::Done);
     }
     let text = format!(
-        "{file}: {:.1} MB, {} trials, stills of {} of them\n",
+        "{}: {:.1} MB, {} trials, stills of {} of them\n",
+        plain(&file),
         page.html.len() as f64 / 1e6,
         page.trials,
         page.stills_shown

@@ -1,6 +1,5 @@
 //! `focuslag scout`: from a clip to a draft of its rig.
 
-use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
@@ -11,6 +10,7 @@ use super::exit::Exit;
 use super::progress::Bars;
 use super::stdin;
 use super::talk::Talk;
+use crate::beside::write_whole;
 use crate::job::Events;
 use crate::report::scout_text;
 use crate::scout::{Draft, Finding, Kind, Request, ScoutError, scout};
@@ -104,9 +104,9 @@ pub fn run(args: &ScoutArgs, talk: Talk) -> Exit {
         return talk.stop(&faults, Exit::Refused);
     }
     let spooled = if stdin::named(&clip) {
-        match crate::clip::spool_stdin() {
+        match stdin::spooled() {
             Ok(file) => Some(file),
-            Err(e) => return talk.stop(&[e.to_string()], Exit::Refused),
+            Err((exit, e)) => return talk.stop(&[e], exit),
         }
     } else {
         None
@@ -226,29 +226,10 @@ pub(super) fn save(
         (picture, png.into_inner()),
         (out, draft.toml().into_bytes()),
     ] {
-        let folder = file
-            .parent()
-            .filter(|p| !p.as_os_str().is_empty())
-            .unwrap_or(Path::new("."));
-        let mut temporary =
-            tempfile::NamedTempFile::new_in(folder).map_err(|e| failed(file, &e))?;
-        temporary.write_all(&bytes).map_err(|e| failed(file, &e))?;
-        readable(temporary.as_file());
-        temporary.persist(file).map_err(|e| failed(file, &e))?;
+        write_whole(file, &bytes).map_err(|e| failed(file, &e))?;
     }
     Ok(())
 }
-
-/// A temporary file is its owner's alone; a rig is for everybody.
-#[cfg(unix)]
-fn readable(file: &std::fs::File) {
-    use std::os::unix::fs::PermissionsExt;
-    // Where it cannot be changed the file is still there.
-    let _ = file.set_permissions(std::fs::Permissions::from_mode(0o644));
-}
-
-#[cfg(not(unix))]
-fn readable(_: &std::fs::File) {}
 
 pub(super) fn document<'a>(draft: &'a Draft, out: &Path, picture: &Path) -> Document<'a> {
     let (stimulus, region, later) = match draft.kind {

@@ -9,6 +9,7 @@ use super::exit::Exit;
 use super::scout::{Document, ScoutArgs, document, faults, look, request, save};
 use super::stdin;
 use super::talk::Talk;
+use crate::names::plain;
 use crate::report::scout_text;
 use crate::scout::session::{Entry, Group, groups, session_toml};
 use crate::scout::{Draft, Kind};
@@ -226,6 +227,11 @@ fn written(rigs: &[Rig], session: &Path, text: &str) -> Result<(), String> {
     crate::store::write_file(session, text.as_bytes()).map_err(|e| e.to_string())
 }
 
+/// A path in a text of several lines.
+fn shown(path: &Path) -> String {
+    plain(&path.display().to_string())
+}
+
 fn told(args: &ScoutArgs, session: &Path, rigs: &[Rig], entries: &[Entry], talk: Talk) -> Exit {
     let of = |e: &Entry| e.rig.clone().unwrap_or_else(|| args.out.clone());
     let exit = if talk.json {
@@ -254,26 +260,26 @@ fn told(args: &ScoutArgs, session: &Path, rigs: &[Rig], entries: &[Entry], talk:
     } else {
         let mut text: String = rigs
             .iter()
-            .map(|r| format!("{}, from {}\n", r.file.display(), scout_text(&r.draft)))
+            .map(|r| format!("{}, from {}\n", shown(&r.file), scout_text(&r.draft)))
             .collect::<Vec<_>>()
             .join("\n");
         text.push_str("\nSetups, by the clips' names:\n");
         for e in entries {
             let line = match &e.left_out {
-                Some(why) => format!("  {}: left out: {why}\n", e.group.name),
+                Some(why) => format!("  {}: left out: {}\n", plain(&e.group.name), plain(why)),
                 None => format!(
                     "  {}: {} clips, rig {}\n",
-                    e.group.name,
+                    plain(&e.group.name),
                     e.group.clips.len(),
-                    of(e).display()
+                    shown(&of(e))
                 ),
             };
             text.push_str(&line);
         }
         text.push_str(&format!(
             "\nNext: look at the picture, check the names in {}, then\n  focuslag time {}\n",
-            session.display(),
-            session.display()
+            shown(session),
+            shown(session)
         ));
         talk.result(&text, Exit::Done)
     };

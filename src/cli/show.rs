@@ -112,7 +112,7 @@ pub fn run(args: &ShowArgs, talk: Talk) -> Exit {
         for line in &missing {
             talk.warn(line);
         }
-        return talk.result(&text, Exit::Done);
+        return talk.raw(&text, Exit::Done);
     }
     if args.list {
         return talk.result(&trial_list(timing), Exit::Done);

@@ -3,6 +3,9 @@
 use std::io::{IsTerminal, Read};
 use std::path::Path;
 
+use super::exit::Exit;
+use crate::clip::{ClipError, spool_stdin};
+
 /// What messages call it.
 pub const NAME: &str = "standard input";
 /// Longest text taken in, bytes: a safeguard against the wrong file.
@@ -29,6 +32,18 @@ pub fn text(what: &str) -> Result<String, String> {
         ));
     }
     take(&mut stdin.lock(), NAME, what)
+}
+
+/// A clip from standard input in a temporary file, or why not and how the
+/// command ends: a full disk is no wrong request.
+pub fn spooled() -> Result<tempfile::NamedTempFile, (Exit, String)> {
+    spool_stdin().map_err(|e| {
+        let exit = match e {
+            ClipError::Spool { .. } => Exit::Failed,
+            _ => Exit::Refused,
+        };
+        (exit, e.to_string())
+    })
 }
 
 /// A short text file; `what` says what is wanted.

@@ -8,6 +8,7 @@ use std::io::{self, ErrorKind, Write};
 use serde::Serialize;
 
 use super::exit::Exit;
+use crate::names;
 
 /// How a person wants to be talked to.
 #[derive(Clone, Copy, Debug)]
@@ -27,6 +28,11 @@ struct Refusal<'a> {
 impl Talk {
     /// A result as text.
     pub fn result(self, text: &str, exit: Exit) -> Exit {
+        written(write_all(&names::lines(text)), exit)
+    }
+
+    /// A result for a program, to the byte.
+    pub fn raw(self, text: &str, exit: Exit) -> Exit {
         written(write_all(text), exit)
     }
 
@@ -40,7 +46,7 @@ impl Talk {
     /// A result as the one JSON document.
     pub fn document<T: Serialize>(self, value: &T, exit: Exit) -> Exit {
         match serde_json::to_string_pretty(value) {
-            Ok(text) => self.result(&(text + "\n"), exit),
+            Ok(text) => self.raw(&(names::json(&text) + "\n"), exit),
             Err(e) => {
                 self.error(&format!("the result cannot be written as JSON: {e}"));
                 Exit::Failed
@@ -103,10 +109,6 @@ fn written(result: io::Result<()>, exit: Exit) -> Exit {
 }
 
 /// A line to standard error; if nobody can read it, nobody can be told.
-fn say(text: &str) {
-    let text: String = text
-        .chars()
-        .map(|c| if c.is_control() && c != '\n' { '·' } else { c })
-        .collect();
-    let _ = writeln!(io::stderr().lock(), "{text}");
+pub fn say(text: &str) {
+    let _ = writeln!(io::stderr().lock(), "{}", names::plain(text));
 }

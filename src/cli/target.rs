@@ -61,6 +61,10 @@ pub fn complaint(path: &Path, flag: &str, kind: Kind, force: bool) -> Option<Str
             folder.display()
         ));
     }
+    // A pipe that nobody writes to would be waited for without end.
+    if path.exists() && !path.is_file() {
+        return Some(format!("{flag}: {name} is no ordinary file; name another"));
+    }
     let mut head = vec![0; 4096];
     let read = File::open(path).and_then(|mut f| f.read(&mut head)).ok()?;
     head.truncate(read);
@@ -90,5 +94,7 @@ mod tests {
         let said = complaint(&folder.path().join("no/a.png"), "--png", Kind::Png, false);
         assert!(said.unwrap().contains("does not exist"));
         assert!(complaint(folder.path(), "-o", Kind::Page, true).is_some());
+        #[cfg(unix)]
+        assert!(complaint(Path::new("/dev/null"), "-o", Kind::Page, true).is_some());
     }
 }

@@ -131,10 +131,10 @@ pub fn run(args: &TimeArgs, talk: Talk) -> Exit {
         Ok(known) => known,
         Err(e) => return talk.stop(&[e], Exit::Refused),
     };
-    interrupt::listen();
+    interrupt::orderly();
     let request = match read(args, &known) {
         Ok(request) => request,
-        Err(errors) => return talk.stop(&errors, Exit::Refused),
+        Err((exit, errors)) => return talk.stop(&errors, exit),
     };
     let bars = Bars::new(talk);
     for warning in &request.session.warnings {
@@ -200,22 +200,25 @@ fn usual_workers() -> usize {
     std::thread::available_parallelism().map_or(1, usize::from)
 }
 
-fn read(args: &TimeArgs, known: &[PathBuf]) -> Result<Request, Vec<String>> {
+/// What keeps a request from being read, and how the command ends.
+type Stop = (Exit, Vec<String>);
+
+fn read(args: &TimeArgs, known: &[PathBuf]) -> Result<Request, Stop> {
+    let refused = |errors| (Exit::Refused, errors);
     let Some(rig) = &args.rig else {
-        return read_session(&args.files, known);
+        return read_session(&args.files, known).map_err(refused);
     };
     let piped = args.files.iter().filter(|f| stdin::named(f)).count();
     if piped > 1 {
-        return Err(vec![
-            "command line: CLIP: `-` is named twice; standard input holds one clip".to_owned(),
-        ]);
+        let twice = "command line: CLIP: `-` is named twice; standard input holds one clip";
+        return Err(refused(vec![twice.to_owned()]));
     }
     let mut clips = args.files.clone();
     let mut spooled = None;
     if piped == 1 {
         // What is wrong with the rig is said before a long copy.
-        Rig::read(rig).map_err(|e| lines(&e.list))?;
-        let file = crate::clip::spool_stdin().map_err(|e| vec![e.to_string()])?;
+        Rig::read(rig).map_err(|e| refused(lines(&e.list)))?;
+        let file = stdin::spooled().map_err(|(exit, e)| (exit, vec![e]))?;
         for clip in clips.iter_mut().filter(|f| stdin::named(f)) {
             *clip = file.path().to_path_buf();
         }
@@ -223,7 +226,7 @@ fn read(args: &TimeArgs, known: &[PathBuf]) -> Result<Request, Vec<String>> {
     }
     let name = args.setup.as_deref().unwrap_or_default();
     let session = Session::from_flags_knowing(rig, name, &args.tags, &clips, known)
-        .map_err(|e| lines(&e.list))?;
+        .map_err(|e| refused(lines(&e.list)))?;
     Ok(Request {
         session,
         beside: PathBuf::from("."),

@@ -8,7 +8,8 @@ use std::sync::{Mutex, PoisonError};
 use super::demux::{self, Job};
 use super::queue::{Budget, CancelOnPanic};
 use super::report::{DecodeReport, Summary, Tally};
-use super::{ClipError, ClipIndex, LumaFrame, open, worker};
+use super::watch::{self, Watch};
+use super::{ClipError, ClipIndex, LumaFrame, cage, open, worker};
 
 /// Packets that may wait between reading and decoding, bytes: enough for the
 /// stretches in work and the next ones, whatever the length of the clip.
@@ -51,8 +52,9 @@ type Done<Out> = (usize, Result<(Out, Tally), ClipError>);
 /// names them.
 ///
 /// # Errors
-/// The file changed or cannot be read, the decoder breaks down, or a frame is
-/// interlaced. What was joined before stands.
+/// The file changed or cannot be read, the decoder breaks down, it costs far
+/// more than a clip may, or a frame is interlaced. What was joined before
+/// stands.
 pub fn decode<S: FrameSink>(
     index: &ClipIndex,
     workers: usize,
@@ -82,6 +84,8 @@ pub fn decode_until<S: FrameSink>(
             path: index.path.clone(),
         });
     }
+    let size = index.orientation.stored;
+    let watch = Watch::decoding(index.stamps.len(), size);
     let budget = Budget::new(queue_limit(index));
     let (job_sender, jobs) = channel::<Job>();
     let (done_sender, done) = channel::<Done<S::Out>>();
@@ -99,15 +103,18 @@ pub fn decode_until<S: FrameSink>(
         let reader = scope.spawn(|| {
             let job_sender = job_sender;
             let _guard = CancelOnPanic(&budget);
+            cage::enter();
             demux::run(input, index, &job_sender, &budget)
         });
-        for _ in 0..workers.max(1) {
+        for _ in 0..watch::workers(workers, size) {
             let done = done_sender.clone();
             let (jobs, budget, count, new_sink) = (&jobs, &budget, &count, &new_sink);
+            let watch = &watch;
             scope.spawn(move || {
                 let _guard = CancelOnPanic(budget);
+                cage::enter();
                 work(jobs, &done, |job| {
-                    worker::run(index, job, budget, new_sink(job.number), count)
+                    worker::run(index, job, (budget, watch), new_sink(job.number), count)
                 });
             });
         }

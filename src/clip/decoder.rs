@@ -5,8 +5,12 @@ use ffmpeg_next::{Error as FfError, Packet, Rational, decoder, ffi, frame};
 
 /// Longest side of a frame in px.
 pub(super) const MAX_SIDE: i64 = 16_384;
-/// Largest frame in px.
-pub(super) const MAX_AREA: i64 = 64 << 20;
+/// Largest frame in px: that of the highest level of ITU-T H.265 (6.2, table
+/// A.8), a little more than 8K.
+pub(super) const MAX_AREA: i64 = 35_651_584;
+/// Most px that pictures kept for reference may have together: six of the
+/// largest (ITU-T H.265, A.4.2; H.264 allows less, table A-1).
+pub(super) const MAX_REFERENCES: i64 = 6 * MAX_AREA;
 
 /// Calls for a frame that may fail in a row before the decoder is given up.
 const PATIENCE: usize = 10_000;
@@ -35,6 +39,13 @@ pub(super) fn open(
         }
     }
     decoder.video()
+}
+
+/// Pictures that the stream has kept for reference, as far as its decoder
+/// tells; 1 where it does not.
+pub(super) fn references(decoder: &decoder::Video) -> i64 {
+    // SAFETY: reads a field of a live context.
+    i64::from(unsafe { (*decoder.as_ptr()).refs })
 }
 
 /// What the decoder did with a packet.

@@ -17,12 +17,12 @@ use ffmpeg::{Dictionary, Packet, Rational, codec, color, encoder, frame};
 use super::encode_sound::SoundTrack;
 use super::encode_spec::{Codec, EncodeError, EncodeSpec, Planes};
 use super::turn;
-use crate::beside::beside;
+use crate::beside::{Part, beside};
 
 /// An open video file.
 pub struct Encoder {
     target: PathBuf,
-    part: tempfile::TempPath,
+    part: Part,
     output: Output,
     encoder: encoder::Video,
     sound: Option<SoundTrack>,
@@ -57,7 +57,7 @@ impl Encoder {
             path: path.to_path_buf(),
             source,
         })?;
-        open(path, part.into_temp_path(), container, spec, chosen, name)
+        open(path, part, container, spec, chosen, name)
     }
 
     /// The codec that was chosen.
@@ -148,9 +148,9 @@ impl Encoder {
             source,
         };
         if self.spec.quarter_turns != 0 {
-            turn::write(&self.part, self.spec.quarter_turns, self.spec.size).map_err(io)?;
+            turn::write(self.part.path(), self.spec.quarter_turns, self.spec.size).map_err(io)?;
         }
-        self.part.persist(&self.target).map_err(|e| io(e.error))
+        self.part.keep(&self.target).map_err(io)
     }
 
     fn drain(&mut self) -> Result<(), EncodeError> {
@@ -179,7 +179,7 @@ impl Encoder {
 
 fn open(
     path: &Path,
-    part: tempfile::TempPath,
+    part: Part,
     container: &str,
     spec: &EncodeSpec,
     chosen: Codec,
@@ -190,7 +190,7 @@ fn open(
         path: path.to_path_buf(),
         codec: chosen.name(),
     })?;
-    let mut output = ffmpeg::format::output_as(&part, container).map_err(err("opening"))?;
+    let mut output = ffmpeg::format::output_as(part.path(), container).map_err(err("opening"))?;
     let mut video = codec::context::Context::new_with_codec(codec)
         .encoder()
         .video()

@@ -133,6 +133,38 @@ pub enum ClipError {
         /// FFmpeg's words.
         detail: String,
     },
+    /// The codec is none of those that cameras and editors write.
+    #[error("{path}: is coded as {codec}, which neither cameras nor editors write, and is not decoded; convert the clip to H.264 without changing its frame rate, and its sound to AAC", path = path.display())]
+    Codec {
+        /// The file.
+        path: PathBuf,
+        /// FFmpeg's name of the codec.
+        codec: String,
+    },
+    /// The tables list more frames than any film has, or cannot be counted.
+    #[error("{path}: {what}; if it is no damaged file, cut it into shorter ones, or put it into another container", path = path.display())]
+    TooLong {
+        /// The file.
+        path: PathBuf,
+        /// What there is too much of.
+        what: String,
+    },
+    /// Decoding it costs far more than it may.
+    #[error("{path}: is given up: {what}; if it is no damaged file, convert it to H.264 at a smaller size, without changing its frame rate", path = path.display())]
+    TooCostly {
+        /// The file.
+        path: PathBuf,
+        /// What it would take.
+        what: String,
+    },
+    /// Standard input does not fit on the disk.
+    #[error("standard input: cannot be copied to {folder}: {source}; free some space there, or set TMPDIR to another folder", folder = folder.display())]
+    Spool {
+        /// Folder of temporary files.
+        folder: PathBuf,
+        /// Why.
+        source: std::io::Error,
+    },
     /// Standard input could not be taken in.
     #[error("standard input: {detail}; pipe a clip in, or name a file")]
     Stdin {

@@ -21,6 +21,8 @@ pub(super) struct FirstFrame {
     pub size: (u32, u32),
     pub pixel: Pixel,
     pub interlaced: bool,
+    /// Pictures kept for reference.
+    pub references: i64,
 }
 
 /// A decoder that is fed until the first frame is there.
@@ -73,6 +75,11 @@ impl<'a> FirstLook<'a> {
         self.strict
     }
 
+    /// Whether the frame is there.
+    pub(super) fn is_done(&self) -> bool {
+        self.found.is_some()
+    }
+
     /// Takes the next packet; `None`: there are no more.
     pub(super) fn feed(&mut self, packet: Option<&Packet>) -> Result<(), ClipError> {
         if self.found.is_some() {
@@ -121,8 +128,11 @@ impl<'a> FirstLook<'a> {
             }
             Ok(frame)
         };
-        decoder::feed(open, packet, take, frame::Video::empty())
-            .map(|(fed, _)| fed)
+        let fed = decoder::feed(open, packet, take, frame::Video::empty());
+        if let Some(first) = &mut self.found {
+            first.references = decoder::references(open);
+        }
+        fed.map(|(fed, _)| fed)
             .map_err(|e| decoder_error(self.path, e))
     }
 
@@ -147,5 +157,6 @@ fn first_frame(frame: &frame::Video) -> Option<FirstFrame> {
         size: (frame.width(), frame.height()),
         pixel: frame.format(),
         interlaced: frame.is_interlaced(),
+        references: 1,
     })
 }

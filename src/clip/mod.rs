@@ -18,7 +18,9 @@
 //! lists, display matrix), ISO/IEC 14496-15 and ITU-T H.264, H.265 (where
 //! decoding may begin), ITU-T H.273 (levels).
 
+mod cage;
 mod chroma;
+mod codecs;
 mod damage;
 mod decode;
 mod decoder;
@@ -47,10 +49,12 @@ mod spool;
 mod stamps;
 mod still;
 mod stretch;
+mod tables;
 #[cfg(test)]
 mod tests;
 mod track;
 mod turn;
+mod watch;
 mod worker;
 
 pub use chroma::{Chroma, Matrix};
@@ -62,7 +66,7 @@ pub use frame::{Depth, LumaFrame, light};
 pub use hash::sha256;
 pub use index::{ClipIndex, Orientation};
 pub use open::ProbeOptions;
-pub use probe::probe;
+pub use probe::{first_picture, probe};
 pub use report::{DecodeReport, Gap};
 pub use sound::{Sound, sound};
 pub use spool::spool_stdin;

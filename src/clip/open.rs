@@ -13,12 +13,16 @@ use std::sync::Once;
 use ffmpeg_next::format::context::{Input, StreamIo};
 use ffmpeg_next::{Dictionary, Error as FfError, format, log};
 
-use super::ClipError;
+use super::{ClipError, codecs, tables};
 
 /// Containers that hold their frames themselves. Playlists, scripts, session
 /// descriptions and numbered pictures are left out on purpose.
 const CONTAINERS: &str = "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,avi,mpegts,mpeg,mpegvideo,h264,hevc,\
 m4v,mjpeg,ivf,ogg,flv,asf,mxf,nut,yuv4mpegpipe,dv,obu,gxf,swf,wtv";
+
+/// Largest piece of memory that FFmpeg may ask for, bytes: a packed picture of
+/// the largest size at 16 bits a colour.
+const LARGEST_PIECE: usize = 320 << 20;
 
 /// Read-ahead of the demuxer in bytes.
 const READ_AHEAD: usize = 256 * 1024;
@@ -67,12 +71,14 @@ pub(super) fn io_error(path: &Path, source: std::io::Error) -> ClipError {
 /// Opens the file as a film and reads its headers.
 pub(super) fn open(path: &Path, options: ProbeOptions) -> Result<(Input, u64), ClipError> {
     start_ffmpeg();
-    let (file, length) = local_file(path)?;
+    let (mut file, length) = local_file(path)?;
+    tables::check(path, &mut file, length)?;
     let stream = StreamIo::from_read_seek_with_capacity(file, READ_AHEAD)
         .map_err(|e| decoder_error(path, e))?;
     let mut settings = Dictionary::new();
     settings.set("format_whitelist", CONTAINERS);
     settings.set("protocol_whitelist", "none");
+    settings.set("codec_whitelist", &codecs::decoders());
     if !options.honour_edit_list {
         settings.set("ignore_editlist", "1");
     }
@@ -95,6 +101,9 @@ fn start_ffmpeg() {
         // Registering can only fail on FFmpeg versions that no longer build.
         let _ = ffmpeg_next::init();
         log::set_level(log::Level::Quiet);
+        // SAFETY: sets a number, before any other call; the binding has no
+        // function for it.
+        unsafe { ffmpeg_next::ffi::av_max_alloc(LARGEST_PIECE) };
     });
 }
 

@@ -4,7 +4,8 @@ use std::path::Path;
 
 use ffmpeg_next::format::context::Input;
 
-use super::decoder::{MAX_AREA, MAX_SIDE};
+use super::decoder::{MAX_AREA, MAX_REFERENCES, MAX_SIDE};
+use super::first::FirstFrame;
 use super::index::{DecodePlan, Orientation};
 use super::open::{self, ProbeOptions};
 use super::rate::{self, Beat};
@@ -12,39 +13,64 @@ use super::scan::{self, Scan};
 use super::stamps;
 use super::stretch;
 use super::track::{self, Track};
-use super::{ClipError, ClipIndex, hash, orientation, promise, report};
+use super::watch::Watch;
+use super::{ClipError, ClipIndex, Still, cage, hash, orientation, promise, report};
 
 /// Reads headers and all packet stamps of one local file.
 ///
 /// # Errors
 /// The file cannot be read, is no film, holds no frame that decodes, is
-/// interlaced, or is larger than 16384 px a side or 64 megapixels.
+/// interlaced, is coded as no camera does, or goes beyond the limits of size,
+/// number and cost.
 pub fn probe(path: &Path, options: &ProbeOptions) -> Result<ClipIndex, ClipError> {
     let (mut input, length) = open::open(path, *options)?;
+    // Made before the cage shuts.
+    let watch = Watch::reading(length);
     let (index, sha256) = std::thread::scope(|scope| {
         let hash = scope.spawn(|| hash::sha256(path));
-        let index = look(&mut input, path, *options, length);
-        let hash = hash
-            .join()
-            .unwrap_or_else(|panic| std::panic::resume_unwind(panic));
-        (index, hash)
+        let index = scope.spawn(|| {
+            cage::enter();
+            look(&mut input, path, *options, &watch)
+        });
+        (joined(index), joined(hash))
     });
     let mut index = index?;
     index.sha256 = sha256?;
+    index.plan.length = length;
     Ok(index)
+}
+
+/// What a thread came to.
+fn joined<T>(thread: std::thread::ScopedJoinHandle<'_, T>) -> T {
+    let ended = thread.join();
+    ended.unwrap_or_else(|panic| std::panic::resume_unwind(panic))
+}
+
+/// The first frame of a clip that was probed, once more.
+///
+/// # Errors
+/// The file changed or cannot be read.
+pub fn first_picture(index: &ClipIndex) -> Result<Option<Still>, ClipError> {
+    let path = &index.path;
+    let (mut input, length) = open::open(path, index.plan.options)?;
+    let track = track::choose(&input).filter(|_| length == index.plan.length);
+    let track = track.ok_or_else(|| ClipError::Changed { path: path.clone() })?;
+    scan::first(&mut input, &track, path)
 }
 
 fn look(
     input: &mut Input,
     path: &Path,
     options: ProbeOptions,
-    length: u64,
+    watch: &Watch,
 ) -> Result<ClipIndex, ClipError> {
     let mut track = track::choose(input).ok_or_else(|| ClipError::NoVideo { path: path.into() })?;
+    track.check(path)?;
     check_size(path, track.size)?;
-    let mut scan = scan::scan(input, &track, path)?;
+    let mut scan = scan::scan(input, &track, path, watch)?;
     let first = scan.first;
     check_size(path, (i64::from(first.size.0), i64::from(first.size.1)))?;
+    check_references(path, &first)?;
     if first.interlaced {
         return Err(ClipError::Interlaced { path: path.into() });
     }
@@ -96,7 +122,7 @@ fn look(
             only: None,
             strict: scan.strict,
             options,
-            length,
+            length: 0,
         },
     })
 }
@@ -108,7 +134,23 @@ fn check_size(path: &Path, (width, height): (i64, i64)) -> Result<(), ClipError>
             width,
             height,
             side: MAX_SIDE,
-            area: MAX_AREA >> 20,
+            area: MAX_AREA / 1_000_000,
+        });
+    }
+    Ok(())
+}
+
+fn check_references(path: &Path, first: &FirstFrame) -> Result<(), ClipError> {
+    let (width, height) = first.size;
+    if first.references * i64::from(width) * i64::from(height) > MAX_REFERENCES {
+        return Err(ClipError::TooCostly {
+            path: path.to_path_buf(),
+            what: format!(
+                "frames of {width}x{height} with {} kept for reference are beyond the limit ({} \
+                 megapixels together)",
+                first.references,
+                MAX_REFERENCES / 1_000_000
+            ),
         });
     }
     Ok(())

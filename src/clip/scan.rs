@@ -10,10 +10,27 @@ use super::first::{FirstFrame, FirstLook};
 use super::open::{decoder_error, io_error};
 use super::stretch::PacketNote;
 use super::track::Track;
+use super::watch::Watch;
 use super::{ClipError, Still};
 
 /// Damaged packets in a row after which a file is given up.
 const PATIENCE: usize = 1000;
+
+/// Most frames of a clip: nearly five hours at 240 a second.
+const MOST_FRAMES: usize = 1 << 22;
+/// Packets from one look at what the clip has cost to the next.
+const ASKED_EVERY: usize = 16;
+
+/// Refuses more frames than any film has.
+pub(super) fn count(path: &Path, frames: usize) -> Result<(), ClipError> {
+    if frames > MOST_FRAMES {
+        return Err(ClipError::TooLong {
+            path: path.to_path_buf(),
+            what: format!("it has {frames} frames, more than any film"),
+        });
+    }
+    Ok(())
+}
 
 /// What the packets tell.
 pub(super) struct Scan {
@@ -74,7 +91,12 @@ pub(super) fn is_hidden(packet: &Packet) -> bool {
 }
 
 /// Reads the whole track.
-pub(super) fn scan(input: &mut Input, track: &Track, path: &Path) -> Result<Scan, ClipError> {
+pub(super) fn scan(
+    input: &mut Input,
+    track: &Track,
+    path: &Path,
+    watch: &Watch,
+) -> Result<Scan, ClipError> {
     only(input, track.index);
     let mut look = FirstLook::new(input, track, path)?;
     let mut notes = Vec::new();
@@ -89,6 +111,10 @@ pub(super) fn scan(input: &mut Input, track: &Track, path: &Path) -> Result<Scan
             entry: headers.entry(track, &packet),
         });
         look.feed(Some(&packet))?;
+        if notes.len() % ASKED_EVERY == 0 {
+            watch.check(path)?;
+            count(path, notes.len())?;
+        }
     }
     if notes.is_empty() {
         return Err(ClipError::NoFrames { path: path.into() });
@@ -103,6 +129,25 @@ pub(super) fn scan(input: &mut Input, track: &Track, path: &Path) -> Result<Scan
         damaged_packets,
         strict,
     })
+}
+
+/// Reads up to the first frame.
+pub(super) fn first(
+    input: &mut Input,
+    track: &Track,
+    path: &Path,
+) -> Result<Option<Still>, ClipError> {
+    only(input, track.index);
+    let mut look = FirstLook::new(input, track, path)?;
+    let (mut packets, mut damaged) = (0, 0);
+    while !look.is_done()
+        && let Some(packet) = next_packet(input, track.index, path, &mut damaged)?
+    {
+        packets += 1;
+        look.feed(Some(&packet))?;
+    }
+    look.feed(None)?;
+    Ok(look.found(packets)?.1)
 }
 
 /// Parameter sets that came inside the stream: a fresh decoder does not know

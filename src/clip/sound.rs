@@ -11,7 +11,8 @@ use ffmpeg_next::format::{Sample, sample::Type};
 use ffmpeg_next::{Error as FfError, Packet, Rational, decoder, frame, media};
 
 use super::open::decoder_error;
-use super::{ClipError, ClipIndex, open, scan};
+use super::watch::Watch;
+use super::{ClipError, ClipIndex, codecs, open, scan};
 use crate::units::StoredTime;
 
 /// The sound of a clip.
@@ -35,6 +36,9 @@ const BEYOND_S: f64 = 10.0;
 /// writes.
 const HIGHEST_RATE: u32 = 768_000;
 
+/// Most samples that are kept: an hour and a half at 48 kHz, half a gigabyte.
+const MOST_SAMPLES: usize = 1 << 28;
+
 /// Decodes the sound track.
 ///
 /// # Errors
@@ -51,6 +55,13 @@ pub fn sound(index: &ClipIndex) -> Result<Option<Sound>, ClipError> {
     else {
         return Ok(None);
     };
+    let codec = parameters.id().name();
+    if !codecs::is_sound(codec) {
+        return Err(ClipError::Codec {
+            path: path.clone(),
+            codec: format!("{codec} (its sound)"),
+        });
+    }
     let no_decoder = || ClipError::NoDecoder {
         path: path.clone(),
         codec: parameters.id().name().to_owned(),
@@ -62,12 +73,21 @@ pub fn sound(index: &ClipIndex) -> Result<Option<Sound>, ClipError> {
         origin_s: index.plan.origin as f64 * f64::from(index.plan.time_base),
         until_s: index.stamps.last().copied().unwrap_or(0.0) + BEYOND_S,
         sound: None,
+        full: false,
     };
     let mut damaged = 0;
+    let watch = Watch::reading(length);
     while let Some(packet) = scan::next_packet(&mut input, track, path, &mut damaged)? {
+        watch.check(path)?;
         feed(&mut decoder, Some(&packet), &mut tape).map_err(|e| decoder_error(path, e))?;
     }
     feed(&mut decoder, None, &mut tape).map_err(|e| decoder_error(path, e))?;
+    if tape.full {
+        return Err(ClipError::TooLong {
+            path: path.clone(),
+            what: format!("its sound has more than {MOST_SAMPLES} samples, more than any film"),
+        });
+    }
     Ok(tape.sound)
 }
 
@@ -117,6 +137,8 @@ struct Tape {
     /// Nothing later is kept: silence that stamps ask for is bounded by the film.
     until_s: f64,
     sound: Option<Sound>,
+    /// There is more than is kept.
+    full: bool,
 }
 
 impl Tape {
@@ -147,8 +169,12 @@ impl Tape {
         }
         let jump = at.map_or(0.0, |t| t - due);
         let mut skip = 0;
+        let silent = (jump.max(0.0) * per_s).round() as usize;
+        if sound.samples.len().saturating_add(silent) > MOST_SAMPLES {
+            self.full = true;
+            return;
+        }
         if jump > STEP_S {
-            let silent = (jump * per_s).round() as usize;
             sound.samples.resize(sound.samples.len() + silent, 0);
         } else if jump < -STEP_S {
             skip = ((-jump * per_s).round() as usize).min(mixed.len());

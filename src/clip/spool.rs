@@ -3,6 +3,7 @@
 use std::io::{IsTerminal, Seek};
 
 use super::ClipError;
+use crate::beside::goes_too;
 
 /// Copies standard input into a temporary file, which is deleted when the
 /// returned handle is dropped.
@@ -19,18 +20,13 @@ pub fn spool_stdin() -> Result<tempfile::NamedTempFile, ClipError> {
 }
 
 fn spool(source: &mut dyn std::io::Read) -> Result<tempfile::NamedTempFile, ClipError> {
-    let mut file = tempfile::NamedTempFile::new().map_err(|e| {
-        failed(&format!(
-            "no temporary file in {}: {e}",
-            std::env::temp_dir().display()
-        ))
-    })?;
-    let bytes = std::io::copy(source, file.as_file_mut()).map_err(|e| {
-        failed(&format!(
-            "cannot be copied to {}: {e}",
-            std::env::temp_dir().display()
-        ))
-    })?;
+    let full = |source| ClipError::Spool {
+        folder: std::env::temp_dir(),
+        source,
+    };
+    let mut file = tempfile::NamedTempFile::new().map_err(full)?;
+    goes_too(file.path());
+    let bytes = std::io::copy(source, file.as_file_mut()).map_err(full)?;
     if bytes == 0 {
         return Err(failed("is empty (0 bytes)"));
     }

@@ -1,6 +1,7 @@
 //! Which video track, and what its headers say.
 
 use std::ffi::c_int;
+use std::path::Path;
 
 use ffmpeg_next::codec::{self, packet};
 use ffmpeg_next::format::context::Input;
@@ -8,7 +9,7 @@ use ffmpeg_next::format::stream::Stream;
 use ffmpeg_next::{Rational, color, decoder, ffi, media};
 
 use super::entry::EntryRule;
-use super::orientation;
+use super::{ClipError, codecs, orientation};
 use crate::units::CAPTURE_FPS;
 
 /// Tracks that hold a picture for a cover or a list, not a film.
@@ -19,6 +20,8 @@ const NOT_A_FILM: c_int = ffi::AV_DISPOSITION_ATTACHED_PIC
 /// The headers of the chosen track.
 pub(super) struct Track {
     pub index: usize,
+    /// As the header counts them, 0 where it does not.
+    pub frames: i64,
     pub codec: codec::Id,
     pub time_base: Rational,
     pub size: (i64, i64),
@@ -41,7 +44,7 @@ pub(super) fn choose(input: &Input) -> Option<Track> {
         let facts = facts(stream);
         (
             holds_frames(input, stream),
-            decoder::find(facts.codec).is_some(),
+            codecs::is_picture(facts.codec.name()) && decoder::find(facts.codec).is_some(),
             stream.disposition().bits() & ffi::AV_DISPOSITION_DEFAULT != 0,
             stream.frames(),
             facts.size.0 * facts.size.1,
@@ -65,6 +68,20 @@ pub(super) fn choose(input: &Input) -> Option<Track> {
         track.stated_fps = None;
     }
     Some(track)
+}
+
+impl Track {
+    /// Whether it may be decoded, by its header.
+    pub(super) fn check(&self, path: &Path) -> Result<(), ClipError> {
+        let codec = self.codec.name();
+        if !codecs::is_picture(codec) {
+            return Err(ClipError::Codec {
+                path: path.to_path_buf(),
+                codec: codec.to_owned(),
+            });
+        }
+        super::scan::count(path, usize::try_from(self.frames).unwrap_or(0))
+    }
 }
 
 fn is_film(stream: &Stream<'_>) -> bool {
@@ -123,6 +140,7 @@ fn facts(stream: &Stream<'_>) -> Track {
         .and_then(|data| orientation::matrix_from_bytes(data.data()));
     Track {
         index: stream.index(),
+        frames: stream.frames(),
         codec,
         time_base: stream.time_base(),
         size: (i64::from(raw.width), i64::from(raw.height)),

@@ -11,6 +11,7 @@ use super::open::decoder_error;
 use super::queue::Budget;
 use super::report::Tally;
 use super::stretch::Stretch;
+use super::watch::Watch;
 use super::{ClipError, ClipIndex, FrameSink, decoder, scan};
 use crate::units::StoredTime;
 
@@ -53,7 +54,7 @@ struct Held {
 pub(super) fn run<S: FrameSink>(
     index: &ClipIndex,
     job: &Job,
-    budget: &Budget,
+    (budget, watch): (&Budget, &Watch),
     sink: S,
     count: &(dyn Fn() + Sync),
 ) -> Result<(S::Out, Tally), ClipError> {
@@ -69,7 +70,7 @@ pub(super) fn run<S: FrameSink>(
         latest: None,
         tally: Tally::default(),
     };
-    match worker.decode(job, budget) {
+    match worker.decode(job, budget, watch) {
         Ok(()) | Err(Halt::Stopped) => Ok((worker.sink.finish(), worker.tally)),
         Err(Halt::Failed(error)) => Err(error),
         Err(Halt::Ffmpeg(error)) => Err(decoder_error(&index.path, error)),
@@ -77,13 +78,14 @@ pub(super) fn run<S: FrameSink>(
 }
 
 impl<S: FrameSink> Worker<'_, S> {
-    fn decode(&mut self, job: &Job, budget: &Budget) -> Result<(), Halt> {
+    fn decode(&mut self, job: &Job, budget: &Budget, watch: &Watch) -> Result<(), Halt> {
         let plan = &self.index.plan;
         let mut decoder = decoder::open(job.parameters.clone(), plan.time_base, plan.strict)?;
         for parcel in &job.packets {
             if budget.is_cancelled() {
                 return Ok(());
             }
+            watch.check(&self.index.path).map_err(Halt::Failed)?;
             self.feed(&mut decoder, Some(&parcel.packet), parcel.own)?;
         }
         self.feed(&mut decoder, None, true)?;

@@ -3,7 +3,6 @@
 //! Seconds count from the first frame's stamp, as shot. A stamp is the middle
 //! of its frame's exposure. A shown update's time is the start of its refresh.
 
-use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use serde::Serialize;
@@ -12,7 +11,7 @@ use super::RenderError;
 use super::judge::stay::{Band, Shown, first_stay};
 use super::judge::{HOLDS, PAIR};
 use super::scene::Side;
-use crate::beside::beside;
+use crate::beside::write_whole;
 
 /// How a trial must be judged.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -261,10 +260,7 @@ impl Truth {
         };
         let mut text = serde_json::to_string_pretty(self).map_err(|e| io(e.into()))?;
         text.push('\n');
-        let mut part = beside(&path).map_err(io)?;
-        part.write_all(text.as_bytes()).map_err(io)?;
-        part.persist(&path).map_err(|e| io(e.error))?;
-        Ok(())
+        write_whole(&path, text.as_bytes()).map_err(io)
     }
 }
 

@@ -1,9 +1,12 @@
 //! Cells of a table for a spreadsheet.
 
+use crate::names::acts;
+
 /// A text that no spreadsheet takes for a formula: led by an apostrophe where
 /// it begins like one (common practice, no source). One apostrophe taken off
 /// such a cell gives the text back. Line breaks and tabs stay, other control
-/// characters are shown by their pictures (Unicode, block 2400).
+/// characters are shown by their pictures (Unicode, block 2400), and what turns the
+/// direction of text by the replacement character.
 pub(in crate::report) fn cell(text: &str) -> String {
     let plain: String = text.chars().map(shown).collect();
     let lead = plain.trim_start_matches('\'').trim_start();
@@ -18,7 +21,7 @@ fn shown(c: char) -> char {
         '\t' | '\n' | '\r' => c,
         '\0'..' ' => char::from_u32(0x2400 + u32::from(c)).unwrap_or(char::REPLACEMENT_CHARACTER),
         '\u{7f}' => '\u{2421}',
-        c if c.is_control() => char::REPLACEMENT_CHARACTER,
+        c if acts(c) => char::REPLACEMENT_CHARACTER,
         c => c,
     }
 }

@@ -3,6 +3,7 @@
 use std::fmt::Write as _;
 
 use crate::job::{Checked, CheckedClip, CheckedSetup, Taken};
+use crate::names::plain;
 
 /// The whole, setup by setup.
 #[must_use]
@@ -29,11 +30,14 @@ pub fn check_text(checked: &Checked) -> String {
 
 fn of_setup(t: &mut String, s: &CheckedSetup) {
     let (clips, hand) = s.counts();
-    let _ = writeln!(t, "{}", s.name);
+    let _ = writeln!(t, "{}", plain(&s.name));
     let _ = writeln!(
         t,
         "  rig        {}; a {} starts a trial, window {} ms, hold {} ms",
-        s.rig, s.stimulus, s.window_ms, s.hold_ms
+        plain(&s.rig),
+        s.stimulus,
+        s.window_ms,
+        s.hold_ms
     );
     let references = match hand {
         0 => "no reference by hand: unverified, a hit means as sharp as this setup's own best"
@@ -50,7 +54,7 @@ fn of_setup(t: &mut String, s: &CheckedSetup) {
         Taken::Replaced => "holds something else and would be replaced (--force)",
         Taken::Refused => "holds something else: needs --force, or another folder with --out",
     };
-    let _ = writeln!(t, "  result     {}: {there}", s.output);
+    let _ = writeln!(t, "  result     {}: {there}", plain(&s.output));
     for clip in &s.clips {
         of_clip(t, clip);
     }
@@ -59,9 +63,9 @@ fn of_setup(t: &mut String, s: &CheckedSetup) {
 
 fn of_clip(t: &mut String, c: &CheckedClip) {
     let role = if c.reference { ", by hand" } else { "" };
-    let _ = writeln!(t, "  {}{role}", c.path);
+    let _ = writeln!(t, "  {}{role}", plain(&c.path));
     if let Some(e) = &c.error {
-        let _ = writeln!(t, "    cannot be timed: {e}");
+        let _ = writeln!(t, "    cannot be timed: {}", plain(e));
     }
     if let (Some(frames), Some((w, h))) = (c.frames, c.size) {
         let length = c
@@ -85,6 +89,6 @@ fn of_clip(t: &mut String, c: &CheckedClip) {
         let _ = writeln!(t, "    {rate}; {screen}");
     }
     for w in &c.warnings {
-        let _ = writeln!(t, "    note: {w}");
+        let _ = writeln!(t, "    note: {}", plain(w));
     }
 }

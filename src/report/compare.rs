@@ -1,5 +1,6 @@
 //! A comparison for people.
 
+use crate::names::markdown;
 use crate::stats::compare::{Comparison, Pair, Row, SetupRow, Sooner};
 
 use super::bars::histogram_text;
@@ -77,10 +78,10 @@ pub fn pairs_text(comparison: &Comparison) -> String {
 pub fn compare_markdown(comparison: &Comparison) -> String {
     let mut text = "## Setups compared\n\n".to_owned();
     for line in found(comparison) {
-        text.push_str(&format!("- {}\n", plain(&line)));
+        text.push_str(&format!("- {}\n", markdown(&line)));
     }
     if let Some(line) = unverified(comparison) {
-        text.push_str(&format!("\n{}\n", plain(&line)));
+        text.push_str(&format!("\n{}\n", markdown(&line)));
     }
     let setups = setups(comparison, Form::Markdown);
     text.push_str(&format!("\n{setups}{}\n", legend(comparison, &setups)));
@@ -95,14 +96,14 @@ pub fn compare_markdown(comparison: &Comparison) -> String {
         text.push_str(&drawn);
         tables.push_str(&drawn);
         for pair in worth_telling(pairs) {
-            text.push_str(&format!("- **{}:** {}\n", pair.side, plain(&told(pair))));
+            text.push_str(&format!("- **{}:** {}\n", pair.side, markdown(&told(pair))));
         }
     }
     text.push_str(&format!("\n{}\n", pair_legend(comparison, &tables)));
     if !comparison.warnings.is_empty() {
         text.push_str("\n### Before you rely on this\n\n");
         for warning in &comparison.warnings {
-            text.push_str(&format!("- {}\n", plain(warning)));
+            text.push_str(&format!("- {}\n", markdown(warning)));
         }
     }
     text.push_str(&format!("\n{}\n", method(comparison)));

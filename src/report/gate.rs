@@ -5,7 +5,8 @@ use crate::stats::gate::{Check, Gate, Verdict};
 use super::cues::cue_table;
 use super::gate_reason::{headline, lines, more};
 use super::table::{Form, table};
-use super::words::{self, NONE, paragraph, percent, plain, points, signed, whole};
+use super::words::{self, NONE, paragraph, percent, points, signed, whole};
+use crate::names::markdown;
 
 /// The gate as text of at most 100 columns.
 #[must_use]
@@ -46,9 +47,9 @@ pub fn gate_text(gate: &Gate) -> String {
 /// The gate as Markdown.
 #[must_use]
 pub fn gate_markdown(gate: &Gate) -> String {
-    let mut text = format!("## {}\n", plain(&headline(gate)));
+    let mut text = format!("## {}\n", markdown(&headline(gate)));
     for reason in lines(gate) {
-        text.push_str(&format!("\n- {}", plain(&reason)));
+        text.push_str(&format!("\n- {}", markdown(&reason)));
     }
     text.push('\n');
     for (heading, drawn) in tables(gate, Form::Markdown) {
@@ -62,12 +63,12 @@ pub fn gate_markdown(gate: &Gate) -> String {
         text.push_str(&format!("{cues}\n"));
     }
     if let Some(more) = more(gate) {
-        text.push_str(&format!("{}\n", plain(&more)));
+        text.push_str(&format!("{}\n", markdown(&more)));
     }
     if !gate.warnings.is_empty() {
         text.push_str("\n### Before you rely on this\n\n");
         for warning in &gate.warnings {
-            text.push_str(&format!("- {}\n", plain(warning)));
+            text.push_str(&format!("- {}\n", markdown(warning)));
         }
     }
     text.push_str(&format!("\n{}\n", method(gate)));

@@ -2,6 +2,7 @@
 
 use std::fmt::Write as _;
 
+use crate::names::plain;
 use crate::scout::Draft;
 
 /// Columns of the text.
@@ -12,7 +13,12 @@ const WIDTH: usize = 92;
 pub fn scout_text(draft: &Draft) -> String {
     let mut t = String::new();
     let (w, h) = draft.size;
-    let _ = writeln!(t, "{}: {w} × {h} px, {} frames\n", draft.clip, draft.frames);
+    let _ = writeln!(
+        t,
+        "{}: {w} × {h} px, {} frames\n",
+        plain(&draft.clip),
+        draft.frames
+    );
     for f in draft.findings() {
         let text = format!("{} ({})", f.value, f.sure);
         let head = format!("{:<14}", f.what);
@@ -35,7 +41,7 @@ fn put(t: &mut String, head: &str, text: &str) {
     let options = textwrap::Options::new(WIDTH)
         .initial_indent(head)
         .subsequent_indent(&indent);
-    let _ = writeln!(t, "{}", textwrap::fill(text, options));
+    let _ = writeln!(t, "{}", textwrap::fill(&plain(text), options));
 }
 
 fn verdict(draft: &Draft) -> (&'static str, &'static str) {

@@ -9,6 +9,7 @@ use super::row::{Figures, head, side_name};
 use super::table::{Form, table};
 use super::words::{NONE, fixed, paragraph, percent, plain, signed, twice, whole, with_interval};
 use super::yardstick::badge;
+use crate::names::markdown;
 
 /// A setup as text of at most 100 columns, from its summary and description.
 #[must_use]
@@ -39,14 +40,14 @@ pub fn setup_text(setup: &Setup, summary: &Summary, description: &Description) -
 pub fn setup_markdown(setup: &Setup, summary: &Summary, description: &Description) -> String {
     let mut text = format!(
         "### {}{}{}\n\n",
-        plain(&setup.name),
+        markdown(&setup.name),
         badge(description.own_reference),
-        tags(setup)
+        markdown(&tags(setup))
     );
     let drawn = table(Form::Markdown, &head(None), &rows(setup, summary), 2);
     text.push_str(&format!("{drawn}{}\n\n", legend(description, &drawn)));
     for (name, told) in lines(summary, description) {
-        text.push_str(&format!("- **{name}:** {}\n", plain(&told)));
+        text.push_str(&format!("- **{name}:** {}\n", markdown(&told)));
     }
     text
 }

@@ -4,6 +4,7 @@ use comfy_table::presets::ASCII_MARKDOWN;
 use comfy_table::{CellAlignment, LineStyle, Table, TableStyle};
 
 use super::words::plain;
+use crate::names::markdown;
 
 /// Longest name in a cell of a text table, characters.
 const LONGEST: usize = 28;
@@ -59,7 +60,7 @@ fn escaped(form: Form, cell: &str) -> String {
             cell.chars().take(LONGEST - 1).chain(['…']).collect()
         }
         Form::Text => cell,
-        Form::Markdown => cell.replace('|', "\\|"),
+        Form::Markdown => markdown(&cell),
     }
 }
 

@@ -2,6 +2,7 @@
 
 use textwrap::{Options, WordSplitter};
 
+pub(super) use crate::names::plain;
 use crate::store::schema::Rate;
 
 /// Width of running text, columns.
@@ -99,16 +100,6 @@ fn minus(text: &str) -> String {
     text.replace('-', "−")
 }
 
-/// A name that came from a file, without control characters that would reach
-/// a terminal, and without marks that would turn the direction of what follows
-/// (Unicode Standard Annex 9: embeddings, overrides, isolates).
-pub(super) fn plain(name: &str) -> String {
-    let turns = |c: char| matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{200e}' | '\u{200f}');
-    name.chars()
-        .map(|c| if c.is_control() || turns(c) { '·' } else { c })
-        .collect()
-}
-
 /// Running text in lines, the first led by `lead`, the others indented alike.
 pub(super) fn paragraph(lead: &str, text: &str) -> String {
     let indent = " ".repeat(lead.chars().count());
@@ -136,6 +127,5 @@ mod tests {
         );
         assert_eq!(with_interval("3", NONE, NONE), "3");
         assert_eq!(with_interval("3", "1", NONE), "3 (1 to —)");
-        assert_eq!(plain("kit\u{1b}[31m"), "kit·[31m");
     }
 }

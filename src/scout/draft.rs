@@ -10,6 +10,7 @@ use super::parts::Part;
 use super::{ASSUMED_FPS, DEFAULT_HOLD, DEFAULT_WINDOW, Found, RateFrom, Rehearsed, Request};
 use crate::clip::ClipIndex;
 use crate::job::whole_that_fits;
+use crate::names::{self, plain};
 
 /// Steps in which a window is proposed, ms.
 const WINDOW_STEP_MS: f64 = 50.0;
@@ -166,8 +167,8 @@ impl Draft {
         let mut t = format!(
             "# Drafted by `focuslag scout` from {}. Look at the picture beside this file\n\
              # before you rely on it.\nname = {}\n\n[capture]\n",
-            one_line(&self.clip),
-            toml::Value::String(self.name.clone())
+            plain(&self.clip),
+            names::toml(&plain(&self.name))
         );
         let rate = self.rate_finding();
         comment(&mut t, &rate);
@@ -247,7 +248,7 @@ fn comment(t: &mut String, f: &Finding) {
     if !f.check.is_empty() {
         let _ = write!(text, " Check: {}.", f.check);
     }
-    for l in textwrap::wrap(&one_line(&text), 84) {
+    for l in textwrap::wrap(&plain(&text), 84) {
         line(t, &format!("# {l}"));
     }
 }
@@ -256,13 +257,6 @@ fn capital(s: &str) -> String {
     let mut c = s.chars();
     c.next()
         .map_or(String::new(), |f| f.to_uppercase().chain(c).collect())
-}
-
-/// A comment must not end early.
-fn one_line(s: &str) -> String {
-    s.chars()
-        .map(|c| if c.is_control() { '·' } else { c })
-        .collect()
 }
 
 /// A number to a hundredth, whole where it is nearly so; TOML takes it as it is.

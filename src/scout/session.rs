@@ -6,6 +6,8 @@
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
+use crate::names::{plain, toml};
+
 /// Clips that are taken for one setup.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Group {
@@ -68,13 +70,13 @@ pub fn session_toml(file: &Path, rig: &Path, entries: &[Entry]) -> String {
         "# Drafted by `focuslag scout` from the clips' names. Check which clips belong to\n\
          # which setup, and call the setups as you like.\n",
     );
-    let _ = writeln!(out, "rig = {}", quoted(&from(folder, rig)));
+    let _ = writeln!(out, "rig = {}", toml(&from(folder, rig)));
     for e in entries {
         out.push('\n');
         let clips: Vec<String> = e.group.clips.iter().map(|c| from(folder, c)).collect();
         if let Some(why) = &e.left_out {
-            let _ = writeln!(out, "# {}: {}.", clips.join(", "), one_line(why));
-            let quoted = clips.first().map(|c| quoted(c)).unwrap_or_default();
+            let _ = writeln!(out, "# {}: {}.", plain(&clips.join(", ")), plain(why));
+            let quoted = clips.first().map(|c| toml(c)).unwrap_or_default();
             let _ = writeln!(
                 out,
                 "# If it was focused by hand it is a yardstick. Write into the setups it belongs to:\n\
@@ -82,11 +84,11 @@ pub fn session_toml(file: &Path, rig: &Path, entries: &[Entry]) -> String {
             );
             continue;
         }
-        let _ = writeln!(out, "[[setup]]\nname = {}", quoted(&e.group.name));
+        let _ = writeln!(out, "[[setup]]\nname = {}", toml(&plain(&e.group.name)));
         if let Some(own) = &e.rig {
-            let _ = writeln!(out, "rig = {}", quoted(&from(folder, own)));
+            let _ = writeln!(out, "rig = {}", toml(&from(folder, own)));
         }
-        let list: Vec<String> = clips.iter().map(|c| quoted(c)).collect();
+        let list: Vec<String> = clips.iter().map(|c| toml(c)).collect();
         let _ = writeln!(out, "clips = [{}]", list.join(", "));
     }
     out
@@ -109,14 +111,6 @@ fn from(folder: &Path, path: &Path) -> String {
     } else {
         text
     }
-}
-
-fn quoted(text: &str) -> String {
-    toml::Value::String(text.to_owned()).to_string()
-}
-
-fn one_line(text: &str) -> String {
-    text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 #[cfg(test)]
@@ -155,12 +149,13 @@ mod tests {
         let entries = [
             entry("kit \"amber\"\n", None),
             entry("card", Some("nothing\nmoves")),
+            entry("x\n[[setup]]\nname = 'forged'\n#", Some("nothing moves")),
         ];
         let text = session_toml(Path::new("s.toml"), Path::new("rig.toml"), &entries);
         let value: toml::Table = text.parse().unwrap();
         let setups = value["setup"].as_array().unwrap();
-        assert_eq!(setups.len(), 1);
-        assert_eq!(setups[0]["name"].as_str(), Some("kit \"amber\"\n"));
+        assert_eq!(setups.len(), 1, "{text}");
+        assert_eq!(setups[0]["name"].as_str(), Some("kit \"amber\"·"));
         assert_eq!(value["rig"].as_str(), Some("rig.toml"));
     }
 }

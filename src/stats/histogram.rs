@@ -14,6 +14,8 @@ use hdrhistogram::Histogram;
 use hdrhistogram::serialization::interval_log::{IntervalLogWriterBuilder, Tag};
 use hdrhistogram::serialization::{Deserializer, Serializer, V2DeflateSerializer};
 
+use crate::names::acts;
+
 /// Lowest value told apart, µs.
 pub const LOWEST_US: u64 = 1;
 /// Highest value, µs.
@@ -85,7 +87,7 @@ impl LatencyHistogram {
         let fault = |e: &dyn std::fmt::Debug| HistogramError::Payload(format!("{e:?}"));
         // The format has no commas, spaces or line ends in a tag.
         let safe = |c: char| {
-            if c.is_whitespace() || c == ',' || c.is_control() {
+            if c.is_whitespace() || c == ',' || acts(c) {
                 '-'
             } else {
                 c
@@ -94,7 +96,7 @@ impl LatencyHistogram {
         let tag: String = tag.chars().map(safe).collect();
         let comment: String = comment
             .chars()
-            .map(|c| if c.is_control() { ' ' } else { c })
+            .map(|c| if acts(c) { ' ' } else { c })
             .collect();
         let mut bytes = Vec::new();
         let mut serializer = V2DeflateSerializer::new();

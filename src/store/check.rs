@@ -27,9 +27,17 @@ pub(super) fn check(timing: &Timing, name: &str) -> Result<(), StoreError> {
     if timing.setup.name.trim().is_empty() {
         return Err(fault("key `setup.name` is empty".to_owned()));
     }
+    let tags = timing.setup.tags.iter().flat_map(|(k, v)| [k, v]);
+    std::iter::once(("setup.name", &timing.setup.name))
+        .chain(tags.map(|t| ("setup.tags", t)))
+        .try_for_each(short)
+        .map_err(fault)?;
     let sided = sided(timing).map_err(fault)?;
     for clip in &timing.clips {
-        check_clip(clip).map_err(|m| fault(format!("clip {}: {m}", clip.path)))?;
+        check_clip(clip).map_err(|m| {
+            let name: String = clip.path.chars().take(80).collect();
+            fault(format!("clip {name}: {m}"))
+        })?;
         let mut seen = BTreeSet::new();
         for trial in &clip.trials {
             let twice = !seen.insert(trial.index);
@@ -90,6 +98,21 @@ fn refuse(wrong: bool, message: &str) -> Fault {
     }
 }
 
+/// Longest name and longest running text, bytes.
+const LONGEST_NAME: usize = 4096;
+const LONGEST_PROSE: usize = 16_384;
+
+fn short((key, text): (&str, &String)) -> Fault {
+    let most = match key {
+        "warnings" | "error" => LONGEST_PROSE,
+        _ => LONGEST_NAME,
+    };
+    match text.len() {
+        n if n > most => Err(format!("key `{key}` is {n} bytes long, more than {most}")),
+        _ => Ok(()),
+    }
+}
+
 /// Whether trials have sides: swings do, lights and tones do not.
 fn sided(timing: &Timing) -> Result<bool, String> {
     match timing.rig.pointer("/stimulus/kind").map(|k| k.as_str()) {
@@ -106,6 +129,14 @@ fn sided(timing: &Timing) -> Result<bool, String> {
 
 fn check_clip(clip: &Clip) -> Fault {
     refuse(clip.path.is_empty(), "key `path` is empty")?;
+    let cues = clip.trials.iter().flat_map(|t| t.cues.keys());
+    let reasons = clip.trials.iter().filter_map(|t| t.reason.as_ref());
+    let said = clip.warnings.iter().map(|w| ("warnings", w));
+    said.chain([("path", &clip.path), ("sha256", &clip.sha256)])
+        .chain(clip.error.iter().map(|e| ("error", e)))
+        .chain(cues.map(|c| ("cues", c)))
+        .chain(reasons.map(|r| ("reason", r)))
+        .try_for_each(short)?;
     refuse(
         !(0.0..=LATEST_S).contains(&clip.duration_s),
         "key `duration_s` is negative or absurdly large",

@@ -4,6 +4,7 @@
 //! In: what `trial` found. Out: JSON whose keys carry their units, written
 //! whole or not at all; read back with every doubtful value refused by name.
 
+mod archive;
 mod check;
 mod error;
 pub mod evidence;
@@ -15,4 +16,4 @@ pub mod write;
 pub use check::doubts;
 pub use error::StoreError;
 pub use read::{read_timing, read_timing_from};
-pub use write::{write_file, write_pieces, write_timing, write_whole};
+pub use write::{write_file, write_pieces, write_timing};

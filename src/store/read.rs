@@ -12,9 +12,9 @@ use super::check::check;
 use super::error::StoreError;
 use super::schema::{Clip, FORMAT, HandClip, Setup, Timing, VERSION};
 
-/// Largest timing file read, bytes: some 20,000 trials. Read into memory it
-/// takes some forty times as much.
-const LARGEST: u64 = 32 << 20;
+/// Largest timing file read, bytes: some 5,000 trials. Read into memory it may
+/// take some forty times as much.
+const LARGEST: u64 = 8 << 20;
 
 /// Reads and checks one timing file. The summary of the result is `None`:
 /// trials are the truth, whoever needs a summary derives it.

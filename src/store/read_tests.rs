@@ -189,6 +189,33 @@ fn no_trial_and_the_same_film_twice_are_refused() {
     assert!(read(&file).unwrap_err().to_string().contains("same film"));
 }
 
+#[test]
+fn texts_longer_than_any_are_refused() {
+    let long = "x".repeat(40_000);
+    let clip = "/clips/0";
+    for (key, value) in [
+        ("/setup/name".to_owned(), json!(long)),
+        ("/setup/tags/firmware".to_owned(), json!(long)),
+        (format!("{clip}/path"), json!(long)),
+        (format!("{clip}/error"), json!(long)),
+        (format!("{clip}/warnings"), json!([long])),
+        (format!("{clip}/trials/1/reason"), json!(long)),
+    ] {
+        let message = refusal(&key, value);
+        assert!(message.contains("bytes long"), "{key}: {}", &message[..200]);
+        assert!(message.len() < 500, "{key}");
+    }
+}
+
+#[test]
+fn a_file_longer_than_any_is_refused_unread() {
+    let text = format!("{}{}", " ".repeat(LARGEST as usize), FIXED_KEYS);
+    let said = read_timing_from(text.as_bytes(), "k")
+        .unwrap_err()
+        .to_string();
+    assert!(said.contains("larger than any timing file"), "{said}");
+}
+
 proptest::proptest! {
     /// Any damage to the bytes is an error or a sound timing, never a panic.
     #[test]

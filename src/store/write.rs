@@ -3,11 +3,9 @@
 use std::io::{self, BufWriter, Write};
 use std::path::Path;
 
-use tempfile::NamedTempFile;
-
 use super::error::StoreError;
 use super::schema::Timing;
-use crate::beside::beside;
+use crate::beside::{beside, write_whole};
 
 /// Writes pretty JSON with a closing newline: to a temporary file in the same
 /// folder first, renamed once it is complete. The same timing gives the same
@@ -35,16 +33,6 @@ fn to_text(timing: &Timing) -> io::Result<String> {
     Ok(text)
 }
 
-/// Writes a file whole: to a temporary file in the same folder first, renamed
-/// once it is complete.
-///
-/// # Errors
-/// Where the folder cannot be written or the disk is full; what stood there
-/// before stays untouched.
-pub fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
-    through(path, |file| file.write_all(bytes))
-}
-
 /// Writes any file whole or not at all, piece by piece; what `fill` gives comes
 /// back.
 ///
@@ -54,24 +42,15 @@ pub fn write_pieces<T>(
     path: &Path,
     fill: impl FnOnce(&mut dyn Write) -> io::Result<T>,
 ) -> Result<T, StoreError> {
-    let buffered = |file: &mut NamedTempFile| {
-        let mut out = BufWriter::new(file);
+    let whole = || {
+        let part = beside(path)?;
+        let mut out = BufWriter::new(part.file()?);
         let given = fill(&mut out)?;
         out.flush()?;
+        part.keep(path)?;
         Ok(given)
     };
-    through(path, buffered).map_err(|e| fault(path, e))
-}
-
-fn through<T>(
-    path: &Path,
-    fill: impl FnOnce(&mut NamedTempFile) -> io::Result<T>,
-) -> io::Result<T> {
-    let mut file = beside(path)?;
-    let given = fill(&mut file)?;
-    file.as_file().sync_all()?;
-    file.persist(path).map_err(|e| e.error)?;
-    Ok(given)
+    whole().map_err(|e| fault(path, e))
 }
 
 fn fault(path: &Path, source: io::Error) -> StoreError {

@@ -7,6 +7,7 @@ use crate::scan::{Source, paths};
 /// records.
 const ROW: &[&str] = &[
     "beside",
+    "names",
     "units",
     "geometry",
     "limits",
@@ -45,7 +46,7 @@ const WRAPPED: &[(&str, &[&str])] = &[
 
 /// Rooms that `render` may know. Of `clip` it may know the encoder alone: its
 /// films must not agree with the analysis by sharing its code.
-const RENDER_KNOWS: &[&str] = &["beside", "units", "geometry"];
+const RENDER_KNOWS: &[&str] = &["beside", "names", "units", "geometry"];
 
 /// The names that the door of `clip` hands on from its encoder.
 pub fn encoder_names(sources: &[Source]) -> Vec<String> {

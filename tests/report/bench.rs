@@ -164,6 +164,7 @@ fn pack(timing: &Timing) -> Pack {
     let clips = clips.collect();
     Pack {
         index: Index {
+            timing_sha256: None,
             format: "focuslag-evidence".to_owned(),
             version: 1,
             setup: timing.setup.name.clone(),

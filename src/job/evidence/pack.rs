@@ -89,6 +89,7 @@ pub fn pack(
         format: FORMAT.to_owned(),
         version: VERSION,
         setup: setup.to_owned(),
+        timing_sha256: None,
         clips,
     };
     (Pack { index, pictures }, lacking)
@@ -167,6 +168,7 @@ pub fn stills(sha256: &str, watched: &Watched) -> Pack {
         format: FORMAT.to_owned(),
         version: VERSION,
         setup: String::new(),
+        timing_sha256: None,
         clips: vec![clip],
     };
     Pack { index, pictures }

@@ -31,6 +31,9 @@ pub use shell::PAGE_MARK;
 /// Largest page where stills are chosen, bytes: what mail still takes.
 const LARGEST: usize = 7_900_000;
 
+/// Largest page with every still, bytes: what a browser still opens.
+const MOST: usize = 512 << 20;
+
 /// A timing file with what is kept beside it.
 pub struct Source<'a> {
     /// The file as named.
@@ -48,7 +51,7 @@ pub struct Source<'a> {
 /// Which stills go into the page.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Stills {
-    /// Every one, however large the page.
+    /// Every one, as far as a browser still opens the page.
     All,
     /// As many as keep the page small: the worst trials of every setup first.
     Some,
@@ -88,7 +91,7 @@ pub fn page(
         (bare.len(), kept, kits.iter().map(Kit::trials_len).sum())
     };
     let room = match stills {
-        Stills::All => usize::MAX,
+        Stills::All => MOST,
         Stills::Some => LARGEST.saturating_sub(bare),
         Stills::None => 0,
     };

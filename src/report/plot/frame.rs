@@ -3,6 +3,7 @@
 use svg::node::element::Element;
 use svg::node::{Node, Text};
 
+use crate::names::plain;
 use crate::report::depth::Depth;
 use crate::report::trial::Limits;
 
@@ -136,7 +137,7 @@ fn named(limits: &Limits) -> impl Iterator<Item = (&'static str, &'static str, f
 /// An element that holds a text; the crate escapes it.
 pub(super) fn told(name: &str, text: &str) -> Element {
     let mut element = Element::new(name);
-    element.append(Text::new(text));
+    element.append(Text::new(plain(text)));
     element
 }
 

@@ -38,5 +38,15 @@ pub fn beside(timing: &Path) -> PathBuf {
     timing.with_file_name(format!("{stem}.evidence.zip"))
 }
 
+/// By this an archive knows the timing file it was written with: SHA-256 of its
+/// bytes, line ends as LF.
+fn timing_sha256(timing: &Path) -> Option<String> {
+    use sha2::{Digest, Sha256};
+    let mut bytes = std::fs::read(timing).ok()?;
+    bytes.retain(|b| *b != b'\r');
+    let digest = Sha256::digest(&bytes);
+    Some(digest.iter().map(|b| format!("{b:02x}")).collect())
+}
+
 #[cfg(test)]
 mod tests;

@@ -1,19 +1,17 @@
 //! Reads an evidence archive back.
 
-use std::fs::File;
-use std::io::{BufReader, Read};
+use std::io::Read;
 use std::path::{Path, PathBuf};
 
-use zip::ZipArchive;
-
 use super::record::{ClipEvidence, Index, TrialEvidence};
-use super::{FORMAT, INDEX, VERSION, beside};
+use super::{FORMAT, INDEX, VERSION, beside, timing_sha256};
+use crate::store::archive::{self, Archive};
 use crate::store::schema::{Clip, Timing, Trial};
 
-/// Largest index read, bytes.
-const LARGEST_INDEX: u64 = 64 << 20;
-/// Largest picture read, bytes.
-const LARGEST_PICTURE: u64 = 4 << 20;
+/// Largest index read, bytes: 400 clips of 20 s.
+const LARGEST_INDEX: u64 = 16 << 20;
+/// Largest picture read, bytes: thirty times that of a large focus area.
+const LARGEST_PICTURE: u64 = 2 << 20;
 /// Onsets this near are the same trial's, s.
 const SAME_S: f64 = 1e-3;
 
@@ -37,7 +35,9 @@ pub enum NoEvidence {
 pub struct Evidence {
     path: PathBuf,
     index: Index,
-    zip: ZipArchive<BufReader<File>>,
+    /// Written with another timing file than the one beside it.
+    foreign: bool,
+    zip: Archive,
 }
 
 impl Evidence {
@@ -46,7 +46,10 @@ impl Evidence {
     /// # Errors
     /// [`NoEvidence`], in words for a person.
     pub fn of(timing: &Path) -> Result<Self, NoEvidence> {
-        Self::open(&beside(timing))
+        let mut found = Self::open(&beside(timing))?;
+        found.foreign = found.index.timing_sha256.is_some()
+            && found.index.timing_sha256 != timing_sha256(timing);
+        Ok(found)
     }
 
     /// Opens an archive.
@@ -59,18 +62,13 @@ impl Evidence {
             file: name.clone(),
             why,
         };
-        // Before it is opened: a pipe that nobody writes to waits for ever.
-        if std::fs::metadata(path).is_ok_and(|m| !m.is_file()) {
-            return Err(unusable("is no ordinary file".to_owned()));
-        }
-        let file = match File::open(path) {
-            Ok(file) => file,
+        let mut zip = match archive::open(path) {
+            Ok(zip) => zip,
             Err(e) if e.kind() == std::io::ErrorKind::NotFound => {
                 return Err(NoEvidence::Missing(name));
             }
             Err(e) => return Err(unusable(e.to_string())),
         };
-        let mut zip = ZipArchive::new(BufReader::new(file)).map_err(|e| unusable(e.to_string()))?;
         let bytes = entry(&mut zip, INDEX, LARGEST_INDEX).map_err(unusable)?;
         let index: Index = serde_json::from_slice(&bytes).map_err(|e| unusable(e.to_string()))?;
         if index.format != FORMAT {
@@ -89,6 +87,7 @@ impl Evidence {
         Ok(Self {
             path: path.to_path_buf(),
             index,
+            foreign: false,
             zip,
         })
     }
@@ -132,6 +131,13 @@ impl Evidence {
     pub fn misfits(&self, timing: &Timing) -> Vec<String> {
         let file = self.path.display();
         let mut said = Vec::new();
+        if self.foreign {
+            said.push(format!(
+                "{file}: was kept with another result than this timing file (a run was cut short \
+                 between the two, or one was changed): curves and stills may not be those of the \
+                 numbers; time the clips again"
+            ));
+        }
         for clip in timing.clips.iter().filter(|c| !c.trials.is_empty()) {
             if self.clip(clip).is_none() {
                 said.push(format!(
@@ -170,11 +176,7 @@ impl Evidence {
     }
 }
 
-fn entry(
-    zip: &mut ZipArchive<BufReader<File>>,
-    name: &str,
-    largest: u64,
-) -> Result<Vec<u8>, String> {
+fn entry(zip: &mut Archive, name: &str, largest: u64) -> Result<Vec<u8>, String> {
     let file = zip.by_name(name).map_err(|e| format!("{name}: {e}"))?;
     let mut bytes = Vec::new();
     file.take(largest + 1)

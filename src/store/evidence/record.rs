@@ -11,6 +11,10 @@ pub struct Index {
     pub version: u32,
     /// Name of the setup.
     pub setup: String,
+    /// SHA-256 of the timing file that it was written with, lower-case hex, line
+    /// ends as LF; missing in older archives.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub timing_sha256: Option<String>,
     /// In the order of the timing file.
     pub clips: Vec<ClipEvidence>,
 }

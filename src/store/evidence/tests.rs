@@ -15,6 +15,7 @@ fn pack(sha256: &str) -> Pack {
             format: FORMAT.to_owned(),
             version: VERSION,
             setup: "kit-amber".to_owned(),
+            timing_sha256: None,
             clips: vec![ClipEvidence {
                 path: "a.mp4".to_owned(),
                 sha256: sha256.to_owned(),
@@ -127,6 +128,47 @@ fn another_film_and_a_moved_onset_are_said() {
     made.clips[0].trials[0].onset_s = 1.2;
     let said = Evidence::of(&at).unwrap().misfits(&made);
     assert!(said[0].contains("1 of 1 trials"), "{said:?}");
+}
+
+/// A run that was cut short between the two files leaves the evidence of the
+/// result before.
+#[test]
+fn evidence_of_an_earlier_result_is_said() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path().join("k.timing.json");
+    let made = timing("kit-amber", vec![clip("a", swings(&[Some(200.0)]))]);
+    crate::store::write_timing(&at, &made).unwrap();
+    write_evidence(&at, &pack(&made.clips[0].sha256)).unwrap();
+    let said = || Evidence::of(&at).unwrap().misfits(&made);
+    assert!(said().is_empty(), "{:?}", said());
+    // Line ends as another system's editor leaves them are no other result.
+    let text = std::fs::read_to_string(&at).unwrap();
+    std::fs::write(&at, text.replace('\n', "\r\n")).unwrap();
+    assert!(said().is_empty(), "{:?}", said());
+    let mut later = made.clone();
+    later.clips[0].trials[0].uncertainty_ms = Some(3.25);
+    crate::store::write_timing(&at, &later).unwrap();
+    assert!(
+        said()[0].contains("was kept with another result"),
+        "{:?}",
+        said()
+    );
+}
+
+/// A list of millions of members costs what is read of it, no more.
+#[test]
+fn a_list_longer_than_any_is_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("k.evidence.zip");
+    let mut zip = zip::ZipWriter::new(std::fs::File::create(&path).unwrap());
+    let plain = zip::write::SimpleFileOptions::default();
+    // 66,000 members whose names fill a list of 9 MB.
+    for k in 0..66_000 {
+        zip.start_file(format!("{k:0100}"), plain).unwrap();
+    }
+    zip.finish().unwrap();
+    let said = Evidence::open(&path).err().unwrap().to_string();
+    assert!(said.contains("longer than any"), "{said}");
 }
 
 #[test]

@@ -8,9 +8,9 @@ use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, DateTime, ZipWriter};
 
 use super::record::Index;
-use super::{INDEX, beside};
+use super::{INDEX, beside, timing_sha256};
+use crate::beside::write_whole;
 use crate::store::error::StoreError;
-use crate::store::write::write_whole;
 
 /// An archive to be written.
 #[derive(Clone, Debug, PartialEq)]
@@ -21,7 +21,7 @@ pub struct Pack {
     pub pictures: BTreeMap<String, Vec<u8>>,
 }
 
-/// Writes the evidence of `timing` beside it and says where. The same pack
+/// Writes the evidence of `timing`, which is written already, beside it and says where. The same pack
 /// gives the same bytes.
 ///
 /// # Errors
@@ -29,7 +29,11 @@ pub struct Pack {
 /// before stays untouched.
 pub fn write_evidence(timing: &Path, pack: &Pack) -> Result<PathBuf, StoreError> {
     let path = beside(timing);
-    let write = || write_whole(&path, &to_bytes(pack)?);
+    let index = Index {
+        timing_sha256: timing_sha256(timing),
+        ..pack.index.clone()
+    };
+    let write = || write_whole(&path, &to_bytes(&index, &pack.pictures)?);
     match write() {
         Ok(()) => Ok(path),
         Err(source) => Err(StoreError::Write {
@@ -39,7 +43,7 @@ pub fn write_evidence(timing: &Path, pack: &Pack) -> Result<PathBuf, StoreError>
     }
 }
 
-fn to_bytes(pack: &Pack) -> io::Result<Vec<u8>> {
+fn to_bytes(index: &Index, pictures: &BTreeMap<String, Vec<u8>>) -> io::Result<Vec<u8>> {
     let mut zip = ZipWriter::new(Cursor::new(Vec::new()));
     // The earliest time a zip can say: no clock, so the same bytes again.
     let plain = SimpleFileOptions::default()
@@ -48,8 +52,8 @@ fn to_bytes(pack: &Pack) -> io::Result<Vec<u8>> {
         .compression_method(CompressionMethod::Stored);
     let packed = plain.compression_method(CompressionMethod::Deflated);
     zip.start_file(INDEX, packed)?;
-    zip.write_all(&serde_json::to_vec(&pack.index)?)?;
-    for (name, bytes) in &pack.pictures {
+    zip.write_all(&serde_json::to_vec(index)?)?;
+    for (name, bytes) in pictures {
         zip.start_file(name.as_str(), plain)?;
         zip.write_all(bytes)?;
     }

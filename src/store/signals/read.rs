@@ -1,11 +1,10 @@
 //! Reads a file of signals back.
 
-use std::fs::File;
 use std::io::{self, BufReader, ErrorKind, Read};
 use std::path::Path;
 
+use crate::store::archive::{self, Archive};
 use npyz::NpyFile;
-use zip::ZipArchive;
 
 use super::{ABOUT, About, Code, FORMAT, Number, VERSION};
 
@@ -22,7 +21,7 @@ const MOST_BRACKETS: usize = 8;
 
 /// An open file of signals.
 pub struct SignalsReader {
-    zip: ZipArchive<BufReader<File>>,
+    zip: Archive,
     about: About,
 }
 
@@ -33,7 +32,7 @@ impl SignalsReader {
     /// The file cannot be read, is no file of signals, or is of another
     /// version.
     pub fn open(path: &Path) -> io::Result<Self> {
-        let mut zip = ZipArchive::new(BufReader::new(File::open(path)?))?;
+        let mut zip = archive::open(path)?;
         let mut text = String::new();
         zip.by_name(ABOUT)
             .map_err(|_| bad("it is no file of signals"))?

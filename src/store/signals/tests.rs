@@ -117,7 +117,7 @@ impl std::io::Seek for Small {
 fn a_full_disk_is_told_once() {
     use std::io::Write;
     let small = Small(std::io::Cursor::default(), 1000);
-    let mut zip = zip::ZipWriter::new(write::Part::new(small));
+    let mut zip = zip::ZipWriter::new(write::UntilFailed::new(small));
     let plain =
         zip::write::SimpleFileOptions::default().compression_method(zip::CompressionMethod::Stored);
     zip.start_file("a.npy", plain).unwrap();

@@ -1,15 +1,15 @@
 //! Writes a file of signals whole or not at all.
 
+use std::fs::File;
 use std::io::{self, BufWriter, ErrorKind, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
 use npyz::WriterBuilder;
-use tempfile::NamedTempFile;
 use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, DateTime, ZipWriter};
 
 use super::{ABOUT, About, Code, Number};
-use crate::beside::beside;
+use crate::beside::{Part, beside};
 
 /// How hard to pack: a light hand costs next to nothing beside decoding.
 const LEVEL: i64 = 3;
@@ -17,18 +17,19 @@ const LEVEL: i64 = 3;
 /// A file of signals being written, under another name until it is complete.
 pub struct SignalsWriter {
     path: PathBuf,
-    zip: ZipWriter<Part<NamedTempFile>>,
+    part: Part,
+    zip: ZipWriter<UntilFailed<File>>,
 }
 
 /// What is written until writing fails, and nothing from then on: dropped
 /// half-way, an archive tries to end itself, and would tell the person of its
 /// own failure too.
-pub(super) struct Part<W> {
+pub(super) struct UntilFailed<W> {
     inner: W,
     failed: bool,
 }
 
-impl<W> Part<W> {
+impl<W> UntilFailed<W> {
     pub(super) fn new(inner: W) -> Self {
         Self {
             inner,
@@ -53,7 +54,7 @@ impl<W> Part<W> {
     }
 }
 
-impl<W: Write> Write for Part<W> {
+impl<W: Write> Write for UntilFailed<W> {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
         if self.failed {
             return Ok(bytes.len());
@@ -71,7 +72,7 @@ impl<W: Write> Write for Part<W> {
     }
 }
 
-impl<W: Seek> Seek for Part<W> {
+impl<W: Seek> Seek for UntilFailed<W> {
     fn seek(&mut self, to: SeekFrom) -> io::Result<u64> {
         self.inner.seek(to)
     }
@@ -83,9 +84,11 @@ impl SignalsWriter {
     /// # Errors
     /// When nothing can be written beside it.
     pub fn create(path: &Path) -> io::Result<Self> {
+        let part = beside(path)?;
         Ok(Self {
             path: path.to_path_buf(),
-            zip: ZipWriter::new(Part::new(beside(path)?)),
+            zip: ZipWriter::new(UntilFailed::new(part.file()?)),
+            part,
         })
     }
 
@@ -191,8 +194,7 @@ impl SignalsWriter {
     /// # Errors
     /// When the disk is full, or the name is taken by a folder.
     pub fn close(self) -> io::Result<()> {
-        let file = self.zip.finish()?.whole()?;
-        file.persist(&self.path).map_err(|e| e.error)?;
-        Ok(())
+        drop(self.zip.finish()?.whole()?);
+        self.part.keep(&self.path)
     }
 }
