@@ -196,7 +196,8 @@ fn signals(
             keys.join(", ")
         )),
         kept::Found::Nothing => {
-            let passed_over = kept.complaints.first();
+            let passed_over = kept.complaints();
+            let passed_over = passed_over.first();
             let passed_over = passed_over.map_or(String::new(), |c| format!(" ({c})"));
             Err(format!(
                 "{file}: no signals of {path} are kept in {folder}{passed_over}; {remedy}"

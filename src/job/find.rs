@@ -7,10 +7,9 @@ mod held;
 use std::io;
 use std::path::Path;
 
-use super::clip::Ready;
 use super::gauge::Gauge;
 use super::kept::{Found as There, Kept};
-use super::source::{Prepared, Source, Untold};
+use super::source::{Prepared, Source, Untold, Waiting, words};
 use super::{Events, JobOptions};
 use crate::clip::{ClipError, ClipIndex, ProbeOptions, decode, probe};
 use crate::geometry::{Point, Quad};
@@ -132,8 +131,7 @@ pub fn stand_in(rig: &Rig, index: &ClipIndex) -> Rig {
     rig
 }
 
-/// Whether a clip's screen is still to be looked for; its first frame is kept
-/// until then.
+/// Whether a clip's screen is still to be looked for.
 #[must_use]
 pub fn open(rig: &Rig, index: &ClipIndex) -> bool {
     needed(rig) || !rig.screen.feed && !held::at_first_sight(rig, index)
@@ -150,7 +148,7 @@ pub fn screens(
 ) {
     for (setup, clips) in session.setups.iter().zip(prepared) {
         let rig = &setup.rig;
-        let known = |ready: &Ready| matches!(kept.find(&ready.index.sha256, rig), There::Fits(_));
+        let known = |ready: &Waiting| matches!(kept.find(&ready.index.sha256, rig), There::Fits(_));
         let there = |clip: &Prepared| match &clip.1 {
             Ok(Source::Film(ready)) => known(ready),
             _ => true,
@@ -158,7 +156,7 @@ pub fn screens(
         if !needed(rig) {
             for (i, (path, source)) in clips.iter_mut().enumerate() {
                 with_film(source, |ready| {
-                    if ready.index.first.is_none() || known(&ready) {
+                    if !ready.open || known(&ready) {
                         return Ok(ready);
                     }
                     held::hold(rig, path, ready, i >= setup.clips.len(), options, events)
@@ -173,7 +171,7 @@ pub fn screens(
 /// Changes a clip that is a film.
 fn with_film(
     source: &mut Result<Source, Untold>,
-    change: impl FnOnce(Box<Ready>) -> Result<Box<Ready>, String>,
+    change: impl FnOnce(Box<Waiting>) -> Result<Box<Waiting>, String>,
 ) {
     let taken = std::mem::replace(source, Ok(Source::Aside));
     *source = taken.and_then(|source| match source {
@@ -231,9 +229,9 @@ fn of_setup(rig: &Rig, clips: &mut [Prepared], options: &JobOptions, events: &dy
 fn found_in(
     rig: &Rig,
     path: &Path,
-    ready: Box<Ready>,
+    ready: Box<Waiting>,
     found: &Found,
-) -> Result<Box<Ready>, String> {
+) -> Result<Box<Waiting>, String> {
     let said = format!(
         "the screen was found by itself ({}): corners {:?}, each to ±{:.1} px; to be sure look at \
          it once with `focuslag scout`",
@@ -248,19 +246,16 @@ fn found_in(
 fn placed(
     rig: &Rig,
     path: &Path,
-    mut ready: Box<Ready>,
+    mut ready: Box<Waiting>,
     found: &Found,
     said: String,
-) -> Result<Box<Ready>, String> {
+) -> Result<Box<Waiting>, String> {
     let mut with = rig.clone();
     with.screen.corners = Some(Quad::new(found.rounded().map(|[x, y]| Point::new(x, y))));
-    let gauge = Gauge::new(&with, &ready.index).map_err(|faults| {
-        let faults: Vec<String> = faults.iter().map(ToString::to_string).collect();
-        format!("{}: {}", path.display(), faults.join("; "))
-    })?;
-    ready.gauge = gauge.at_rate(ready.clock.scale.rate().fps());
-    ready.index.first = None;
+    Gauge::new(&with, &ready.index)
+        .map_err(|faults| format!("{}: {}", path.display(), words(&faults)))?;
     ready.index.warnings.push(said);
     ready.found = with.screen.corners;
+    ready.rig = with;
     Ok(ready)
 }

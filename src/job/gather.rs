@@ -51,9 +51,7 @@ pub fn gather(
     check(session, only, options)?;
     let only: Vec<PathBuf> = only.iter().map(|p| identity(p)).collect();
     let kept = Kept::look(&options.keeping);
-    for text in &kept.complaints {
-        events.warning(&format!("{text}; they are passed over"));
-    }
+    kept.complain(events);
     let asked = |path: &Path| only.is_empty() || only.contains(&identity(path));
     let mut faults = Vec::new();
     let mut prepared: Vec<Vec<Prepared>> = Vec::new();

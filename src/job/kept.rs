@@ -13,6 +13,7 @@ use std::path::{Path, PathBuf};
 
 use serde_json::{Map, Value};
 
+use super::Events;
 use super::clip::{Clock, Watched};
 use super::evidence;
 use super::output::relative;
@@ -56,48 +57,72 @@ pub enum Found {
 /// The files of a folder.
 pub struct Kept {
     keeping: Keeping,
-    /// Those of this run come on top.
+    /// What the files that were read say; those of this run come on top.
     files: RefCell<Vec<(PathBuf, About)>>,
-    /// Files that could not be used, and why.
-    pub complaints: Vec<String>,
+    /// Files that were not read yet.
+    unread: RefCell<Vec<PathBuf>>,
+    /// Files that could not be used, by why.
+    useless: RefCell<BTreeMap<String, Vec<PathBuf>>>,
 }
 
 impl Kept {
-    /// Looks through the folder.
+    /// Lists the folder; no file of it is read before its clip is asked for.
     #[must_use]
     pub fn look(keeping: &Keeping) -> Self {
-        let mut out = Self {
+        let folder = keeping.folder.as_ref().filter(|_| !keeping.again);
+        let entries = folder.map(std::fs::read_dir).into_iter().flatten();
+        let paths = entries.flatten().flatten().map(|e| e.path());
+        let mut unread: Vec<PathBuf> = paths
+            .filter(|p| p.extension().is_some_and(|e| e == "npz"))
+            .collect();
+        unread.sort();
+        Self {
             keeping: keeping.clone(),
             files: RefCell::default(),
-            complaints: Vec::new(),
+            unread: RefCell::new(unread),
+            useless: RefCell::default(),
+        }
+    }
+
+    /// Reads what the files whose names begin so say of themselves.
+    fn read(&self, start: &str) {
+        let mut unread = self.unread.borrow_mut();
+        let of_it = |p: &mut PathBuf| {
+            let name = p.file_name().map(|n| n.to_string_lossy());
+            name.is_some_and(|n| n.starts_with(start))
         };
-        let Some(folder) = keeping.folder.as_ref().filter(|_| !keeping.again) else {
-            return out;
-        };
-        let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
-        let mut paths: Vec<PathBuf> = entries.map(|e| e.path()).collect();
-        paths.sort();
-        let mut useless: BTreeMap<String, Vec<PathBuf>> = BTreeMap::new();
-        for path in paths {
-            if path.extension().is_none_or(|e| e != "npz") {
-                continue;
-            }
-            if keeping.with_stills && !beside(&as_timing(&path)).is_file() {
+        for path in unread.extract_if(.., of_it) {
+            if self.keeping.with_stills && !beside(&as_timing(&path)).is_file() {
                 continue;
             }
             match SignalsReader::open(&path) {
                 Ok(file) => {
                     let about = file.about().clone();
-                    out.files.get_mut().push((path, about));
+                    self.files.borrow_mut().push((path, about));
                 }
-                Err(e) => useless.entry(e.to_string()).or_default().push(path),
+                Err(e) => {
+                    let mut useless = self.useless.borrow_mut();
+                    useless.entry(e.to_string()).or_default().push(path);
+                }
             }
         }
-        out.complaints = useless
+    }
+
+    /// Files that were asked for and could not be used, and why; each is told
+    /// once.
+    pub fn complaints(&self) -> Vec<String> {
+        let useless = self.useless.take();
+        useless
             .iter()
             .map(|(why, all)| unusable(all, why))
-            .collect();
-        out
+            .collect()
+    }
+
+    /// Tells them.
+    pub fn complain(&self, events: &dyn Events) {
+        for text in self.complaints() {
+            events.warning(&format!("{text}; they are passed over"));
+        }
     }
 
     /// The clips whose signals are kept, by their identity.
@@ -106,6 +131,7 @@ impl Kept {
         let Some(folder) = &self.keeping.folder else {
             return Vec::new();
         };
+        self.read("");
         let mut out: Vec<PathBuf> = self
             .files
             .borrow()
@@ -120,6 +146,7 @@ impl Kept {
     /// What there is of a clip by its content.
     #[must_use]
     pub fn find(&self, sha256: &str, rig: &Rig) -> Found {
+        self.read(beginning(sha256));
         self.choose(rig, |_, about| about.sha256 == sha256)
     }
 
@@ -133,6 +160,8 @@ impl Kept {
         let Some(folder) = &self.keeping.folder else {
             return Found::Nothing;
         };
+        // By its path alone: any of them may be its own.
+        self.read("");
         let (folder, wanted) = (identity(folder), identity(clip));
         self.choose(rig, |_, about| plain(&folder.join(&about.clip)) == wanted)
     }
@@ -327,8 +356,12 @@ fn file_name(sha256: &str, parts: &Value) -> String {
     for byte in Sha256::digest(parts.to_string()).iter().take(4) {
         let _ = write!(rig, "{byte:02x}");
     }
-    let clip = sha256.get(..16).unwrap_or(sha256);
-    format!("{clip}-{rig}.npz")
+    format!("{}-{rig}.npz", beginning(sha256))
+}
+
+/// How the names of a clip's files begin.
+fn beginning(sha256: &str) -> &str {
+    sha256.get(..16).unwrap_or(sha256)
 }
 
 /// A path without `.` and `..`.

@@ -142,10 +142,11 @@ pub fn run(
     events: &dyn Events,
 ) -> Result<Done, Vec<JobError>> {
     let kept = Kept::look(&options.keeping);
-    for text in &kept.complaints {
-        events.warning(&format!("{text}; they are passed over"));
-    }
-    let mut prepared = prepare(session, options, &kept)?;
+    // A folder that is none is told with all other faults.
+    let _lock = output::lock(&options.out).map_err(|e| vec![e])?;
+    let prepared = prepare(session, options, &kept);
+    kept.complain(events);
+    let mut prepared = prepared?;
     find::screens(session, &mut prepared, &kept, options, events);
     let whole = Whole {
         session,

@@ -1,9 +1,11 @@
 //! Where results go, and what must not be overwritten.
 
+use std::fs::{File, TryLockError};
 use std::path::{Path, PathBuf};
 
 use super::setup::measure_record;
 use super::{JobError, JobOptions};
+use crate::beside::beside;
 use crate::rig::{Setup, identity, safe_name};
 use crate::store::read_timing;
 use crate::store::schema::{Clip, Trial, Verdict};
@@ -20,7 +22,14 @@ pub fn file_of(name: &str, out: &Path) -> PathBuf {
 /// [`JobError::Output`].
 pub fn check_folder(out: &Path) -> Result<(), JobError> {
     let message = match std::fs::metadata(out) {
-        Ok(m) if m.is_dir() => return Ok(()),
+        Ok(m) if m.is_dir() => match beside(&out.join("trial")) {
+            Ok(_) => return Ok(()),
+            Err(e) => format!(
+                "nothing can be written into this folder ({}); see to its permissions, or name \
+                 another with --out",
+                without_path(&e)
+            ),
+        },
         Ok(_) => "is a file, not a folder; name a folder with --out".to_owned(),
         Err(e) if e.kind() == std::io::ErrorKind::NotFound => {
             "this output folder does not exist; make it first, or name another with --out"
@@ -34,6 +43,37 @@ pub fn check_folder(out: &Path) -> Result<(), JobError> {
     })
 }
 
+/// The cause without the temporary file's name, which tells a person nothing.
+fn without_path(error: &std::io::Error) -> String {
+    let said = error.to_string();
+    match said.split_once(" at path ") {
+        Some((cause, _)) => cause.to_owned(),
+        None => said,
+    }
+}
+
+/// Keeps the folder for one run; given back when it is dropped, or when the
+/// process dies.
+///
+/// # Errors
+/// [`JobError::Output`] where another run has it.
+pub fn lock(out: &Path) -> Result<Option<File>, JobError> {
+    // Where a folder cannot be opened or locked (some network drives), runs are
+    // not kept apart.
+    let Ok(folder) = File::open(out) else {
+        return Ok(None);
+    };
+    match folder.try_lock() {
+        Err(TryLockError::WouldBlock) => Err(JobError::Output {
+            path: out.to_path_buf(),
+            message: "another focuslag time is writing into this folder; wait until it is done, \
+                      or name another with --out"
+                .to_owned(),
+        }),
+        _ => Ok(Some(folder)),
+    }
+}
+
 /// A fault where the setup's timing file holds something else's result.
 #[must_use]
 pub fn occupied(setup: &Setup, hashes: &[&str], options: &JobOptions) -> Option<JobError> {
@@ -41,14 +81,19 @@ pub fn occupied(setup: &Setup, hashes: &[&str], options: &JobOptions) -> Option<
     if !path.exists() {
         return None;
     }
-    let what = match read_timing(&path) {
-        Err(_) => "something that is no timing file of this version",
-        Ok(old) if old.setup.name != setup.name => "another setup",
-        Ok(old) if old.clips.len() != hashes.len() => "other clips",
-        Ok(old) if old.clips.iter().zip(hashes).any(|(c, h)| c.sha256 != **h) => "other clips",
-        Ok(old) if old.rig != setup.rig.to_json() => "another rig or other settings",
-        Ok(old) if old.measure != measure_record(&setup.rig) => "another measure",
-        Ok(_) => return None,
+    // A pipe would be waited for without end.
+    let read = match path.is_file() {
+        true => read_timing(&path).ok(),
+        false => None,
+    };
+    let what = match read {
+        None => "something that is no timing file of this version",
+        Some(old) if old.setup.name != setup.name => "another setup",
+        Some(old) if old.clips.len() != hashes.len() => "other clips",
+        Some(old) if old.clips.iter().zip(hashes).any(|(c, h)| c.sha256 != **h) => "other clips",
+        Some(old) if old.rig != setup.rig.to_json() => "another rig or other settings",
+        Some(old) if old.measure != measure_record(&setup.rig) => "another measure",
+        Some(_) => return None,
     };
     Some(JobError::Occupied {
         path,

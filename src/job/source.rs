@@ -7,13 +7,14 @@ use super::gauge::Gauge;
 use super::kept::{Found, Kept, load, sha_of, unusable};
 use super::signals::Signals;
 use super::{Events, JobError, JobOptions, find, rate};
-use crate::clip::{ProbeOptions, ffmpeg_version, probe};
+use crate::clip::{ClipIndex, ProbeOptions, ffmpeg_version, first_picture, probe};
+use crate::geometry::{Quad, UprightPx};
 use crate::rig::Rig;
 
 /// A clip before it is judged.
 pub enum Source {
     /// Opened and checked against its rig.
-    Film(Box<Ready>),
+    Film(Box<Waiting>),
     /// A file of signals, and the clip's SHA-256.
     Kept(PathBuf, String),
     /// Not asked for. It is only opened where nothing moves in a clip that is,
@@ -21,11 +22,48 @@ pub enum Source {
     Aside,
 }
 
+/// A clip that fits its rig and waits for its turn: a session may have many, so
+/// what is large (the measuring gear, the first picture) is made then.
+pub struct Waiting {
+    /// Headers and stamps, without the first picture.
+    pub index: ClipIndex,
+    /// How its time is told.
+    pub clock: Clock,
+    /// The rig with the screen where this clip has it.
+    pub rig: Rig,
+    /// The screen's corners, where they were looked for and found.
+    pub found: Option<Quad<UprightPx>>,
+    /// Its screen is still to be looked for, or held against the rig's.
+    pub open: bool,
+}
+
+impl Waiting {
+    /// With the measuring gear.
+    fn ready(&self) -> Result<Ready, String> {
+        let mut index = self.index.clone();
+        index.first = first_picture(&index).map_err(|e| e.to_string())?;
+        let gauge = Gauge::new(&self.rig, &index).map_err(|e| words(&e))?;
+        index.first = None;
+        Ok(Ready {
+            index,
+            gauge: gauge.at_rate(self.clock.scale.rate().fps()),
+            clock: self.clock.clone(),
+            found: self.found,
+        })
+    }
+}
+
+/// Faults on one line.
+pub fn words(faults: &[JobError]) -> String {
+    let faults: Vec<String> = faults.iter().map(ToString::to_string).collect();
+    faults.join("; ")
+}
+
 impl Source {
     /// SHA-256 of the clip.
     pub fn sha256(&self) -> &str {
         match self {
-            Self::Film(ready) => &ready.index.sha256,
+            Self::Film(waiting) => &waiting.index.sha256,
             Self::Kept(_, sha256) => sha256,
             Self::Aside => "",
         }
@@ -121,10 +159,10 @@ fn from_film(path: &Path, rig: &Rig, faults: &mut Vec<JobError>) -> Result<Sourc
     let index = probe(path, &ProbeOptions::default());
     let mut index = index.map_err(|e| Untold::of_clip(e.to_string()))?;
     let rate = rate::true_rate(rig, &index).map_err(|e| vec![e]);
-    let gauge = Gauge::new(&find::stand_in(rig, &index), &index);
-    if !find::open(rig, &index) {
-        index.first = None;
-    }
+    let stand_in = find::stand_in(rig, &index);
+    let open = find::open(rig, &index);
+    index.first = None;
+    let gauge = Gauge::new(&stand_in, &index);
     if !rig.capture.segments.is_empty() {
         // Slow parts are no lost frames.
         index
@@ -132,11 +170,12 @@ fn from_film(path: &Path, rig: &Rig, faults: &mut Vec<JobError>) -> Result<Sourc
             .retain(|w| !w.starts_with("steps between frames"));
     }
     match (rate, gauge) {
-        (Ok((scale, rate_u)), Ok(gauge)) => Ok(Source::Film(Box::new(Ready {
+        (Ok((scale, rate_u)), Ok(_)) => Ok(Source::Film(Box::new(Waiting {
             index,
-            gauge: gauge.at_rate(scale.rate().fps()),
             clock: Clock { scale, rate_u },
+            rig: stand_in,
             found: None,
+            open,
         }))),
         (rate, gauge) => {
             faults.extend(rate.err().into_iter().flatten());
@@ -160,18 +199,25 @@ pub fn tell(
     kept: &Kept,
     events: &dyn Events,
 ) -> Result<Told, Untold> {
-    let ready = match source {
+    let waiting = match source {
         Source::Kept(file, _) => return reuse(file, rig).map_err(Untold::of_clip),
-        Source::Film(ready) => ready,
+        Source::Film(waiting) => waiting,
         Source::Aside => return Err(Untold::of_clip("not asked for")),
     };
-    match kept.find(&ready.index.sha256, rig) {
+    let found = kept.find(&waiting.index.sha256, rig);
+    kept.complain(events);
+    match found {
         Found::Fits(file) => match reuse(&file, rig) {
             Ok(told) => {
                 return Ok(Told {
-                    clock: ready.clock.clone(),
+                    clock: waiting.clock.clone(),
                     ..told
                 });
+            }
+            // Its screen was not looked for: the signals seemed to be there.
+            Err(e) if find::needed(rig) && waiting.found.is_none() => {
+                let why = format!("{e}; run again with --decode-again");
+                return Err(Untold::of_clip(why));
             }
             Err(e) => events.warning(&format!("{e}; {name} is decoded again")),
         },
@@ -181,7 +227,8 @@ pub fn tell(
         )),
         Found::Nothing => {}
     }
-    events.clip(name, ready.index.stamps.len() as u64);
+    events.clip(name, waiting.index.stamps.len() as u64);
+    let ready = &waiting.ready().map_err(Untold::of_clip)?;
     let signals = condense_film(rig, ready, options.workers, events);
     events.clip_done();
     let mut signals = signals?;

@@ -9,7 +9,7 @@ use std::path::Path;
 use super::{BEGINNING, LookError, glance, look, placed};
 use crate::clip::ClipIndex;
 use crate::geometry::{Point, Quad, UprightPx};
-use crate::job::clip::Ready;
+use crate::job::source::Waiting;
 use crate::job::{Events, JobOptions};
 use crate::rig::{PixelRect, Rig, Stimulus};
 use crate::screen::find::{Found, Picture, Place, Similarity, find, place, play, sides};
@@ -48,11 +48,11 @@ enum Verdict {
 pub fn hold(
     rig: &Rig,
     path: &Path,
-    ready: Box<Ready>,
+    ready: Box<Waiting>,
     by_hand: bool,
     options: &JobOptions,
     events: &dyn Events,
-) -> Result<Box<Ready>, String> {
+) -> Result<Box<Waiting>, String> {
     let Some(corners) = rig.screen.corners else {
         return Ok(ready);
     };
@@ -134,8 +134,7 @@ fn decide(
     }
 }
 
-fn as_it_is(mut ready: Box<Ready>, warning: Option<String>) -> Box<Ready> {
-    ready.index.first = None;
+fn as_it_is(mut ready: Box<Waiting>, warning: Option<String>) -> Box<Waiting> {
     ready.index.warnings.extend(warning);
     ready
 }
@@ -145,9 +144,9 @@ fn there(
     rig: &Rig,
     corners: &Quad<UprightPx>,
     path: &Path,
-    ready: Box<Ready>,
+    ready: Box<Waiting>,
     found: &Found,
-) -> Result<Box<Ready>, String> {
+) -> Result<Box<Waiting>, String> {
     let mut with = rig.clone();
     let size = ready.index.orientation.upright_size();
     let move_ = Similarity::between(corners, &found.corners);
