@@ -28,5 +28,7 @@ mod scout;
 mod signals;
 #[path = "cli/steps.rs"]
 mod steps;
+#[path = "cli/strangers.rs"]
+mod strangers;
 #[path = "cli/table.rs"]
 mod table;

@@ -6,7 +6,7 @@ mod support;
 
 use std::path::Path;
 
-use focuslag::clip::{ClipError, ProbeOptions, probe};
+use focuslag::clip::{ClipError, ProbeOptions, probe, sound};
 use support::{Bench, find, patched};
 
 fn refused(path: &Path) -> ClipError {
@@ -163,4 +163,107 @@ fn a_giant_header_is_refused() {
         refused(&giant),
         ClipError::TooLarge { .. } | ClipError::NoSize { .. }
     );
+}
+
+/// FFmpeg has hundreds of decoders; a stranger's file does not choose among
+/// them.
+#[test]
+fn only_codecs_of_cameras_and_editors_are_decoded() {
+    let Some(bench) = Bench::with(&["flv", "cinepak", "wmav2", "libx264", "mpeg4"]) else {
+        return;
+    };
+    for (name, codec) in [("a.flv", "flv"), ("a.avi", "cinepak")] {
+        let clip = bench.moving(name, "64x48", "25", 5, &format!("-c:v {codec}"));
+        let error = refused(&clip);
+        assert!(error.to_string().contains("convert the clip to H.264"));
+        assert_is!(error, ClipError::Codec { .. });
+    }
+    // Of two tracks the one that can be read.
+    let both = bench.make(
+        "both.mkv",
+        "-f lavfi -i testsrc2=s=320x240:r=25:d=1 -f lavfi -i testsrc2=s=64x48:r=25:d=1 -map 0 \
+         -map 1 -c:v:0 flv -c:v:1 mpeg4",
+    );
+    let index = probe(&both, &ProbeOptions::default()).unwrap();
+    assert_eq!(index.orientation.stored, (64, 48));
+    let heard = bench.make(
+        "a.mkv",
+        "-f lavfi -i testsrc2=s=64x48:r=25:d=1 -f lavfi -i sine=d=1 -c:v libx264 -c:a wmav2",
+    );
+    let index = probe(&heard, &ProbeOptions::default()).unwrap();
+    let error = sound(&index).unwrap_err();
+    assert!(error.to_string().contains("wmav2 (its sound)"), "{error}");
+    assert_is!(error, ClipError::Codec { .. });
+}
+
+/// Sixteen references of 13.8 megapixels: 220 of them together, more than the
+/// highest level of H.264 or H.265 allows.
+#[test]
+fn more_reference_pictures_than_any_level_allows_are_refused() {
+    let Some(bench) = Bench::with(&["libx264"]) else {
+        return;
+    };
+    let coded = "-c:v libx264 -preset ultrafast -qp 50 -x264-params ref=16:log-level=none";
+    let clip = bench.moving("many.mp4", "4800x2880", "25", 2, coded);
+    let error = refused(&clip);
+    assert!(
+        error.to_string().contains("16 kept for reference"),
+        "{error}"
+    );
+    assert_is!(error, ClipError::TooCostly { .. });
+    let clip = bench.moving("few.mp4", "4800x2880", "25", 2, &coded.replace("=16", "=2"));
+    assert!(probe(&clip, &ProbeOptions::default()).is_ok());
+}
+
+/// Eighty-nine million frames in a table of twelve bytes.
+#[test]
+fn tables_of_millions_of_frames_are_refused_unread() {
+    let Some(bench) = Bench::with(&["libx264"]) else {
+        return;
+    };
+    let clip = bench.moving("a.mp4", "64x48", "25", 10, "-c:v libx264");
+    // ISO/IEC 14496-12, 8.7.3: version, size of each, number.
+    let at = find(&clip, b"stsz") + 8;
+    let many = [&1u32.to_be_bytes()[..], &89_000_000u32.to_be_bytes()].concat();
+    let long = bench.file("long.mp4", &patched(&clip, at, &many));
+    let error = refused(&long);
+    assert!(
+        error.to_string().contains("list 89000000 frames"),
+        "{error}"
+    );
+    assert_is!(error, ClipError::TooLong { .. });
+    let name = find(&clip, b"stbl");
+    let packed = bench.file("packed.mp4", &patched(&clip, name, b"cmov"));
+    assert_is!(refused(&packed), ClipError::TooLong { .. });
+}
+
+/// Rates that no camera reaches are said and not used.
+#[test]
+fn a_capture_rate_beyond_all_cameras_is_not_believed() {
+    let Some(bench) = Bench::with(&["libx264"]) else {
+        return;
+    };
+    for (fps, believed) in [
+        ("7680", true),
+        ("60000", false),
+        ("1e7", false),
+        ("-3", false),
+    ] {
+        let coded = format!(
+            "-c:v libx264 -movflags use_metadata_tags -metadata com.android.capture.fps={fps}"
+        );
+        let clip = bench.moving("a.mp4", "64x48", "25", 5, &coded);
+        let index = probe(&clip, &ProbeOptions::default()).unwrap();
+        assert_eq!(index.stated_fps.is_some(), believed, "{fps}");
+        let said = index
+            .warnings
+            .iter()
+            .any(|w| w.contains("no camera reaches"));
+        assert_eq!(
+            said,
+            !believed && fps != "-3",
+            "{fps}: {:?}",
+            index.warnings
+        );
+    }
 }

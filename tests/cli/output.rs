@@ -108,21 +108,6 @@ fn a_name_with_separators_is_made_safe() {
     assert_eq!(bench.listed(".timing.json"), ["_.-kit-amber.timing.json"]);
 }
 
-/// A file system without space, or without permission to write.
-#[cfg(target_os = "linux")]
-#[test]
-fn a_folder_that_takes_no_file_fails_the_work_and_keeps_the_table() {
-    let bench = Bench::new();
-    let out = std::path::Path::new("/proc/self");
-    let run = bench
-        .command()
-        .args(["time", "session.toml", "--out"])
-        .arg(out)
-        .output();
-    let told = Told::of(run.unwrap());
-    told.says(1, &["kit-amber.timing.json", "cannot be written"]);
-}
-
 #[cfg(target_os = "linux")]
 #[test]
 fn a_full_disk_or_a_closed_pipe_is_no_panic() {
