@@ -37,7 +37,7 @@ fn made(name: &str, tags: Value, clip: &str, cue: &str) -> Value {
             "index": index, "side": side, "verdict": verdict, "reason": reason, "early": false,
             "move_s": 1.01, "onset_s": 1.204, "reaction_s": null, "settle_s": settle,
             "end_s": 2.704, "latency_ms": ms, "latency_corrected_ms": null,
-            "uncertainty_ms": 6.900_000_000_000_000_4, "reversals": 2, "relapses": 0,
+            "uncertainty_ms": 6.9, "reversals": 2, "relapses": 0,
             "overshoot_permille": 1e-7, "onset_seen": "screen", "delta_permille": 4.0,
             "hit_limit_permille": 4.0, "reference_from": "hand", "close_call": false,
             "blur_permille": { "onset": 31.0, "end": -0.123_456_789_012_345_68, "end_u": 0.3 },
