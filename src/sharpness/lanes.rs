@@ -66,6 +66,14 @@ fn difference_block(a: &[f32], b: &[f32]) -> ([f32; LANES], [f32; LANES]) {
     (total, squares)
 }
 
+/// Adds (value − b)² to each of a row of sums.
+#[multiversion(targets("x86_64+avx2", "x86_64+sse4.1", "aarch64+neon"))]
+pub fn add_squares(sums: &mut [f64], value: f64, row: &[f64]) {
+    for (sum, b) in sums.iter_mut().zip(row) {
+        *sum += (value - b) * (value - b);
+    }
+}
+
 /// Σ a over a slice.
 #[must_use]
 pub fn sum(a: &[f32]) -> f64 {

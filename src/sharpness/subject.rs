@@ -16,8 +16,11 @@
 //! gain nothing on films of real lenses, where the law holds less well than
 //! noise would allow, and lose half of the hits there at worst.
 
+use std::ops::Range;
+
 use super::band_meter::BANDS;
 use super::disc;
+use super::lanes;
 use crate::limits;
 
 /// Energies of one update by band, ÷ mean light², noise taken off.
@@ -47,8 +50,10 @@ pub struct Subject {
     bands: Vec<Band>,
     /// Signed squares of the scale, ‰², rising.
     scale: Vec<f64>,
-    /// What each of them leaves, band by band.
+    /// What each of them leaves, per band.
     left: Vec<Vec<f64>>,
+    /// The same of the steps that are tried first.
+    coarse: Vec<Vec<f64>>,
     /// Standard deviation of a band's ratio at rest.
     scatter: f64,
     /// Updates that a hold has.
@@ -91,9 +96,12 @@ impl Subject {
             })
             .collect();
         let scale = scale();
-        let left = |q: &f64| bands.iter().map(|b| disc::left(*q, b.frequency)).collect();
+        let of = |b: &Band| scale.iter().map(|q| disc::left(*q, b.frequency)).collect();
+        let left: Vec<Vec<f64>> = bands.iter().map(of).collect();
+        let first = |l: &Vec<f64>| l[1..l.len() - 1].iter().step_by(COARSE).copied().collect();
         let mut out = Self {
-            left: scale.iter().map(left).collect(),
+            coarse: left.iter().map(first).collect(),
+            left,
             bands,
             scale,
             scatter: 1.0,
@@ -103,7 +111,9 @@ impl Subject {
             if !out.bands.iter().any(Band::counts) {
                 return None;
             }
-            out.read_floors(sharp, stretches);
+            if !out.read_floors(sharp, stretches) {
+                break;
+            }
         }
         out.scatter = out.scatter_of(stretches);
         out.bands.iter().any(Band::counts).then_some(out)
@@ -113,12 +123,12 @@ impl Subject {
     #[must_use]
     pub fn blur(&self, update: &Energies) -> Blurred {
         let ratios = self.ratios(update);
-        let cost = |k: usize| self.cost(&ratios, k);
-        let k = self.lowest(&cost);
+        let k = self.lowest(&ratios);
+        let around = [k - 1, k, k + 1];
         Blurred {
             square: vertex(
-                [k - 1, k, k + 1].map(|i| self.scale[i]),
-                [k - 1, k, k + 1].map(cost),
+                around.map(|i| self.scale[i]),
+                around.map(|i| self.cost(&ratios, i)),
             ),
             square_u: self.scatter / self.slope(k),
         }
@@ -149,39 +159,34 @@ impl Subject {
 
     /// Sum of squares by which ratios differ from what step `k` leaves.
     fn cost(&self, ratios: &[(usize, f64)], k: usize) -> f64 {
-        let left = &self.left[k];
-        ratios.iter().map(|(b, r)| (r - left[*b]).powi(2)).sum()
+        let square = |(b, r): &(usize, f64)| (r - self.left[*b][k]).powi(2);
+        ratios.iter().map(square).sum()
     }
 
     /// The inner step of the scale with the least cost: coarsely, then finely.
-    fn lowest(&self, cost: &impl Fn(usize) -> f64) -> usize {
+    fn lowest(&self, ratios: &[(usize, f64)]) -> usize {
         let last = self.scale.len() - 2;
-        let best = |range: &mut dyn Iterator<Item = usize>| {
-            let mut least = (1, f64::MAX);
-            for k in range {
-                let c = cost(k);
-                if c < least.1 {
-                    least = (k, c);
-                }
-            }
-            least.0
-        };
-        let near = best(&mut (1..=last).step_by(COARSE));
-        best(&mut (near.saturating_sub(COARSE).max(1)..=(near + COARSE).min(last)))
+        let near = 1 + COARSE * least(&costs(ratios, &self.coarse, 0..last.div_ceil(COARSE)));
+        let from = near.saturating_sub(COARSE).max(1);
+        from + least(&costs(
+            ratios,
+            &self.left,
+            from..(near + COARSE).min(last) + 1,
+        ))
     }
 
     /// How much the bands change together per ‰² at step `k`: root of the sum
     /// of squares.
     fn slope(&self, k: usize) -> f64 {
         let apart = self.scale[k + 1] - self.scale[k - 1];
-        let of = |b: usize| ((self.left[k + 1][b] - self.left[k - 1][b]) / apart).powi(2);
+        let of = |b: usize| ((self.left[b][k + 1] - self.left[b][k - 1]) / apart).powi(2);
         let counts = (0..self.bands.len()).filter(|b| self.bands[*b].counts());
         counts.map(of).sum::<f64>().sqrt().max(f64::MIN_POSITIVE)
     }
 
     /// Takes for floor what the most blurred updates hold more than a disc
-    /// would leave.
-    fn read_floors(&mut self, sharp: &Energies, stretches: &[&[Energies]]) {
+    /// would leave; whether they are blurred enough for that.
+    fn read_floors(&mut self, sharp: &Energies, stretches: &[&[Energies]]) -> bool {
         let mut all: Vec<(f64, &Energies)> = stretches
             .iter()
             .flat_map(|s| s.iter())
@@ -189,12 +194,10 @@ impl Subject {
             .collect();
         all.sort_by(|a, b| b.0.total_cmp(&a.0));
         let most = &all[..(all.len() / limits::BLURRED.count()).max(3).min(all.len())];
-        let Some(square) = middle(most.iter().map(|m| m.0).collect()) else {
-            return;
+        let square = middle(most.iter().map(|m| m.0).collect());
+        let Some(square) = square.filter(|q| *q >= limits::FAR_OUT.get().powi(2)) else {
+            return false;
         };
-        if square < limits::FAR_OUT.get() * limits::FAR_OUT.get() {
-            return;
-        }
         for band in &mut self.bands {
             let sharp = f64::from(sharp[band.place]);
             let blurred = middle(most.iter().map(|m| f64::from(m.1[band.place])).collect());
@@ -207,6 +210,7 @@ impl Subject {
             };
             band.sharp = sharp - band.floor;
         }
+        true
     }
 
     /// The scatter of a band's ratio that explains how blur wanders at rest; how
@@ -238,7 +242,7 @@ impl Subject {
     /// standard deviation of one, from what least squares leave.
     fn off(&self, update: &Energies) -> f64 {
         let ratios = self.ratios(update);
-        let k = self.lowest(&|k| self.cost(&ratios, k));
+        let k = self.lowest(&ratios);
         #[allow(clippy::cast_precision_loss)]
         let free = ratios.len().saturating_sub(1).max(1) as f64;
         (self.cost(&ratios, k) / free).sqrt()
@@ -260,6 +264,27 @@ impl Subject {
 
 /// Steps of the scale that are tried first.
 const COARSE: usize = 8;
+
+/// Sums of squares by which ratios differ from what some steps of the scale
+/// leave, step by step; each sum keeps the order of the bands.
+fn costs(ratios: &[(usize, f64)], left: &[Vec<f64>], steps: Range<usize>) -> Vec<f64> {
+    let mut out = vec![0.0; steps.len()];
+    for (band, ratio) in ratios {
+        lanes::add_squares(&mut out, *ratio, &left[*band][steps.clone()]);
+    }
+    out
+}
+
+/// Where the first of the least costs is.
+fn least(costs: &[f64]) -> usize {
+    let mut least = (0, f64::MAX);
+    for (k, cost) in costs.iter().enumerate() {
+        if *cost < least.1 {
+            least = (k, *cost);
+        }
+    }
+    least.0
+}
 
 /// Signed squares from sharper than the reference to the largest blur.
 fn scale() -> Vec<f64> {
@@ -285,8 +310,8 @@ fn vertex(x: [f64; 3], y: [f64; 3]) -> f64 {
 
 /// The middle value.
 fn middle(mut v: Vec<f64>) -> Option<f64> {
-    v.sort_by(f64::total_cmp);
-    v.get(v.len() / 2).copied()
+    let half = v.len() / 2;
+    (!v.is_empty()).then(|| *v.select_nth_unstable_by(half, f64::total_cmp).1)
 }
 
 #[cfg(test)]

@@ -6,7 +6,15 @@
 //! on the gradient (Lucas & Kanade 1981), so slow final approaches are seen to
 //! a few hundredths of a cell.
 
+mod between;
+mod search;
+
 use nalgebra::{Matrix4, Vector4};
+
+pub use between::value_at;
+
+use between::Points;
+use search::{REACH, whole_cells};
 
 use crate::screen::Thumb;
 
@@ -36,12 +44,8 @@ impl Shift {
 
 /// Changed cells below this share are no motion.
 const LEAST_MOVED: f64 = 0.004;
-/// Cells that suffice for the search of whole-cell shifts.
-const ENOUGH_CELLS: usize = 500;
 /// Below this share of changed cells only small shifts are believed.
 const FEW_MOVED: f64 = 0.05;
-/// Widest search, cells.
-const REACH: (i32, i32) = (12, 8);
 
 /// Standard deviation of each cell's noise, from the differences between
 /// pictures a step apart: the median over the clip, so that what moves now and
@@ -69,8 +73,10 @@ pub fn cell_noise(pairs: &[(Thumb, Thumb)]) -> Vec<f32> {
 const LEAST_NOISE: f32 = 2.0e-4;
 
 fn middle(v: &mut [f32]) -> f32 {
-    v.sort_by(f32::total_cmp);
-    v.get(v.len() / 2).copied().unwrap_or(0.0)
+    if v.is_empty() {
+        return 0.0;
+    }
+    *v.select_nth_unstable_by(v.len() / 2, f32::total_cmp).1
 }
 
 /// A picture smoothed by [1 2 1]/4 twice along rows and columns: cells are
@@ -78,27 +84,50 @@ fn middle(v: &mut [f32]) -> f32 {
 #[must_use]
 pub fn smoothed(thumb: &Thumb) -> Thumb {
     let mut out = thumb.clone();
+    let width = out.width;
+    if width == 0 || out.cells.len() < width {
+        return out;
+    }
+    let mut before = vec![0.0; width];
     for _ in 0..2 {
-        for (step, len, lines, line_step) in [
-            (1, out.width, out.height, out.width),
-            (out.width, out.height, out.width, 1),
-        ] {
-            for line in 0..lines {
-                smooth_line(&mut out.cells, line * line_step, step, len);
-            }
+        for row in out.cells.chunks_exact_mut(width) {
+            smooth_along(row, &mut before);
         }
+        smooth_down(&mut out.cells, &mut before);
     }
     out
 }
 
-fn smooth_line(cells: &mut [f32], from: usize, step: usize, len: usize) {
-    let mut before = cells[from];
-    for i in 0..len {
-        let at = from + i * step;
-        let after = cells[if i + 1 < len { at + step } else { at }];
-        let now = cells[at];
-        cells[at] = 0.25 * before + 0.5 * now + 0.25 * after;
-        before = now;
+fn mixed(before: f32, now: f32, after: f32) -> f32 {
+    0.25 * before + 0.5 * now + 0.25 * after
+}
+
+/// Smooths a row; `old` takes what it was.
+fn smooth_along(row: &mut [f32], old: &mut [f32]) {
+    old.copy_from_slice(row);
+    let last = old.len() - 1;
+    for (now, three) in row.iter_mut().skip(1).zip(old.windows(3)) {
+        *now = mixed(three[0], three[1], three[2]);
+    }
+    row[0] = mixed(old[0], old[0], old[last.min(1)]);
+    row[last] = mixed(old[last.saturating_sub(1)], old[last], old[last]);
+}
+
+/// Smooths along columns, row by row; `above` takes what the row above was.
+fn smooth_down(cells: &mut [f32], above: &mut [f32]) {
+    let width = above.len();
+    above.copy_from_slice(&cells[..width]);
+    let mut rest = cells;
+    while rest.len() > width {
+        let (row, below) = rest.split_at_mut(width);
+        for ((now, above), after) in row.iter_mut().zip(&mut *above).zip(&*below) {
+            let new = mixed(*above, *now, *after);
+            *above = std::mem::replace(now, new);
+        }
+        rest = below;
+    }
+    for (now, above) in rest.iter_mut().zip(above) {
+        *now = mixed(*above, *now, *now);
     }
 }
 
@@ -114,8 +143,13 @@ pub fn shift(a: &Thumb, b: &Thumb, noise: &[f32]) -> Shift {
         return Shift::default();
     }
     let (mut dx, mut dy) = whole_cells(a, b, &changed, reach(moved));
+    let pair = Pair {
+        a: Points::of(a),
+        b,
+        changed: &changed,
+    };
     for _ in 0..4 {
-        let Some((ux, uy)) = refine(a, b, &changed, dx, dy) else {
+        let Some((ux, uy)) = refine(&pair, dx, dy) else {
             break;
         };
         dx += ux.clamp(-1.0, 1.0);
@@ -132,22 +166,29 @@ pub fn shift(a: &Thumb, b: &Thumb, noise: &[f32]) -> Shift {
         dy,
         moved,
         strength: strength / cells,
-        explained: explained(a, b, &changed, dx, dy),
+        explained: explained(&pair, dx, dy),
     }
+}
+
+/// Two pictures and the cells that changed between them.
+struct Pair<'a> {
+    a: Points,
+    b: &'a Thumb,
+    changed: &'a [usize],
 }
 
 /// How far to search: a handful of changed cells matches anything somewhere,
 /// and a target that moves far changes many.
-fn reach(moved: f64) -> (i32, i32) {
+fn reach(moved: f64) -> (usize, usize) {
     if moved < FEW_MOVED { (1, 1) } else { REACH }
 }
 
 /// How much of what blur and light leave unexplained the shift takes away;
 /// the quarter of the cells that fit worst (where something came to light) is
 /// left out.
-fn explained(a: &Thumb, b: &Thumb, changed: &[usize], dx: f64, dy: f64) -> f64 {
-    let still = terms(a, b, changed, 0.0, 0.0);
-    let moved = terms(a, b, changed, dx, dy);
+fn explained(pair: &Pair<'_>, dx: f64, dy: f64) -> f64 {
+    let still = terms(pair, 0.0, 0.0);
+    let moved = terms(pair, dx, dy);
     if still.len() < 12 || moved.len() < 12 {
         return 0.0;
     }
@@ -165,63 +206,11 @@ fn left_over(terms: &[Term]) -> f64 {
         .iter()
         .map(|t| (t[4] - x[2] * t[2] - x[3]).powi(2))
         .collect();
-    rest.sort_by(f64::total_cmp);
+    rest.sort_unstable_by(f64::total_cmp);
     rest.truncate((rest.len() * 3).div_ceil(4));
     #[allow(clippy::cast_precision_loss)]
     let n = rest.len().max(1) as f64;
     rest.iter().sum::<f64>() / n
-}
-
-/// The whole-cell shift with the smallest mean clipped difference.
-fn whole_cells(a: &Thumb, b: &Thumb, all: &[usize], reach: (i32, i32)) -> (f64, f64) {
-    let some: Vec<usize> = all
-        .iter()
-        .step_by(all.len().div_ceil(ENOUGH_CELLS).max(1))
-        .copied()
-        .collect();
-    let changed = some.as_slice();
-    let cap = {
-        let mut d: Vec<f32> = changed
-            .iter()
-            .map(|i| (a.cells[*i] - b.cells[*i]).powi(2))
-            .collect();
-        d.sort_by(f32::total_cmp);
-        d[d.len() / 2] * 2.0
-    };
-    let mut best = (f64::MAX, 0, 0);
-    for dy in -reach.1..=reach.1 {
-        for dx in -reach.0..=reach.0 {
-            let cost = mismatch(a, b, changed, dx, dy, cap) + 1e-9 * f64::from(dx * dx + dy * dy);
-            if cost < best.0 {
-                best = (cost, dx, dy);
-            }
-        }
-    }
-    (f64::from(best.1), f64::from(best.2))
-}
-
-fn mismatch(a: &Thumb, b: &Thumb, changed: &[usize], dx: i32, dy: i32, cap: f32) -> f64 {
-    let (w, h) = (cells(a.width), cells(a.height));
-    let (mut sum, mut n) = (0.0f64, 0.0f64);
-    for i in changed {
-        let (x, y) = (cells(i % a.width) - dx, cells(i / a.width) - dy);
-        let d = if x < 0 || y < 0 || x >= w || y >= h {
-            // Comes from outside: neither for nor against.
-            cap * 0.6
-        } else {
-            #[allow(clippy::cast_sign_loss)]
-            let from = y as usize * a.width + x as usize;
-            (b.cells[*i] - a.cells[from]).powi(2).min(cap)
-        };
-        sum += f64::from(d);
-        n += 1.0;
-    }
-    sum / n
-}
-
-#[allow(clippy::cast_possible_truncation, clippy::cast_possible_wrap)]
-fn cells(i: usize) -> i32 {
-    i as i32
 }
 
 /// One least-squares step on the cells that the shift explains.
@@ -229,8 +218,8 @@ fn cells(i: usize) -> i32 {
 /// Blur that grows or shrinks changes a picture by a multiple of its
 /// Laplacian, light by a constant: both are fitted along with the shift, so
 /// that neither is taken for motion.
-fn refine(a: &Thumb, b: &Thumb, changed: &[usize], dx: f64, dy: f64) -> Option<(f64, f64)> {
-    let terms = terms(a, b, changed, dx, dy);
+fn refine(pair: &Pair<'_>, dx: f64, dy: f64) -> Option<(f64, f64)> {
+    let terms = terms(pair, dx, dy);
     if terms.len() < 12 {
         return None;
     }
@@ -242,20 +231,16 @@ fn refine(a: &Thumb, b: &Thumb, changed: &[usize], dx: f64, dy: f64) -> Option<(
 /// left to explain.
 type Term = [f64; 5];
 
-fn terms(a: &Thumb, b: &Thumb, changed: &[usize], dx: f64, dy: f64) -> Vec<Term> {
+fn terms(pair: &Pair<'_>, dx: f64, dy: f64) -> Vec<Term> {
+    let Pair { a, b, changed } = pair;
     changed
         .iter()
         .filter_map(|i| {
             #[allow(clippy::cast_precision_loss)]
-            let (x, y) = ((i % a.width) as f64 - dx, (i / a.width) as f64 - dy);
-            let s = bilinear(a, x, y)?;
-            Some([
-                -s.gx,
-                -s.gy,
-                s.laplacian,
-                1.0,
-                f64::from(b.cells[*i]) - s.value,
-            ])
+            let (x, y) = ((i % b.width) as f64 - dx, (i / b.width) as f64 - dy);
+            let [value, gx, gy, laplacian] = a.at(x, y)?;
+            let rest = f64::from(b.cells[*i]) - value;
+            Some([-gx, -gy, laplacian, 1.0, rest])
         })
         .collect()
 }
@@ -263,8 +248,9 @@ fn terms(a: &Thumb, b: &Thumb, changed: &[usize], dx: f64, dy: f64) -> Vec<Term>
 /// Without the cells that fit worst: there something else came to light.
 fn trimmed(terms: &[Term]) -> Vec<Term> {
     let mut errors: Vec<f64> = terms.iter().map(|t| t[4].abs()).collect();
-    errors.sort_by(f64::total_cmp);
-    let keep = 2.5 * errors[errors.len() / 2] + 1e-6;
+    let half = errors.len() / 2;
+    let middle = *errors.select_nth_unstable_by(half, f64::total_cmp).1;
+    let keep = 2.5 * middle + 1e-6;
     terms
         .iter()
         .filter(|t| t[4].abs() <= keep)
@@ -278,8 +264,10 @@ fn least_squares(terms: &[Term], n: usize) -> Option<[f64; 4]> {
     let mut m = Matrix4::zeros();
     let mut v = Vector4::zeros();
     for t in terms {
-        let mut row = Vector4::new(t[0], t[1], t[2], t[3]);
-        row.rows_mut(0, 4 - n).fill(0.0);
+        let row = match n {
+            4 => Vector4::new(t[0], t[1], t[2], t[3]),
+            _ => Vector4::new(0.0, 0.0, t[2], t[3]),
+        };
         m += row * row.transpose();
         v += row * t[4];
     }
@@ -290,47 +278,6 @@ fn least_squares(terms: &[Term], n: usize) -> Option<[f64; 4]> {
     }
     let x = m.cholesky()?.solve(&v);
     Some([x[0], x[1], x[2], x[3]])
-}
-
-/// A picture's value between its cells; `None` at or beyond the rim.
-#[must_use]
-pub fn value_at(a: &Thumb, x: f64, y: f64) -> Option<f64> {
-    bilinear(a, x, y).map(|b| b.value)
-}
-
-/// A picture between its cells.
-struct Between {
-    value: f64,
-    gx: f64,
-    gy: f64,
-    laplacian: f64,
-}
-
-/// Value and gradient between cells; `None` at or beyond the rim.
-#[allow(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    clippy::cast_precision_loss
-)]
-fn bilinear(a: &Thumb, x: f64, y: f64) -> Option<Between> {
-    if x < 1.0 || y < 1.0 || x >= a.width as f64 - 2.0 || y >= a.height as f64 - 2.0 {
-        return None;
-    }
-    let (ix, iy) = (x as usize, y as usize);
-    let (fx, fy) = (x - ix as f64, y - iy as f64);
-    let at = |cx: usize, cy: usize| f64::from(a.cells[cy * a.width + cx]);
-    let mix = |f: &dyn Fn(usize, usize) -> f64| {
-        (1.0 - fy) * ((1.0 - fx) * f(ix, iy) + fx * f(ix + 1, iy))
-            + fy * ((1.0 - fx) * f(ix, iy + 1) + fx * f(ix + 1, iy + 1))
-    };
-    Some(Between {
-        value: mix(&at),
-        gx: mix(&|cx, cy| (at(cx + 1, cy) - at(cx - 1, cy)) / 2.0),
-        gy: mix(&|cx, cy| (at(cx, cy + 1) - at(cx, cy - 1)) / 2.0),
-        laplacian: mix(&|cx, cy| {
-            at(cx + 1, cy) + at(cx - 1, cy) + at(cx, cy + 1) + at(cx, cy - 1) - 4.0 * at(cx, cy)
-        }),
-    })
 }
 
 #[cfg(test)]

@@ -4,7 +4,7 @@ use std::io::{self, BufReader, ErrorKind, Read};
 use std::path::Path;
 
 use crate::store::archive::{self, Archive};
-use npyz::NpyFile;
+use npyz::{NpyHeader, TypeRead};
 
 use super::{ABOUT, About, Code, FORMAT, Number, VERSION};
 
@@ -13,6 +13,8 @@ use super::{ABOUT, About, Code, FORMAT, Number, VERSION};
 const LONGEST_ABOUT: u64 = 1 << 20;
 /// Most rows of an array: 19 hours at 240 frames a second.
 const MOST_ROWS: u64 = 1 << 24;
+/// Numbers of an array of one row that are read at once.
+const AT_ONCE: usize = 4096;
 /// Longest header of an array, bytes, and most brackets in it. What is written
 /// here has 118 bytes and two pairs; a parser that backtracks must not be given
 /// more.
@@ -123,8 +125,8 @@ impl SignalsReader {
         let mut buffered = BufReader::with_capacity(1 << 16, member.map_err(|e| within(&e))?);
         let head = header(&mut buffered).map_err(|e| within(&e))?;
         let mut whole = head.as_slice().chain(&mut buffered);
-        let file = NpyFile::new(&mut whole).map_err(|e| within(&e))?;
-        let count = match (file.shape(), width) {
+        let head = NpyHeader::from_reader(&mut whole).map_err(|e| within(&e))?;
+        let count = match (head.shape(), width) {
             ([n], None) => *n,
             ([n, w], Some(width)) if *w == width as u64 => *n,
             _ => return Err(within(&"another shape than expected")),
@@ -132,21 +134,27 @@ impl SignalsReader {
         if count > MOST_ROWS {
             return Err(within(&"more rows than any film has frames"));
         }
-        let each = width.unwrap_or(1);
-        let mut values = file.data::<T>().map_err(|e| within(&e))?;
-        let mut row: Vec<T> = Vec::with_capacity(each);
-        for _ in 0..count {
+        let count = usize::try_from(count).map_err(|e| within(&e))?;
+        let dtype = head.dtype();
+        let one = T::reader(&dtype).map_err(|e| within(&e))?;
+        let size = dtype.num_bytes().unwrap_or(1).max(1);
+        let mut left = count * width.unwrap_or(1);
+        let mut row: Vec<T> = Vec::new();
+        let mut bytes = Vec::new();
+        while left > 0 {
+            let n = width.unwrap_or(AT_ONCE).min(left);
+            left -= n;
+            bytes.resize(n * size, 0);
+            whole.read_exact(&mut bytes).map_err(|e| within(&e))?;
             row.clear();
-            for _ in 0..each {
-                let value = values.next().ok_or_else(|| within(&"it ends early"))?;
-                row.push(value.map_err(|e| within(&e))?);
+            for value in bytes.chunks_exact(size) {
+                row.push(one.read_one(value).map_err(|e| within(&e))?);
             }
             take(&row)?;
         }
-        drop(values);
         // Only at its end is a member's check sum compared.
         match buffered.read(&mut [0]) {
-            Ok(0) => usize::try_from(count).map_err(|e| within(&e)),
+            Ok(0) => Ok(count),
             Ok(_) => Err(within(&"it is longer than it says")),
             Err(e) => Err(within(&e)),
         }
