@@ -5,11 +5,11 @@
 //! made with another focus area stand side by side. The stills of its trials lie
 //! beside it, as evidence of the same name.
 
-use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::io;
 use std::path::{Path, PathBuf};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use serde_json::{Map, Value};
 
@@ -54,15 +54,19 @@ pub enum Found {
     Nothing,
 }
 
+fn held<T>(shared: &Mutex<T>) -> MutexGuard<'_, T> {
+    shared.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
 /// The files of a folder.
 pub struct Kept {
     keeping: Keeping,
     /// What the files that were read say; those of this run come on top.
-    files: RefCell<Vec<(PathBuf, About)>>,
+    files: Mutex<Vec<(PathBuf, About)>>,
     /// Files that were not read yet.
-    unread: RefCell<Vec<PathBuf>>,
+    unread: Mutex<Vec<PathBuf>>,
     /// Files that could not be used, by why.
-    useless: RefCell<BTreeMap<String, Vec<PathBuf>>>,
+    useless: Mutex<BTreeMap<String, Vec<PathBuf>>>,
 }
 
 impl Kept {
@@ -78,15 +82,15 @@ impl Kept {
         unread.sort();
         Self {
             keeping: keeping.clone(),
-            files: RefCell::default(),
-            unread: RefCell::new(unread),
-            useless: RefCell::default(),
+            files: Mutex::default(),
+            unread: Mutex::new(unread),
+            useless: Mutex::default(),
         }
     }
 
     /// Reads what the files whose names begin so say of themselves.
     fn read(&self, start: &str) {
-        let mut unread = self.unread.borrow_mut();
+        let mut unread = held(&self.unread);
         let of_it = |p: &mut PathBuf| {
             let name = p.file_name().map(|n| n.to_string_lossy());
             name.is_some_and(|n| n.starts_with(start))
@@ -98,10 +102,10 @@ impl Kept {
             match SignalsReader::open(&path) {
                 Ok(file) => {
                     let about = file.about().clone();
-                    self.files.borrow_mut().push((path, about));
+                    self.files().push((path, about));
                 }
                 Err(e) => {
-                    let mut useless = self.useless.borrow_mut();
+                    let mut useless = held(&self.useless);
                     useless.entry(e.to_string()).or_default().push(path);
                 }
             }
@@ -111,7 +115,7 @@ impl Kept {
     /// Files that were asked for and could not be used, and why; each is told
     /// once.
     pub fn complaints(&self) -> Vec<String> {
-        let useless = self.useless.take();
+        let useless = std::mem::take(&mut *held(&self.useless));
         useless
             .iter()
             .map(|(why, all)| unusable(all, why))
@@ -125,6 +129,10 @@ impl Kept {
         }
     }
 
+    fn files(&self) -> MutexGuard<'_, Vec<(PathBuf, About)>> {
+        held(&self.files)
+    }
+
     /// The clips whose signals are kept, by their identity.
     #[must_use]
     pub fn clips(&self) -> Vec<PathBuf> {
@@ -133,8 +141,7 @@ impl Kept {
         };
         self.read("");
         let mut out: Vec<PathBuf> = self
-            .files
-            .borrow()
+            .files()
             .iter()
             .map(|(_, about)| plain(&identity(folder).join(&about.clip)))
             .collect();
@@ -169,7 +176,7 @@ impl Kept {
     fn choose(&self, rig: &Rig, is_it: impl Fn(&Path, &About) -> bool) -> Found {
         let parts = depends(rig);
         let mut nearest: Option<Vec<String>> = None;
-        let files = self.files.borrow();
+        let files = self.files();
         for (path, about) in files.iter().filter(|(p, a)| is_it(p, a)) {
             let keys = differences(&about.rig, &parts);
             if keys.is_empty() {
@@ -211,7 +218,7 @@ impl Kept {
                 facts: serde_json::to_value(&signals.facts)?,
             };
             pack(&path, &about, signals, &clock.scale)?;
-            let mut files = self.files.borrow_mut();
+            let mut files = self.files();
             files.retain(|(p, _)| *p != path);
             files.push((path.clone(), about));
             Ok(())

@@ -4,15 +4,17 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
+use rayon::prelude::*;
+
 use super::clip::watch;
 use super::delta::delta;
-use super::kept::{self, Kept};
-use super::reference::{by_hand, yardsticks};
+use super::kept::{self, Found, Kept};
+use super::reference::{ByHand, by_hand, yardsticks};
 use super::setup::{self, Outcome, Verdicts, rules};
 use super::source::{Prepared, Source, Untold, tell};
 use super::verdicts::Yardsticks;
 use super::{CONFIDENCE, Done, Events, JobOptions, again, evidence, lag, output};
-use crate::rig::{Session, Setup, Stimulus};
+use crate::rig::{Rig, Session, Setup, Stimulus};
 use crate::stats::summary::summarise;
 use crate::store::evidence::{Pack, write_evidence};
 use crate::store::schema::{FORMAT, Timing, VERSION};
@@ -43,24 +45,46 @@ impl Whole<'_> {
         done: &mut Done,
     ) -> Option<WatchedSetup> {
         let mut out = WatchedSetup::default();
-        for (i, (path, source)) in clips.into_iter().enumerate() {
+        // A film keeps all cores busy by itself; kept signals are judged side by side.
+        let quick = |(_, source): &Prepared| self.is_kept(source, &setup.rig);
+        for batch in clips.chunk_by(|a, b| quick(a) && quick(b)) {
             if self.events.stopped() {
                 return None;
             }
-            let outcome = self.time_clip(setup, &path, source, done);
+            let time = |(path, source): &Prepared| self.time_clip(setup, path, source);
+            let seen: Vec<Timed> = match batch {
+                [one] => vec![time(one)],
+                _ => batch.par_iter().map(time).collect(),
+            };
             if self.events.stopped() {
                 return None;
             }
-            if let Err(e) = &outcome.watched {
-                done.failures.push(format!("{}: {e}", setup.name));
-            }
-            if i < setup.clips.len() {
-                out.clips.push(outcome);
-            } else {
-                out.hand.push((path, outcome));
+            for ((path, _), timed) in batch.iter().zip(seen) {
+                done.reused += usize::from(timed.reused == Some(true));
+                done.decoded += usize::from(timed.reused == Some(false));
+                done.unfinished |= timed.unfinished;
+                let outcome = timed.outcome;
+                if let Err(e) = &outcome.watched {
+                    done.failures.push(format!("{}: {e}", setup.name));
+                }
+                if out.clips.len() < setup.clips.len() {
+                    out.clips.push(outcome);
+                } else {
+                    out.hand.push((path.clone(), outcome));
+                }
             }
         }
         Some(out)
+    }
+
+    /// Whether there are signals of a clip, so that it need not be decoded.
+    fn is_kept(&self, source: &Result<Source, Untold>, rig: &Rig) -> bool {
+        match source {
+            Ok(Source::Film(ready)) => {
+                matches!(self.kept.find(&ready.index.sha256, rig), Found::Fits(_))
+            }
+            Ok(Source::Kept(..) | Source::Aside) | Err(_) => true,
+        }
     }
 
     /// Judges what was watched, with one δ for all of it.
@@ -69,18 +93,20 @@ impl Whole<'_> {
         watched: &[(&Setup, WatchedSetup)],
         failures: &mut Vec<String>,
     ) -> Vec<(Timing, Pack)> {
-        let yardsticks: Vec<Vec<Yardsticks>> = watched
+        let hands: Vec<ByHand> = watched
             .iter()
-            .map(|(setup, seen)| {
-                let hand = by_hand(setup, &seen.hand, failures);
-                yardsticks(&seen.clips, &hand, &rules(&setup.rig).coarse())
-            })
+            .map(|(setup, seen)| by_hand(setup, &seen.hand, failures))
+            .collect();
+        let yardsticks: Vec<Vec<Yardsticks>> = watched
+            .par_iter()
+            .zip(&hands)
+            .map(|((setup, seen), hand)| yardsticks(&seen.clips, hand, &rules(&setup.rig).coarse()))
             .collect();
         let mut verdicts: Vec<Vec<Option<Verdicts<'_>>>> = watched
-            .iter()
+            .par_iter()
             .zip(&yardsticks)
             .map(|((setup, seen), y)| {
-                let clips = seen.clips.iter().zip(y);
+                let clips = seen.clips.par_iter().zip(y);
                 clips.map(|(o, y)| Verdicts::of(&setup.rig, o, y)).collect()
             })
             .collect();
@@ -171,13 +197,7 @@ impl Whole<'_> {
         (timing, pack)
     }
 
-    fn time_clip(
-        &self,
-        setup: &Setup,
-        path: &Path,
-        source: Result<Source, Untold>,
-        done: &mut Done,
-    ) -> Outcome {
+    fn time_clip(&self, setup: &Setup, path: &Path, source: &Result<Source, Untold>) -> Timed {
         let (options, rig) = (self.options, &setup.rig);
         let excludes = self.session.excludes.iter().filter(|e| e.clip == path);
         let mut outcome = Outcome {
@@ -197,10 +217,10 @@ impl Whole<'_> {
             .rsplit(std::path::MAIN_SEPARATOR)
             .next()
             .unwrap_or(&name);
-        let told = source.and_then(|s| tell(&s, name, path, rig, options, &self.kept, self.events));
+        let told = source.as_ref().map_err(Clone::clone);
+        let told = told.and_then(|s| tell(s, name, path, rig, options, &self.kept, self.events));
+        let reused = told.as_ref().ok().map(|t| t.reused);
         let watched = told.and_then(|told| {
-            done.reused += usize::from(told.reused);
-            done.decoded += usize::from(!told.reused);
             if let Some(why) = &told.unkept {
                 self.events.warning(why);
             }
@@ -213,12 +233,23 @@ impl Whole<'_> {
             }
             Ok(watched)
         });
-        outcome.watched = watched.map_err(|e| {
-            done.unfinished |= e.passing;
-            options.shown(&e.why)
-        });
-        outcome
+        let unfinished = watched.as_ref().is_err_and(|e| e.passing);
+        outcome.watched = watched.map_err(|e| options.shown(&e.why));
+        Timed {
+            outcome,
+            reused,
+            unfinished,
+        }
     }
+}
+
+/// A clip as far as it came.
+struct Timed {
+    outcome: Outcome,
+    /// Whether its signals were there already.
+    reused: Option<bool>,
+    /// Another run may come farther.
+    unfinished: bool,
 }
 
 /// The programs behind a timing file: signals may have been decoded earlier.
