@@ -50,18 +50,18 @@ pub fn compare_text(comparison: &Comparison) -> String {
 #[must_use]
 pub fn pairs_text(comparison: &Comparison) -> String {
     let mut text = String::new();
-    let mut tables = String::new();
+    let mut dashed = false;
     for pairs in of_two(&comparison.pairs) {
         text.push_str(&format!("\n{}\n", title(&pairs[0])));
         let drawn = pair_table(pairs, Form::Text);
         text.push_str(&drawn);
-        tables.push_str(&drawn);
+        dashed |= drawn.contains(NONE);
         for pair in worth_telling(pairs) {
             text.push_str(&paragraph(&format!("{:>5}: ", pair.side), &told(pair)));
         }
     }
     text.push('\n');
-    text.push_str(&paragraph("", &pair_legend(comparison, &tables)));
+    text.push_str(&paragraph("", &pair_legend(comparison, dashed)));
     if !comparison.warnings.is_empty() {
         text.push_str("\nBefore you rely on this\n");
         for warning in &comparison.warnings {
@@ -89,17 +89,17 @@ pub fn compare_markdown(comparison: &Comparison) -> String {
     if !cues.is_empty() {
         text.push_str(&format!("\n{cues}"));
     }
-    let mut tables = String::new();
+    let mut dashed = false;
     for pairs in of_two(&comparison.pairs) {
         text.push_str(&format!("\n### {}\n\n", title(&pairs[0])));
         let drawn = pair_table(pairs, Form::Markdown);
         text.push_str(&drawn);
-        tables.push_str(&drawn);
+        dashed |= drawn.contains(NONE);
         for pair in worth_telling(pairs) {
             text.push_str(&format!("- **{}:** {}\n", pair.side, markdown(&told(pair))));
         }
     }
-    text.push_str(&format!("\n{}\n", pair_legend(comparison, &tables)));
+    text.push_str(&format!("\n{}\n", pair_legend(comparison, dashed)));
     if !comparison.warnings.is_empty() {
         text.push_str("\n### Before you rely on this\n\n");
         for warning in &comparison.warnings {
@@ -165,19 +165,18 @@ fn legend(c: &Comparison, table: &str) -> String {
     if let Some(range) = uncertain {
         text.push_str(&format!(" A single latency: ± {} ms (2 u).", twice(range)));
     }
-    text + &dash(table)
+    text + dash(table.contains(NONE))
 }
 
 /// What a dash is, where there is one.
-fn dash(table: &str) -> String {
-    if table.contains(NONE) {
-        format!(" {NONE}: not reached in the window, or too few trials for it.")
-    } else {
-        String::new()
+fn dash(there: bool) -> &'static str {
+    match there {
+        true => " —: not reached in the window, or too few trials for it.",
+        false => "",
     }
 }
 
-fn pair_legend(c: &Comparison, tables: &str) -> String {
+fn pair_legend(c: &Comparison, dashed: bool) -> String {
     let holm = if of_two(&c.pairs).nth(1).is_some() {
         ", adjusted for the number of pairs (Holm); intervals are not adjusted"
     } else {
@@ -189,7 +188,7 @@ fn pair_legend(c: &Comparison, tables: &str) -> String {
          of the medians. Mean focus: difference of the means, a miss counting as the whole window. \
          p: of time to focus (log-rank){holm}. Left sooner: the chance that a trial of the left is \
          in focus before one of the right.{}",
-        dash(tables)
+        dash(dashed)
     )
 }
 

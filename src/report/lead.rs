@@ -1,6 +1,8 @@
 //! The result in a few plain lines, before any table: what is shown, what is
 //! missed, what is not shown.
 
+use std::collections::BTreeMap;
+
 use crate::stats::compare::{Comparison, Higher, Interval, Pair, Sooner};
 
 use super::words::plain;
@@ -19,9 +21,9 @@ pub(super) fn found(comparison: &Comparison) -> Vec<String> {
     let mut lines = Vec::new();
     let sided = comparison.pairs.iter().any(|p| p.side != "all");
     let together = if sided { "Near and far together, " } else { "" };
-    let first = ordered(comparison, &pairs, ["reaches focus", "sooner than"], sooner);
+    let first = ordered(comparison, ["reaches focus", "sooner than"], sooner);
     lines.extend(first.map(|first| format!("{together}{first}")));
-    let more = ordered(comparison, &pairs, ["hits", "more often than"], higher);
+    let more = ordered(comparison, ["hits", "more often than"], higher);
     let more = more.map_or(String::new(), |more| format!(" {more}"));
     lines.push(missed(comparison) + &more);
     lines.extend(open(&pairs));
@@ -59,22 +61,22 @@ fn apart(interval: Option<Interval>) -> bool {
 /// kit-cobalt.`: who, verb and comparative, the verb once.
 fn ordered(
     comparison: &Comparison,
-    pairs: &[&Pair],
     [verb, than]: [&str; 2],
     order: fn(&Pair) -> Option<(&str, &str)>,
 ) -> Option<String> {
-    let mut told: Vec<(&str, Vec<String>)> = comparison
-        .setups
-        .iter()
-        .map(|s| {
-            let behind = pairs.iter().filter_map(|p| {
-                let (first, second) = order(p)?;
-                let only = only(&comparison.pairs, p, order);
-                (first == s.label).then(|| plain(second) + &only)
-            });
-            (s.label.as_str(), behind.collect())
-        })
-        .filter(|(_, behind): &(&str, Vec<String>)| !behind.is_empty())
+    let mut behind: BTreeMap<&str, Vec<String>> = BTreeMap::new();
+    for two in comparison.pairs.chunk_by(|x, y| x.a == y.a && x.b == y.b) {
+        let Some(pooled) = two.iter().find(|p| p.side == "all") else {
+            continue;
+        };
+        if let Some((first, second)) = order(pooled) {
+            let only = only(two, pooled, order);
+            behind.entry(first).or_default().push(plain(second) + &only);
+        }
+    }
+    let setups = comparison.setups.iter().map(|s| s.label.as_str());
+    let mut told: Vec<(&str, Vec<String>)> = setups
+        .filter_map(|label| behind.remove_entry(label))
         .collect();
     told.sort_by_key(|(_, behind)| std::cmp::Reverse(behind.len()));
     let said: Vec<String> = told
@@ -94,11 +96,8 @@ fn ordered(
 }
 
 /// Where not every side by itself shows what all together show.
-fn only(all: &[Pair], pooled: &Pair, order: fn(&Pair) -> Option<(&str, &str)>) -> String {
-    let sides: Vec<&Pair> = all
-        .iter()
-        .filter(|p| p.a == pooled.a && p.b == pooled.b && p.side != "all")
-        .collect();
+fn only(two: &[Pair], pooled: &Pair, order: fn(&Pair) -> Option<(&str, &str)>) -> String {
+    let sides: Vec<&Pair> = two.iter().filter(|p| p.side != "all").collect();
     let alike = sides.iter().filter(|p| order(p) == order(pooled));
     let alike: Vec<&str> = alike.map(|p| p.side.as_str()).collect();
     match alike.as_slice() {

@@ -1,6 +1,6 @@
 //! What must agree before setups are compared.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde_json::Value;
 
@@ -20,10 +20,18 @@ pub(super) fn check(named: &[Named], options: &CompareOptions) -> Result<(), Com
     if !(199..=100_000).contains(&options.resamples) {
         return Err(CompareError::Resamples(options.resamples));
     }
+    // What a file agrees on with the first, it agrees on with all before it; and
+    // only files of the same films can hold the same.
+    let mut films: BTreeMap<Vec<&str>, Vec<&Named>> = BTreeMap::new();
     for (k, b) in named.iter().enumerate() {
-        for a in &named[..k] {
-            check_two(a, b)?;
+        if k > 0 {
+            alike(&named[0], b)?;
         }
+        let before = films.entry(films_of(b)).or_default();
+        if let Some(a) = before.iter().find(|a| same_content(a, b)) {
+            return Err(twice(a, b));
+        }
+        before.push(b);
     }
     Ok(())
 }
@@ -34,23 +42,40 @@ pub(super) fn check(named: &[Named], options: &CompareOptions) -> Result<(), Com
 /// Another version of blur, another δ, a swing against a trigger, the same
 /// content twice.
 pub(in crate::stats) fn check_two(a: &Named, b: &Named) -> Result<(), CompareError> {
-    let names = (a.file.to_owned(), b.file.to_owned());
+    alike(a, b)?;
+    match same_content(a, b) {
+        true => Err(twice(a, b)),
+        false => Ok(()),
+    }
+}
+
+fn twice(a: &Named, b: &Named) -> CompareError {
+    CompareError::Same {
+        a: a.file.to_owned(),
+        b: b.file.to_owned(),
+    }
+}
+
+/// Blur of one version, one δ, and trials that start alike.
+fn alike(a: &Named, b: &Named) -> Result<(), CompareError> {
     judged_alike(a, b)?;
+    let sides = |a: &Named, b: &Named| CompareError::Sides {
+        a: a.file.to_owned(),
+        b: b.file.to_owned(),
+    };
     match (has_sides(a), has_sides(b)) {
-        (true, false) => Err(CompareError::Sides {
-            a: names.0,
-            b: names.1,
-        }),
-        (false, true) => Err(CompareError::Sides {
-            a: names.1,
-            b: names.0,
-        }),
-        _ if same_content(a, b) => Err(CompareError::Same {
-            a: names.0,
-            b: names.1,
-        }),
+        (true, false) => Err(sides(a, b)),
+        (false, true) => Err(sides(b, a)),
         _ => Ok(()),
     }
+}
+
+/// SHA-256 of the clips with trials, in order.
+fn films_of<'a>(named: &Named<'a>) -> Vec<&'a str> {
+    let clips = named.timing.clips.iter().filter(|c| !c.trials.is_empty());
+    let mut films: Vec<&str> = clips.map(|c| c.sha256.as_str()).collect();
+    films.sort_unstable();
+    films
 }
 
 /// Blur of one version, and one δ.

@@ -2,6 +2,8 @@
 
 use std::collections::BTreeSet;
 
+use rayon::prelude::*;
+
 use crate::store::schema::Side;
 
 use super::super::difference::{Arm, rate_difference, weight};
@@ -40,20 +42,21 @@ pub(super) fn pairs(samples: &[SetupSample], options: &CompareOptions) -> Vec<Pa
         .iter()
         .map(|s| resample::draws(s, options))
         .collect();
-    let mut drafts = Vec::new();
-    for i in 0..samples.len() {
-        for j in i + 1..samples.len() {
+    let n = samples.len();
+    let all: Vec<(usize, usize)> = (0..n)
+        .flat_map(|i| (i + 1..n).map(move |j| (i, j)))
+        .collect();
+    let mut drafts: Vec<Draft> = all
+        .into_par_iter()
+        .flat_map_iter(|(i, j)| {
             let both = (&samples[i], &samples[j]);
-            let drawn = (&draws[i], &draws[j]);
-            drafts.extend(two(both, drawn, options).into_iter().map(|mut d| {
-                d.who = (i, j);
-                d
-            }));
-        }
-    }
+            let drafts = two(both, (&draws[i], &draws[j]), options).into_iter();
+            drafts.map(move |d| Draft { who: (i, j), ..d })
+        })
+        .collect();
     adjust(&mut drafts);
     drafts
-        .into_iter()
+        .into_par_iter()
         .map(|draft| finish(draft, samples, options))
         .collect()
 }

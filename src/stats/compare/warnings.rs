@@ -177,6 +177,7 @@ fn versions(named: &[Named], labels: &[String], said: &mut Vec<String>) {
 /// What cannot be told apart, pair by pair.
 fn tags(named: &[Named], labels: &[String], said: &mut Vec<String>) {
     let mut pairs = Vec::new();
+    let mut left_out = 0;
     for k in 0..named.len() {
         for j in k + 1..named.len() {
             let [x, y] = [k, j].map(|n| &named[n].timing.setup.tags);
@@ -194,6 +195,10 @@ fn tags(named: &[Named], labels: &[String], said: &mut Vec<String>) {
             if differing.is_empty() {
                 continue;
             }
+            if pairs.len() == MOST_PAIRS {
+                left_out += 1;
+                continue;
+            }
             let more = if differing.len() > 1 {
                 ": a difference cannot be put down to one of them"
             } else {
@@ -207,8 +212,6 @@ fn tags(named: &[Named], labels: &[String], said: &mut Vec<String>) {
             ));
         }
     }
-    let left_out = pairs.len().saturating_sub(MOST_PAIRS);
-    pairs.truncate(MOST_PAIRS);
     said.extend(pairs);
     if left_out > 0 {
         said.push(format!("{left_out} more pairs differ in their tags."));
