@@ -36,3 +36,4 @@ pub mod stats;
 pub mod store;
 pub mod trial;
 pub mod units;
+mod written;

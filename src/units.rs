@@ -12,7 +12,8 @@
 use serde::{Deserialize, Serialize};
 
 /// Seconds on the container's own time line, from the first shown frame.
-#[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Default)]
+#[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Default, Serialize)]
+#[serde(transparent)]
 pub struct StoredTime(pub f64);
 
 /// Seconds as shot (the world's time), from the first shown frame.
@@ -27,7 +28,8 @@ pub const CAPTURE_FPS: std::ops::RangeInclusive<f64> = 0.01..=50_000.0;
 
 /// True rate of the filming camera, frames per second of the world, within
 /// [`CAPTURE_FPS`].
-#[derive(Clone, Copy, Debug, PartialEq, PartialOrd)]
+#[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Serialize)]
+#[serde(transparent)]
 pub struct CaptureRate(f64);
 
 /// Milliseconds of the world.

@@ -105,7 +105,7 @@ pub(super) fn missing_folder(out: &Path) -> Option<&Path> {
 fn exit_of(error: &RenderError) -> Exit {
     use crate::clip::EncodeError as E;
     match error {
-        RenderError::Scene { .. }
+        RenderError::Scene(_)
         | RenderError::Image { .. }
         | RenderError::Encode(E::Container { .. } | E::Unfit { .. }) => Exit::Refused,
         _ => Exit::Failed,

@@ -3,20 +3,14 @@
 use std::path::PathBuf;
 
 use crate::clip::EncodeError;
+use crate::written::Faults;
 
 /// Why a scene could not be rendered.
 #[derive(Debug, thiserror::Error)]
 pub enum RenderError {
     /// The scene is not one.
-    #[error("{file}{}: {what}", line.map_or(String::new(), |l| format!(":{l}")))]
-    Scene {
-        /// The scene file.
-        file: String,
-        /// Line, counted from 1.
-        line: Option<usize>,
-        /// Key and what to do.
-        what: String,
-    },
+    #[error(transparent)]
+    Scene(#[from] Faults),
     /// An image of the scene cannot be read.
     #[error("{file}{}: `{key}`: {path}: cannot be read as a picture: {why}",
         line.map_or(String::new(), |l| format!(":{l}")), path = path.display())]

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use super::RenderError;
 use super::layer::photograph;
 use super::scene::{Scene, Stack};
+use crate::written::{Fault, Faults};
 
 /// The photographs a clip shows.
 pub(crate) struct Album {
@@ -89,14 +90,15 @@ impl Album {
         if (low - step..=high + step).contains(&position) {
             return Ok(());
         }
-        Err(RenderError::Scene {
-            file: scene.origin.file.clone(),
+        let what = format!(
+            "the lens goes to {position:.1}, the pictures cover {low}..={high}; \
+             change `stack.start`, `stack.focus` or the lens"
+        );
+        let fault = Fault {
             line: scene.origin.stack,
-            what: format!(
-                "`stack`: the lens goes to {position:.1}, the pictures cover {low}..={high}: \
-                 change `stack.start`, `stack.focus` or the lens"
-            ),
-        })
+            ..Fault::of_file(&scene.origin.file, "stack", what)
+        };
+        Err(Faults::from(fault).into())
     }
 }
 

@@ -17,6 +17,7 @@ use super::source::Source;
 use super::stack::Album;
 use super::truth::{ScreenTruth, TrialTruth, Truth};
 use crate::geometry::{Quad, UprightPx};
+use crate::written::{Fault, Faults};
 
 /// Room after the last frame for updates that its exposure may still see, s.
 const AFTER_S: f64 = 0.1;
@@ -202,12 +203,10 @@ impl<'a> Studio<'a> {
         let (shown, looks, marks) = course.looks(album.as_ref());
         let stage = course.stage(&looks);
         let film_size = (scene.film.size[0], scene.film.size[1]);
-        let mut warp =
-            Warp::new(&course.quad, film_size, stage.size).ok_or_else(|| RenderError::Scene {
-                file: scene.origin.file.clone(),
-                line: None,
-                what: "`screen.corners`: the screen lies outside the frame".into(),
-            })?;
+        let mut warp = Warp::new(&course.quad, film_size, stage.size).ok_or_else(|| {
+            let what = "the screen lies outside the frame";
+            Faults::from(Fault::of_file(&scene.origin.file, "screen.corners", what))
+        })?;
         warp.loose = Shake::new(scene, &course.plan).is_some();
         if let Some(album) = &mut album {
             let shots = looks.iter().filter_map(|l| l.state.shot);

@@ -6,15 +6,9 @@
 //! with faults gives [`Faults`]: all of them, each with file, line, key, what
 //! is wrong and what to do. A key that is not known is a fault.
 //!
-//! [`fields`], [`value`] and [`sheet`] know nothing of rigs: other TOML files
-//! of the tool are read with them too.
-//!
-//! Source of the syntax: TOML 1.1 (toml.io), read by the `toml` crate.
+//! [`crate::written`] reads the text; what goes together is checked here.
 
 mod clips;
-pub mod fault;
-pub mod fields;
-mod json;
 mod names;
 mod read;
 mod read_cue;
@@ -22,13 +16,11 @@ mod read_exclude;
 mod read_screen;
 mod read_session;
 mod session;
-pub mod sheet;
 mod shelf;
 mod spec;
-pub mod value;
 
+pub use crate::written::{Fault, Faults};
 pub use clips::identity;
-pub use fault::{Fault, Faults};
 pub use names::{LONGEST_NAME, file_key, name_complaint, safe_name};
 pub use session::{Exclude, Reference, Session, Setup};
 pub use spec::{

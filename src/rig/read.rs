@@ -1,17 +1,21 @@
 //! Rig file → [`Rig`].
 
+use std::collections::BTreeSet;
 use std::path::Path;
 
-use super::fault::Faults;
-use super::fields::Table;
-use super::read_cue;
-use super::read_screen::{pixel_rect, screen};
-use super::sheet::{Sheet, read_text};
+use serde::de::{Deserialize, Deserializer};
+use serde_json::{Value, json};
+
+use super::read_cue::CueFile;
+use super::read_screen::in_frame;
 use super::spec::{
-    Capture, DEFAULT_HIT_PERMILLE, DEFAULT_HOLD, DEFAULT_MEASURE, DEFAULT_SETTLE_PERMILLE,
-    DEFAULT_WINDOW, MeasureSpec, PERMILLE, Rig, Segment, Stimulus, SwingAt, TrialSpec,
+    Capture, CueSpec, DEFAULT_HIT_PERMILLE, DEFAULT_HOLD, DEFAULT_MEASURE, DEFAULT_SETTLE_PERMILLE,
+    DEFAULT_WINDOW, MeasureSpec, PERMILLE, PixelRect, Rig, ScreenSpec, Stimulus, SwingAt,
+    TrialSpec,
 };
-use crate::units::{CAPTURE_FPS, CaptureRate, Millis, StoredTime};
+use crate::units::{CAPTURE_FPS, CaptureRate, Hertz, Millis, StoredTime};
+use crate::written::values::{number, positive, refused, text, whole, within};
+use crate::written::{Faults, Known, Sheet, read_text};
 
 /// Every key a rig file may hold.
 pub(super) const KEYS: &[&str] = &[
@@ -68,6 +72,12 @@ pub(super) const RETIRED: &[(&str, &str)] = &[
     ),
 ];
 
+const KNOWN: Known = Known {
+    keys: KEYS,
+    lists: &["cue"],
+    retired: RETIRED,
+};
+
 impl Rig {
     /// Reads a rig file.
     ///
@@ -83,206 +93,315 @@ impl Rig {
     /// Every fault of the text at once.
     pub fn parse(text: &str, file_name: &str) -> Result<Self, Faults> {
         let sheet = Sheet::new(file_name, text);
-        let rig = sheet.tree().and_then(|tree| {
-            let root = Table::root(&sheet, &tree);
-            root.check_keys_of_old(KEYS, RETIRED);
-            rig(&root)
-        });
-        sheet.close(rig)
+        let file: Option<RigFile> = sheet.read(&KNOWN);
+        sheet.close(file.and_then(|f| f.checked(&sheet)))
+    }
+
+    /// The rig as used, key by key as in the rig file, every default filled in.
+    /// What is still open (a rate the clip tells) is null.
+    pub fn to_json(&self) -> Value {
+        json!(self)
+    }
+
+    /// The rig that [`Self::to_json`] wrote.
+    ///
+    /// # Errors
+    /// What of it is no rig, in words.
+    pub fn from_json(rig: &Value) -> Result<Self, String> {
+        let text = toml::to_string(&without_nulls(rig)).map_err(|e| e.to_string())?;
+        let told = |f: &super::Fault| format!("{}: {}", f.key, f.message);
+        Self::parse(&text, "rig").map_err(|faults| {
+            let told: Vec<_> = faults.list.iter().map(told).collect();
+            told.join("; ")
+        })
     }
 }
 
-/// Reads all sections before giving up on any, so that all faults are noted.
-fn rig(root: &Table<'_>) -> Option<Rig> {
-    let name = root.need("name", "add a line like `name = \"counter-240\"`");
-    let name = name.and_then(|v| v.text());
-    let capture = capture(&root.section("capture"));
-    let frame = capture.as_ref().and_then(|c| c.frame_size);
-    let screen = screen(&root.section("screen"), frame);
-    let measure = measure(&root.section("sharpness"));
-    let stimulus = stimulus(&root.section("stimulus"), frame);
-    let trial = trial(&root.section("trial"));
-    let cues = read_cue::cues(root);
-    Some(Rig {
-        name: name?.to_owned(),
-        capture: capture?,
-        screen: screen?,
-        measure: measure?,
-        stimulus: stimulus?,
-        trial,
-        cues,
-    })
-}
-
-fn capture(table: &Table<'_>) -> Option<Capture> {
-    let fps = table.number("fps", CAPTURE_FPS).and_then(CaptureRate::new);
-    let segments: Vec<Segment> = table
-        .sections("segments")
-        .iter()
-        .filter_map(segment)
-        .collect();
-    let ascending = segments.windows(2).all(|w| w[0].from < w[1].from);
-    if !ascending {
-        table.fault(
-            "segments",
-            "are not in order; sort them by rising `from_s`, each once",
-        );
-    }
-    let first = segments.first().map_or(0.0, |s| s.from.0);
-    if table.value("fps").is_none() && first > 0.0 {
-        table.fault(
-            "segments",
-            format!("say nothing of the time before {first} s; start the first at `from_s = 0.0`, or add `capture.fps`"),
-        );
-    }
-    let frame_size = table.value("frame_size").map(|value| {
-        let items = value.items()?;
-        if items.len() != 2 {
-            value
-                .fault("is no size; give two whole numbers: [width, height] of the upright frame in pixels");
-            return None;
+/// What is not known has no key in a rig file.
+fn without_nulls(value: &Value) -> Value {
+    match value {
+        Value::Object(map) => {
+            let known = map.iter().filter(|(_, v)| !v.is_null());
+            Value::Object(known.map(|(k, v)| (k.clone(), without_nulls(v))).collect())
         }
-        let sides: Vec<_> = items.iter().map(|i| i.whole_in(16..=32768)).collect();
-        Some((sides[0]? as usize, sides[1]? as usize))
-    });
-    Some(Capture {
-        fps,
-        segments,
-        frame_size: frame_size.unwrap_or_default(),
-    })
-}
-
-fn segment(table: &Table<'_>) -> Option<Segment> {
-    let from = table.need(
-        "from_s",
-        "add where it starts, in seconds of the stored clip",
-    );
-    let from = from.and_then(|v| v.number_in(0.0..=1e6));
-    let fps = table.need("fps", "add the true rate of this part, frames per second");
-    let rate = fps
-        .and_then(|v| v.number_in(CAPTURE_FPS))
-        .and_then(CaptureRate::new);
-    Some(Segment {
-        from: StoredTime(from?),
-        rate: rate?,
-    })
-}
-
-fn measure(table: &Table<'_>) -> Option<MeasureSpec> {
-    let names = MeasureSpec::all().map(|m| m.name());
-    let named = match table.value("measure") {
-        None => Some(DEFAULT_MEASURE),
-        Some(value) => value.choice(&names).map(|i| MeasureSpec::all()[i]),
-    }?;
-    refuse_other_parameters(table, named);
-    match named {
-        MeasureSpec::Tenengrad { smoothing_px } => Some(MeasureSpec::Tenengrad {
-            smoothing_px: table
-                .number("smoothing_px", 0.0..=10.0)
-                .unwrap_or(smoothing_px),
-        }),
-        MeasureSpec::MidBand { low_cph, high_cph } => {
-            let low_cph = table.number("low_cph", 1.0..=2000.0).unwrap_or(low_cph);
-            let high_cph = table.number("high_cph", 1.0..=2000.0).unwrap_or(high_cph);
-            if low_cph >= high_cph {
-                let key = if table.value("low_cph").is_some() {
-                    "low_cph"
-                } else {
-                    "high_cph"
-                };
-                table.fault(key, format!("the band from {low_cph} to {high_cph} is empty; make low_cph smaller than high_cph"));
-            }
-            Some(MeasureSpec::MidBand { low_cph, high_cph })
-        }
-        plain => Some(plain),
+        Value::Array(list) => list.iter().map(without_nulls).collect(),
+        other => other.clone(),
     }
 }
 
-fn refuse_other_parameters(table: &Table<'_>, measure: MeasureSpec) {
-    let own = measure.parameters();
-    for other in MeasureSpec::all().iter().flat_map(MeasureSpec::parameters) {
-        if own.iter().all(|(key, _)| *key != other.0) {
-            let name = measure.name();
-            table.refuse(
-                other.0,
-                &format!("is no parameter of the measure {name}; take it out"),
+#[derive(Default, serde::Deserialize)]
+#[serde(default, deny_unknown_fields)]
+struct RigFile {
+    #[serde(deserialize_with = "text")]
+    name: Option<String>,
+    capture: Capture,
+    screen: ScreenSpec,
+    sharpness: Sharpness,
+    stimulus: Trigger,
+    trial: Trial,
+    cue: Vec<Option<CueFile>>,
+}
+
+impl RigFile {
+    /// Tells what does not go together, all of it.
+    fn checked(self, sheet: &Sheet) -> Option<Rig> {
+        if self.name.is_none() {
+            sheet.missing("name", "add a line like `name = \"counter-240\"`");
+        }
+        self.capture.check(sheet);
+        let frame = self.capture.frame_size;
+        self.screen.check(sheet, frame);
+        let measure = self.sharpness.measure(sheet);
+        let stimulus = self.stimulus.checked(sheet, frame);
+        let trial = self.trial.filled(sheet);
+        let cues = cues(&self.cue, sheet);
+        Some(Rig {
+            name: self.name?,
+            capture: self.capture,
+            screen: self.screen,
+            measure,
+            stimulus: stimulus?,
+            trial,
+            cues,
+        })
+    }
+}
+
+pub(super) fn rate<'de, D: Deserializer<'de>, T: From<CaptureRate>>(d: D) -> Result<T, D::Error> {
+    let fps = number(d, CAPTURE_FPS)?;
+    CaptureRate::new(fps).map_or_else(|| refused("is no rate; give another"), |r| Ok(r.into()))
+}
+
+within! {
+    window: 100.0..=60_000.0;
+    permille: PERMILLE;
+    smoothing: 0.0..=10.0;
+    /// Cycles per screen height.
+    frequency: 1.0..=2000.0;
+    tolerance: 0.01..=1.0;
+}
+
+pub(super) fn stored_time<'de, D: Deserializer<'de>>(d: D) -> Result<StoredTime, D::Error> {
+    number(d, 0.0..=1e6).map(StoredTime)
+}
+
+pub(super) fn refresh_rate<'de, D: Deserializer<'de>>(d: D) -> Result<Option<Hertz>, D::Error> {
+    number(d, 1.0..=1000.0).map(|hz| Some(Hertz(hz)))
+}
+
+struct Side(usize);
+
+impl<'de> Deserialize<'de> for Side {
+    fn deserialize<D: Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
+        whole(d, 16..=32768).map(Self)
+    }
+}
+
+pub(super) fn frame_size<'de, D: Deserializer<'de>>(
+    d: D,
+) -> Result<Option<(usize, usize)>, D::Error> {
+    match Vec::deserialize(d)?.as_slice() {
+        [Side(w), Side(h)] => Ok(Some((*w, *h))),
+        _ => refused(
+            "is no size; give two whole numbers: [width, height] of the upright frame in pixels",
+        ),
+    }
+}
+
+impl Capture {
+    fn check(&self, sheet: &Sheet) {
+        if !self.segments.is_sorted_by(|a, b| a.from < b.from) {
+            let message = "are not in order; sort them by rising `from_s`, each once";
+            sheet.fault("capture.segments", message);
+        }
+        let first = self.segments.first().map_or(0.0, |s| s.from.0);
+        if self.fps.is_none() && first > 0.0 {
+            sheet.fault(
+                "capture.segments",
+                format!("say nothing of the time before {first} s; start the first at `from_s = 0.0`, or add `capture.fps`"),
             );
         }
     }
 }
 
-fn stimulus(table: &Table<'_>, frame: Option<(usize, usize)>) -> Option<Stimulus> {
-    let kind = table.need(
-        "kind",
-        "add `kind = \"swing\"`, `\"light\"` or `\"tone\"` under [stimulus]",
-    );
-    let kind = kind.and_then(|k| k.choice(&["swing", "light", "tone"]));
-    let at = table.choice("at", &["rest", "cover"]);
-    let region = table.value("region").map(|v| pixel_rect(&v, frame));
-    match kind? {
-        0 => Some(Stimulus::Swing {
-            at: if at == Some(1) {
-                SwingAt::Cover
-            } else {
-                SwingAt::Rest
+/// `[sharpness]`.
+#[derive(Default, serde::Deserialize)]
+#[serde(default, deny_unknown_fields)]
+struct Sharpness {
+    #[serde(deserialize_with = "measure")]
+    measure: Option<MeasureSpec>,
+    #[serde(deserialize_with = "smoothing")]
+    smoothing_px: Option<f64>,
+    #[serde(deserialize_with = "frequency")]
+    low_cph: Option<f64>,
+    #[serde(deserialize_with = "frequency")]
+    high_cph: Option<f64>,
+}
+
+fn measure<'de, D: Deserializer<'de>>(d: D) -> Result<Option<MeasureSpec>, D::Error> {
+    let name: String = text(d)?;
+    let named = MeasureSpec::named(&name);
+    let names = MeasureSpec::all().map(|m| m.name()).join("\", \"");
+    named.map_or_else(
+        || refused(format!("is \"{name}\"; give one of \"{names}\"")),
+        |m| Ok(Some(m)),
+    )
+}
+
+impl Sharpness {
+    fn measure(&self, sheet: &Sheet) -> MeasureSpec {
+        let named = self.measure.unwrap_or(DEFAULT_MEASURE);
+        let (name, own) = (named.name(), named.parameters());
+        for (key, _) in MeasureSpec::all().iter().flat_map(MeasureSpec::parameters) {
+            if own.iter().all(|(k, _)| *k != key) {
+                let why = format!("is no parameter of the measure {name}; take it out");
+                sheet.refuse_key(&format!("sharpness.{key}"), &why);
+            }
+        }
+        match named {
+            MeasureSpec::Tenengrad { smoothing_px } => MeasureSpec::Tenengrad {
+                smoothing_px: self.smoothing_px.unwrap_or(smoothing_px),
             },
-            region: region.unwrap_or_default(),
-        }),
-        1 => {
-            table.refuse("at", "belongs to a swing; take it out");
-            table.need(
-                "region",
+            MeasureSpec::MidBand { low_cph, high_cph } => {
+                let low = self.low_cph.unwrap_or(low_cph);
+                let high = self.high_cph.unwrap_or(high_cph);
+                if low >= high {
+                    let key = self.low_cph.map_or("high_cph", |_| "low_cph");
+                    sheet.fault(&format!("sharpness.{key}"), format!("the band from {low} to {high} is empty; make low_cph smaller than high_cph"));
+                }
+                MeasureSpec::MidBand {
+                    low_cph: low,
+                    high_cph: high,
+                }
+            }
+            plain => plain,
+        }
+    }
+}
+
+/// `[stimulus]`.
+#[derive(Default, serde::Deserialize)]
+#[serde(default, deny_unknown_fields)]
+struct Trigger {
+    kind: Option<Kind>,
+    at: Option<SwingAt>,
+    region: Option<PixelRect>,
+}
+
+#[derive(serde::Deserialize)]
+#[serde(rename_all = "lowercase")]
+enum Kind {
+    Swing,
+    Light,
+    Tone,
+}
+
+impl Trigger {
+    fn checked(&self, sheet: &Sheet, frame: Option<(usize, usize)>) -> Option<Stimulus> {
+        if let Some(r) = self.region {
+            in_frame(
+                sheet,
+                "stimulus.region",
+                &[r.x0, r.x1],
+                &[r.y0, r.y1],
+                frame,
+            );
+        }
+        match self.kind {
+            None => {
+                sheet.missing(
+                    "stimulus.kind",
+                    "add `kind = \"swing\"`, `\"light\"` or `\"tone\"` under [stimulus]",
+                );
+                return None;
+            }
+            Some(Kind::Swing) => {
+                return Some(Stimulus::Swing {
+                    at: self.at.unwrap_or(SwingAt::Rest),
+                    region: self.region,
+                });
+            }
+            Some(Kind::Light | Kind::Tone) => {
+                sheet.refuse_key("stimulus.at", "belongs to a swing; take it out");
+            }
+        }
+        if matches!(self.kind, Some(Kind::Tone)) {
+            let why = "belongs to a swing or a light; take it out";
+            sheet.refuse_key("stimulus.region", why);
+            return Some(Stimulus::Tone);
+        }
+        if self.region.is_none() {
+            sheet.missing(
+                "stimulus.region",
                 "add `region = [x0, y0, x1, y1]`, where the trigger light lies in the frame",
-            )?;
-            region?.map(|region| Stimulus::Light { region })
+            );
         }
-        _ => {
-            table.refuse("at", "belongs to a swing; take it out");
-            table.refuse("region", "belongs to a swing or a light; take it out");
-            Some(Stimulus::Tone)
+        self.region.map(|region| Stimulus::Light { region })
+    }
+}
+
+/// `[trial]`.
+#[derive(Default, serde::Deserialize)]
+#[serde(default, deny_unknown_fields)]
+struct Trial {
+    #[serde(deserialize_with = "window")]
+    window_ms: Option<f64>,
+    #[serde(deserialize_with = "positive")]
+    hold_ms: Option<f64>,
+    #[serde(deserialize_with = "permille")]
+    settle_permille: Option<f64>,
+    #[serde(deserialize_with = "permille")]
+    hit_permille: Option<f64>,
+}
+
+impl Trial {
+    fn filled(&self, sheet: &Sheet) -> TrialSpec {
+        let window = self.window_ms.unwrap_or(DEFAULT_WINDOW.0);
+        // A short window alone must not turn the untouched default into a fault.
+        let hold = self.hold_ms.unwrap_or(DEFAULT_HOLD.0.min(window));
+        if hold > window {
+            sheet.fault(
+                "trial.hold_ms",
+                format!(
+                    "is {hold}, longer than the window of {window} ms; shorten it or raise window_ms"
+                ),
+            );
+        }
+        // A hit must end at least as near to focus as a stay must keep, so of
+        // the two the one that nobody wrote follows the other.
+        let (settle, hit) = (self.settle_permille, self.hit_permille);
+        let delta = settle.unwrap_or(DEFAULT_SETTLE_PERMILLE.min(hit.unwrap_or(f64::MAX)));
+        let limit = hit.unwrap_or(DEFAULT_HIT_PERMILLE.max(delta));
+        if limit < delta {
+            sheet.fault(
+                "trial.hit_permille",
+                format!(
+                    "is {limit}, below settle_permille ({delta}); raise it, or lower settle_permille"
+                ),
+            );
+        }
+        TrialSpec {
+            window: Millis(window),
+            hold: Millis(hold),
+            settle_permille: delta,
+            hit_permille: limit,
         }
     }
 }
 
-fn trial(table: &Table<'_>) -> TrialSpec {
-    let window = table
-        .number("window_ms", 100.0..=60_000.0)
-        .map_or(DEFAULT_WINDOW, Millis);
-    let hold = table.positive("hold_ms").map(Millis);
-    // A short window alone must not turn the untouched default into a fault.
-    let hold_ms = hold.unwrap_or(Millis(DEFAULT_HOLD.0.min(window.0)));
-    if hold_ms > window {
-        let (hold, window) = (hold_ms.0, window.0);
-        table.fault(
-            "hold_ms",
-            format!(
-                "is {hold}, longer than the window of {window} ms; shorten it or raise window_ms"
-            ),
-        );
+fn cues(files: &[Option<CueFile>], sheet: &Sheet) -> Vec<CueSpec> {
+    let mut seen = BTreeSet::new();
+    let mut out = Vec::new();
+    for (i, file) in files.iter().enumerate() {
+        let key = format!("cue[{i}]");
+        let cue = file.as_ref().and_then(|f| f.checked(sheet, &key));
+        let Some(cue) = cue else { continue };
+        if !seen.insert(cue.name.clone()) {
+            let name = &cue.name;
+            let message = format!("is \"{name}\" like another cue; give every cue its own name");
+            sheet.fault(&format!("{key}.name"), message);
+        }
+        out.push(cue);
     }
-    let (settle_permille, hit_permille) = permille(table);
-    TrialSpec {
-        window,
-        hold: hold_ms,
-        settle_permille,
-        hit_permille,
-    }
-}
-
-/// δ and the hit limit. A hit must end at least as near to focus as a stay
-/// must keep, so of the two the one that nobody wrote follows the other.
-fn permille(table: &Table<'_>) -> (f64, f64) {
-    let settle = table.number("settle_permille", PERMILLE);
-    let hit = table.number("hit_permille", PERMILLE);
-    let delta = settle.unwrap_or(DEFAULT_SETTLE_PERMILLE.min(hit.unwrap_or(f64::MAX)));
-    let limit = hit.unwrap_or(DEFAULT_HIT_PERMILLE.max(delta));
-    if limit < delta {
-        table.fault(
-            "hit_permille",
-            format!(
-                "is {limit}, below settle_permille ({delta}); raise it, or lower settle_permille"
-            ),
-        );
-    }
-    (delta, limit)
+    out
 }

@@ -1,68 +1,63 @@
 //! `[screen]` and rectangles.
 
-use super::fields::Table;
-use super::spec::{AreaFrac, DEFAULT_AF_AREA, PixelRect, ScreenSpec};
-use super::value::Value;
+use serde::de::{Deserialize, Deserializer};
+
+use super::spec::{AreaFrac, PixelRect, ScreenSpec};
 use crate::geometry::{Point, Quad, UprightPx};
-use crate::units::Hertz;
+use crate::written::Sheet;
+use crate::written::values::{area, numbers, refused};
 
 /// A screen narrower or lower than this many pixels holds no picture to judge.
 const LEAST_SIDE_PX: f64 = 32.0;
 
-/// Reads `[screen]`; `frame` is the upright frame's size where it is known.
-pub(super) fn screen(table: &Table<'_>, frame: Option<(usize, usize)>) -> Option<ScreenSpec> {
-    let feed = table.value("feed").map(|v| v.flag());
-    let corners = table.value("corners").map(|v| corners(&v, frame));
-    let refresh_hz = table.number("refresh_hz", 1.0..=1000.0).map(Hertz);
-    let af_area = table.value("af_area").map(|v| area(&v));
-    let masks = table.value("masks").map(|v| {
-        let items = v.items().unwrap_or_default();
-        items.iter().map(area).collect::<Vec<_>>()
-    });
-    let feed = feed.unwrap_or(Some(false));
-    if feed == Some(true) {
-        table.refuse("corners", "has no place beside `feed = true`, where the whole frame is the picture; take one of the two out");
+impl ScreenSpec {
+    /// Tells what does not go together; `frame` is the upright frame's size
+    /// where it is known.
+    pub(super) fn check(&self, sheet: &Sheet, frame: Option<(usize, usize)>) {
+        for (i, p) in self.corners.iter().flat_map(|q| q.corners).enumerate() {
+            let key = format!("screen.corners[{i}]");
+            in_frame(sheet, &key, &[p.x], &[p.y], frame);
+        }
+        if self.feed {
+            sheet.refuse_key("screen.corners", "has no place beside `feed = true`, where the whole frame is the picture; take one of the two out");
+        }
+        if covered(&self.af_area, &self.masks) {
+            let message = "cover the whole af_area, nothing is left to measure; make them smaller";
+            sheet.fault("screen.masks", message);
+        }
     }
-    let af_area = af_area.unwrap_or(Some(DEFAULT_AF_AREA));
-    let masks: Option<Vec<AreaFrac>> = masks.unwrap_or_default().into_iter().collect();
-    if let (Some(area), Some(masks)) = (&af_area, &masks)
-        && covered(area, masks)
-    {
-        table.fault(
-            "masks",
-            "cover the whole af_area, nothing is left to measure; make them smaller",
-        );
-    }
-    Some(ScreenSpec {
-        corners: corners.unwrap_or_default(),
-        feed: feed?,
-        refresh_hz,
-        af_area: af_area?,
-        masks: masks?,
-    })
 }
 
-fn corners(value: &Value<'_>, frame: Option<(usize, usize)>) -> Option<Quad<UprightPx>> {
-    let items = value.items()?;
-    if items.len() != 4 {
-        let found = items.len();
-        value.fault(format!("holds {found} points; give four, [[x, y], …]: top left, top right, bottom right, bottom left"));
-        return None;
+/// A list of which every element is looked at.
+pub(super) fn each<'de, D: Deserializer<'de>>(d: D) -> Result<Vec<AreaFrac>, D::Error> {
+    let list = Vec::<Option<AreaFrac>>::deserialize(d)?;
+    Ok(list.into_iter().flatten().collect())
+}
+
+struct Corner([f64; 2]);
+
+impl<'de> Deserialize<'de> for Corner {
+    fn deserialize<D: Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
+        numbers(d, ["x", "y"]).map(Self)
     }
-    let points: Vec<_> = items.iter().map(|i| i.numbers(["x", "y"])).collect();
-    let points: Vec<[f64; 2]> = points.into_iter().collect::<Option<_>>()?;
-    let inside = items
+}
+
+pub(super) fn corners<'de, D: Deserializer<'de>>(
+    d: D,
+) -> Result<Option<Quad<UprightPx>>, D::Error> {
+    let list = Vec::<Corner>::deserialize(d)?;
+    let points: Vec<_> = list
         .iter()
-        .zip(&points)
-        .map(|(item, [x, y])| in_frame(item, &[*x], &[*y], frame));
-    let inside = inside.fold(true, |all, one| all & one);
-    let points: [[f64; 2]; 4] = points.try_into().ok()?;
-    let quad = Quad::new(points.map(|[x, y]| Point::new(x, y)));
-    let complaint = shape_complaint(&quad);
-    if let Some(complaint) = complaint {
-        value.fault(complaint);
-    }
-    (inside && complaint.is_none()).then_some(quad)
+        .map(|Corner([x, y])| Point::new(*x, *y))
+        .collect();
+    let Ok(points) = points.try_into() else {
+        let found = list.len();
+        return refused(format!(
+            "holds {found} points; give four, [[x, y], …]: top left, top right, bottom right, bottom left"
+        ));
+    };
+    let quad = Quad::new(points);
+    shape_complaint(&quad).map_or(Ok(Some(quad)), refused)
 }
 
 fn shape_complaint(quad: &Quad<UprightPx>) -> Option<&'static str> {
@@ -83,51 +78,44 @@ fn shape_complaint(quad: &Quad<UprightPx>) -> Option<&'static str> {
     }
 }
 
-/// Notes where a coordinate lies outside the frame.
-fn in_frame(value: &Value<'_>, xs: &[f64], ys: &[f64], frame: Option<(usize, usize)>) -> bool {
-    #[allow(clippy::cast_precision_loss)]
+/// Tells a coordinate outside the frame.
+pub(super) fn in_frame(
+    sheet: &Sheet,
+    key: &str,
+    xs: &[f64],
+    ys: &[f64],
+    frame: Option<(usize, usize)>,
+) {
     let (w, h) = frame.map_or((f64::MAX, f64::MAX), |(w, h)| (w as f64, h as f64));
     let good = xs.iter().all(|x| (0.0..=w).contains(x)) && ys.iter().all(|y| (0.0..=h).contains(y));
     if !good {
         let size = frame.map_or(String::new(), |(w, h)| format!(" of {w} × {h}"));
-        value.fault(format!(
-            "lies outside the frame{size}; give pixels of the upright frame"
-        ));
+        let message = format!("lies outside the frame{size}; give pixels of the upright frame");
+        sheet.fault(key, message);
     }
-    good
 }
 
-/// A rectangle in fractions of the screen.
-pub(super) fn area(value: &Value<'_>) -> Option<AreaFrac> {
-    let [left, top, right, bottom] = value.numbers(["left", "top", "right", "bottom"])?;
-    if ![left, top, right, bottom]
-        .iter()
-        .all(|v| (0.0..=1.0).contains(v))
-    {
-        value.fault("reaches beyond the screen; give fractions of the screen from 0 to 1: [left, top, right, bottom]");
-        return None;
+impl<'de> Deserialize<'de> for AreaFrac {
+    fn deserialize<D: Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
+        area(d).map(|[left, top, right, bottom]| Self {
+            left,
+            top,
+            right,
+            bottom,
+        })
     }
-    if left >= right || top >= bottom {
-        value.fault("is empty; left must be smaller than right and top smaller than bottom: [left, top, right, bottom]");
-        return None;
-    }
-    Some(AreaFrac {
-        left,
-        top,
-        right,
-        bottom,
-    })
 }
 
-/// A rectangle in pixels of the upright frame.
-pub(super) fn pixel_rect(value: &Value<'_>, frame: Option<(usize, usize)>) -> Option<PixelRect> {
-    let [x0, y0, x1, y1] = value.numbers(["x0", "y0", "x1", "y1"])?;
-    if x0 >= x1 || y0 >= y1 {
-        value
-            .fault("is empty; x0 must be smaller than x1 and y0 smaller than y1: [x0, y0, x1, y1]");
-        return None;
+impl<'de> Deserialize<'de> for PixelRect {
+    fn deserialize<D: Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
+        let [x0, y0, x1, y1] = numbers(d, ["x0", "y0", "x1", "y1"])?;
+        if x0 >= x1 || y0 >= y1 {
+            return refused(
+                "is empty; x0 must be smaller than x1 and y0 smaller than y1: [x0, y0, x1, y1]",
+            );
+        }
+        Ok(Self { x0, y0, x1, y1 })
     }
-    in_frame(value, &[x0, x1], &[y0, y1], frame).then_some(PixelRect { x0, y0, x1, y1 })
 }
 
 /// Whether the masks together cover the area: every cell of the grid that all

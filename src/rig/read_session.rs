@@ -1,18 +1,20 @@
 //! Session file → [`Session`].
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::fmt;
 use std::path::{Path, PathBuf};
 
+use serde::de::value::MapAccessDeserializer;
+use serde::de::{Deserialize, Deserializer, MapAccess, Visitor};
+
 use super::clips::{Found, find, identity};
-use super::fault::Faults;
-use super::fields::Table;
 use super::names::{file_key, name_complaint};
-use super::read_exclude::excludes;
+use super::read_exclude::{ExcludeFile, excludes};
 use super::session::{Reference, Session, Setup};
-use super::sheet::Sheet;
 use super::shelf::Shelf;
 use super::spec::{Rig, Stimulus};
-use super::value::Value;
+use crate::written::values::{plain, refused, text};
+use crate::written::{Faults, Known, Sheet};
 
 /// Every key a session file may hold.
 pub(super) const KEYS: &[&str] = &[
@@ -27,6 +29,12 @@ pub(super) const KEYS: &[&str] = &[
     "exclude.trial",
     "exclude.reason",
 ];
+
+const KNOWN: Known = Known {
+    keys: KEYS,
+    lists: &["setup", "exclude"],
+    retired: &[],
+};
 
 impl Session {
     /// Reads the text of a session file, which messages call `file_name` and
@@ -49,12 +57,9 @@ impl Session {
         known: &[PathBuf],
     ) -> Result<Self, Faults> {
         let sheet = Sheet::new(file_name, text);
-        let mut shelf = Shelf::new(folder, known);
-        let session = sheet.tree().and_then(|tree| {
-            let root = Table::root(&sheet, &tree);
-            root.check_keys(KEYS);
-            session(&root, &mut shelf)
-        });
+        let mut shelf = Shelf::new(&sheet, folder, known);
+        let file: Option<SessionFile> = sheet.read(&KNOWN);
+        let session = file.and_then(|f| f.checked(&mut shelf));
         let mut list = sheet.faults();
         list.append(&mut shelf.faults);
         if list.is_empty() {
@@ -65,203 +70,260 @@ impl Session {
     }
 }
 
-fn session(root: &Table<'_>, shelf: &mut Shelf<'_>) -> Option<Session> {
-    let tables = root.sections("setup");
-    if root.value("setup").is_none_or(|v| v.is_empty_list()) {
-        root.fault(
-            "setup",
-            "is missing; add at least one [[setup]] with `name` and `clips`",
-        );
-    }
-    let own_rig = root.value("rig").map(|v| shelf.rig(&v));
-    let references: Vec<_> = tables.iter().map(|t| reference(t, shelf)).collect();
-    let by_hand = references.iter().flatten().flat_map(Reference::clips);
-    shelf.by_hand = by_hand.map(identity).collect();
-    let mut setups = Vec::new();
-    for (table, reference) in tables.iter().zip(references) {
-        setups.extend(setup(table, reference, own_rig.as_ref(), shelf));
-    }
-    check_names(&tables);
-    // With setups missing, a clip may seem to belong to none.
-    let whole = setups.len() == tables.len();
-    let excludes = excludes(root, whole.then_some(&setups), shelf);
-    (whole && !setups.is_empty()).then(|| Session {
-        setups,
-        excludes,
-        warnings: std::mem::take(&mut shelf.warnings),
-    })
+#[derive(Default, serde::Deserialize)]
+#[serde(default, deny_unknown_fields)]
+struct SessionFile {
+    #[serde(deserialize_with = "text")]
+    rig: Option<String>,
+    setup: Vec<Option<SetupFile>>,
+    exclude: Vec<Option<ExcludeFile>>,
 }
 
-fn setup(
-    table: &Table<'_>,
-    reference: Option<Reference>,
-    own_rig: Option<&Option<(PathBuf, Rig)>>,
-    shelf: &mut Shelf<'_>,
-) -> Option<Setup> {
-    let name = table.need("name", "add a name, e.g. `name = \"kit-amber\"`");
-    let name = name.and_then(|v| {
-        let name = v.text()?;
-        let complaint = name_complaint(name);
-        let good = complaint.is_none();
-        complaint.into_iter().for_each(|c| v.fault(c));
-        good.then(|| name.to_owned())
-    });
-    let tags = tags(&table.section("tags"));
-    let clips = clips(table, name.as_deref().unwrap_or("?"), shelf);
-    let rig = match (table.value("rig"), own_rig) {
-        (Some(value), _) => shelf.rig(&value),
-        (None, Some(rig)) => rig.clone(),
-        (None, None) => {
-            table.fault(
-                "rig",
-                "is missing; add `rig = \"…\"` here or at the top of the session file",
-            );
-            None
+#[derive(Default, serde::Deserialize)]
+#[serde(default, deny_unknown_fields)]
+struct SetupFile {
+    #[serde(deserialize_with = "plain_name")]
+    name: Option<String>,
+    tags: BTreeMap<String, Tag>,
+    clips: Option<Vec<Option<ClipName>>>,
+    #[serde(deserialize_with = "text")]
+    rig: Option<String>,
+    reference: Option<ReferenceFile>,
+}
+
+struct Tag(String);
+
+impl<'de> Deserialize<'de> for Tag {
+    fn deserialize<D: Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
+        plain(d).map(Self)
+    }
+}
+
+struct ClipName(String);
+
+impl<'de> Deserialize<'de> for ClipName {
+    fn deserialize<D: Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
+        text(d).map(Self)
+    }
+}
+
+fn plain_name<'de, D: Deserializer<'de>>(d: D) -> Result<Option<String>, D::Error> {
+    let name = String::deserialize(d)?;
+    name_complaint(&name).map_or(Ok(Some(name)), refused)
+}
+
+/// One clip, or one for each side.
+enum ReferenceFile {
+    Single(String),
+    Sides(Sides),
+}
+
+#[derive(Default, serde::Deserialize)]
+#[serde(default, deny_unknown_fields)]
+struct Sides {
+    #[serde(deserialize_with = "text")]
+    near: Option<String>,
+    #[serde(deserialize_with = "text")]
+    far: Option<String>,
+}
+
+impl<'de> Deserialize<'de> for ReferenceFile {
+    fn deserialize<D: Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
+        d.deserialize_any(Either)
+    }
+}
+
+struct Either;
+
+impl<'de> Visitor<'de> for Either {
+    type Value = ReferenceFile;
+
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("a table { near = \"…\", far = \"…\" }, or one clip in quotes")
+    }
+
+    fn visit_str<E: serde::de::Error>(self, clip: &str) -> Result<ReferenceFile, E> {
+        Ok(ReferenceFile::Single(clip.to_owned()))
+    }
+
+    fn visit_map<A: MapAccess<'de>>(self, map: A) -> Result<ReferenceFile, A::Error> {
+        Sides::deserialize(MapAccessDeserializer::new(map)).map(ReferenceFile::Sides)
+    }
+}
+
+impl SessionFile {
+    /// Looks everything up, and tells what does not go together.
+    fn checked(&self, shelf: &mut Shelf<'_>) -> Option<Session> {
+        if self.setup.is_empty() {
+            let remedy = "add at least one [[setup]] with `name` and `clips`";
+            shelf.sheet.missing("setup", remedy);
+        }
+        let own_rig = self.rig.as_ref().map(|name| shelf.rig("rig", name));
+        let setups = || {
+            let tables = self.setup.iter().enumerate();
+            tables.filter_map(|(i, t)| Some((format!("setup[{i}]"), t.as_ref()?)))
+        };
+        let references: Vec<_> = setups().map(|(key, t)| t.reference(&key, shelf)).collect();
+        let by_hand = references.iter().flatten().flat_map(Reference::clips);
+        shelf.by_hand = by_hand.map(identity).collect();
+        let mut read = Vec::new();
+        for ((key, table), reference) in setups().zip(references) {
+            read.extend(table.checked(&key, reference, own_rig.as_ref(), shelf));
+        }
+        check_names(setups(), shelf.sheet);
+        // With setups missing, a clip may seem to belong to none.
+        let whole = read.len() == self.setup.len();
+        let excludes = excludes(&self.exclude, whole.then_some(&read), shelf);
+        (whole && !read.is_empty()).then(|| Session {
+            setups: read,
+            excludes,
+            warnings: std::mem::take(&mut shelf.warnings),
+        })
+    }
+}
+
+impl SetupFile {
+    fn checked(
+        &self,
+        key: &str,
+        reference: Option<Reference>,
+        own_rig: Option<&Option<(PathBuf, Rig)>>,
+        shelf: &mut Shelf<'_>,
+    ) -> Option<Setup> {
+        let sheet = shelf.sheet;
+        let at = |name: &str| format!("{key}.{name}");
+        if self.name.is_none() {
+            sheet.missing(&at("name"), "add a name, e.g. `name = \"kit-amber\"`");
+        }
+        let clips = self.clips(&at("clips"), shelf);
+        let rig = match (&self.rig, own_rig) {
+            (Some(name), _) => shelf.rig(&at("rig"), name),
+            (None, Some(rig)) => rig.clone(),
+            (None, None) => {
+                let remedy = "add `rig = \"…\"` here or at the top of the session file";
+                sheet.missing(&at("rig"), remedy);
+                None
+            }
+        };
+        let (rig_file, rig) = rig?;
+        check_reference(&at("reference"), reference.as_ref(), &rig, sheet);
+        let tags = self.tags.iter();
+        Some(Setup {
+            name: self.name.clone()?,
+            tags: tags.map(|(k, Tag(v))| (k.clone(), v.clone())).collect(),
+            clips: clips?,
+            rig,
+            rig_file,
+            reference,
+        })
+    }
+
+    fn reference(&self, key: &str, shelf: &Shelf<'_>) -> Option<Reference> {
+        let key = format!("{key}.reference");
+        let clip = |key: &str, name: &str| shelf.file(key, name, "a clip focused by hand");
+        match self.reference.as_ref()? {
+            ReferenceFile::Single(name) => clip(&key, name).map(Reference::Single),
+            ReferenceFile::Sides(Sides { near, far }) => {
+                if near.is_none() && far.is_none() {
+                    let why = "names no clip; write { near = \"…\", far = \"…\" }";
+                    shelf.sheet.fault(&key, why);
+                    return None;
+                }
+                let near = near.as_ref().and_then(|n| clip(&format!("{key}.near"), n));
+                let far = far.as_ref().and_then(|n| clip(&format!("{key}.far"), n));
+                Some(Reference::Sides { near, far })
+            }
+        }
+    }
+
+    /// The clips of the setup, each once.
+    fn clips(&self, key: &str, shelf: &mut Shelf<'_>) -> Option<Vec<PathBuf>> {
+        let Some(list) = &self.clips else {
+            shelf.sheet.missing(key, "add `clips = [\"…\"]`");
+            return None;
+        };
+        if list.is_empty() {
+            shelf.sheet.fault(key, "is empty; name at least one clip");
+        }
+        let setup = self.name.as_deref().unwrap_or("?");
+        let mut clips = Vec::new();
+        let mut seen = BTreeSet::new();
+        for (i, name) in list.iter().enumerate() {
+            let Some(ClipName(name)) = name else { continue };
+            let key = format!("{key}[{i}]");
+            for clip in pattern(&key, name, shelf) {
+                let shown = clip.display();
+                if !seen.insert(identity(&clip)) {
+                    let why = format!("{shown} is in this setup twice; name each clip once");
+                    shelf.sheet.fault(&key, why);
+                    continue;
+                }
+                let owner = shelf.owners.insert(identity(&clip), setup.to_owned());
+                if let Some(owner) = owner {
+                    let (file, line) = (shelf.sheet.file(), shelf.sheet.line(&key));
+                    shelf.warnings.push(format!(
+                        "{file}:{line}: {shown} is a clip of the setup {owner} and of {setup}"
+                    ));
+                }
+                clips.push(clip);
+            }
+        }
+        (!clips.is_empty()).then_some(clips)
+    }
+}
+
+fn pattern(key: &str, name: &str, shelf: &Shelf<'_>) -> Vec<PathBuf> {
+    let why = match find(shelf.folder, name, shelf.known) {
+        Err(complaint) => complaint,
+        Ok(Found::File(file)) if !shelf.by_hand.contains(&identity(&file)) => return vec![file],
+        Ok(Found::File(_)) => {
+            "is a clip to be timed and a reference at once; take it out of one of the two".into()
+        }
+        Ok(Found::Matches(mut files)) => {
+            files.retain(|f| !shelf.by_hand.contains(&identity(f)));
+            if !files.is_empty() {
+                return files;
+            }
+            "matches only clips that serve as a reference; name a clip to be timed".into()
         }
     };
-    if let Some((_, rig)) = &rig {
-        check_reference(table, reference.as_ref(), rig);
-    }
-    let (rig_file, rig) = rig?;
-    Some(Setup {
-        name: name?,
-        tags,
-        clips: clips?,
-        rig,
-        rig_file,
-        reference,
-    })
-}
-
-fn tags(table: &Table<'_>) -> BTreeMap<String, String> {
-    let mut tags = BTreeMap::new();
-    for (key, value) in table.pairs() {
-        match value.plain() {
-            None => value.fault("is not text; put the tag's value in quotes"),
-            Some(text) if text.chars().any(char::is_control) => {
-                value.fault("holds a line break or another control character; write plain text");
-            }
-            Some(text) => {
-                tags.insert(key.to_owned(), text.to_owned());
-            }
-        }
-    }
-    tags
-}
-
-fn reference(table: &Table<'_>, shelf: &Shelf<'_>) -> Option<Reference> {
-    let value = table.value("reference")?;
-    let what = "a clip focused by hand";
-    if value.is_text() {
-        return shelf.file(&value, what).map(Reference::Single);
-    }
-    let sides = value.table()?;
-    let [near, far] = ["near", "far"].map(|side| sides.value(side));
-    if near.is_none() && far.is_none() {
-        value.fault("names no clip; write { near = \"…\", far = \"…\" }");
-        return None;
-    }
-    let [near, far] = [near, far].map(|side| side.and_then(|v| shelf.file(&v, what)));
-    Some(Reference::Sides { near, far })
+    shelf.sheet.fault(key, why);
+    Vec::new()
 }
 
 /// A swing has two sides, the others have none.
-fn check_reference(table: &Table<'_>, reference: Option<&Reference>, rig: &Rig) {
+fn check_reference(key: &str, reference: Option<&Reference>, rig: &Rig, sheet: &Sheet) {
     let swing = matches!(rig.stimulus, Stimulus::Swing { .. });
     match reference {
         Some(Reference::Single(_)) if swing => {
-            table.fault(
-                "reference",
-                "names one clip, but a swing has two sides; write { near = \"…\", far = \"…\" }",
-            );
+            let why =
+                "names one clip, but a swing has two sides; write { near = \"…\", far = \"…\" }";
+            sheet.fault(key, why);
         }
         Some(Reference::Sides { .. }) if !swing => {
-            table.fault(
-                "reference",
-                "names sides, but this rig's trials have none; write reference = \"…\"",
-            );
+            let why = "names sides, but this rig's trials have none; write reference = \"…\"";
+            sheet.fault(key, why);
         }
         _ => {}
     }
 }
 
-/// The clips of one setup, each once.
-fn clips(table: &Table<'_>, setup: &str, shelf: &mut Shelf<'_>) -> Option<Vec<PathBuf>> {
-    let list = table.need("clips", "add `clips = [\"…\"]`")?;
-    let items = list.items()?;
-    if items.is_empty() {
-        list.fault("is empty; name at least one clip");
-    }
-    let mut clips = Vec::new();
-    let mut seen = BTreeSet::new();
-    for item in &items {
-        for clip in pattern(item, shelf) {
-            if !seen.insert(identity(&clip)) {
-                item.fault(format!(
-                    "{} is in this setup twice; name each clip once",
-                    clip.display()
-                ));
-                continue;
-            }
-            let owner = shelf.owners.insert(identity(&clip), setup.to_owned());
-            if let Some(owner) = owner {
-                let (place, shown) = (item.place(), clip.display());
-                shelf.warnings.push(format!(
-                    "{place}: {shown} is a clip of the setup {owner} and of {setup}"
-                ));
-            }
-            clips.push(clip);
-        }
-    }
-    (!clips.is_empty()).then_some(clips)
-}
-
-fn pattern(item: &Value<'_>, shelf: &Shelf<'_>) -> Vec<PathBuf> {
-    let Some(text) = item.text() else {
-        return Vec::new();
-    };
-    match find(shelf.folder, text, shelf.known) {
-        Err(complaint) => {
-            item.fault(complaint);
-            Vec::new()
-        }
-        Ok(Found::File(file)) if shelf.by_hand.contains(&identity(&file)) => {
-            item.fault(
-                "is a clip to be timed and a reference at once; take it out of one of the two",
-            );
-            Vec::new()
-        }
-        Ok(Found::File(file)) => vec![file],
-        Ok(Found::Matches(files)) => {
-            let timed = files
-                .into_iter()
-                .filter(|f| !shelf.by_hand.contains(&identity(f)));
-            let timed: Vec<_> = timed.collect();
-            if timed.is_empty() {
-                item.fault("matches only clips that serve as a reference; name a clip to be timed");
-            }
-            timed
-        }
-    }
-}
-
 /// Two setups must not write one file.
-fn check_names(tables: &[Table<'_>]) {
-    let mut seen: BTreeMap<String, String> = BTreeMap::new();
-    for table in tables {
-        let name = table.value("name").and_then(|v| v.plain());
-        let Some(name) = name else { continue };
-        match seen.get(&file_key(name)) {
+fn check_names<'a>(setups: impl Iterator<Item = (String, &'a SetupFile)>, sheet: &Sheet) {
+    let mut seen: BTreeMap<String, &str> = BTreeMap::new();
+    for (key, setup) in setups {
+        let Some(name) = setup.name.as_deref() else {
+            continue;
+        };
+        let why = match seen.insert(file_key(name), name) {
+            None => continue,
             Some(other) if other == name => {
-                table.fault("name", format!("is \"{name}\" like another setup; give every setup its own name"));
+                format!("is \"{name}\" like another setup; give every setup its own name")
             }
-            Some(other) => table.fault(
-                "name",
-                format!("\"{name}\" and \"{other}\" would be written to one file; choose names that differ in more than case and separators"),
+            Some(other) => format!(
+                "\"{name}\" and \"{other}\" would be written to one file; choose names that differ in more than case and separators"
             ),
-            None => {
-                seen.insert(file_key(name), name.to_owned());
-            }
-        }
+        };
+        sheet.fault(&format!("{key}.name"), why);
     }
 }

@@ -4,10 +4,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 use super::clips::{Found, find, identity};
-use super::fault::{Fault, Faults};
 use super::names::name_complaint;
-use super::sheet::read_text;
 use super::spec::Rig;
+use crate::written::{Fault, Faults, read_text};
 
 /// Everything one session file names, checked against the disk.
 #[derive(Clone, Debug, PartialEq)]
@@ -78,15 +77,19 @@ impl Session {
     /// One setup of one clip, its rig at hand rather than in a file.
     #[must_use]
     pub fn of_one(name: &str, clip: PathBuf, rig: Rig) -> Self {
+        Self::of_setup(Setup {
+            name: name.to_owned(),
+            tags: BTreeMap::new(),
+            clips: vec![clip],
+            rig,
+            rig_file: "rig".into(),
+            reference: None,
+        })
+    }
+
+    fn of_setup(setup: Setup) -> Self {
         Self {
-            setups: vec![Setup {
-                name: name.to_owned(),
-                tags: BTreeMap::new(),
-                clips: vec![clip],
-                rig,
-                rig_file: "rig".into(),
-                reference: None,
-            }],
+            setups: vec![setup],
             excludes: Vec::new(),
             warnings: Vec::new(),
         }
@@ -143,18 +146,14 @@ impl Session {
         let clips = flags.clips(clips, known);
         let rig_read = Rig::read(rig).map_err(|e| flags.0.extend(e.list)).ok();
         match rig_read {
-            Some(rig_read) if flags.0.is_empty() => Ok(Self {
-                setups: vec![Setup {
-                    name: setup.to_owned(),
-                    tags,
-                    clips,
-                    rig: rig_read,
-                    rig_file: rig.to_owned(),
-                    reference: None,
-                }],
-                excludes: Vec::new(),
-                warnings: Vec::new(),
-            }),
+            Some(rig_read) if flags.0.is_empty() => Ok(Self::of_setup(Setup {
+                name: setup.to_owned(),
+                tags,
+                clips,
+                rig: rig_read,
+                rig_file: rig.to_owned(),
+                reference: None,
+            })),
             _ => Err(Faults { list: flags.0 }),
         }
     }

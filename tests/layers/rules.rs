@@ -11,6 +11,7 @@ const ROW: &[&str] = &[
     "units",
     "geometry",
     "limits",
+    "written",
     "rig",
     "clip",
     "screen",
@@ -46,7 +47,7 @@ const WRAPPED: &[(&str, &[&str])] = &[
 
 /// Rooms that `render` may know. Of `clip` it may know the encoder alone: its
 /// films must not agree with the analysis by sharing its code.
-const RENDER_KNOWS: &[&str] = &["beside", "names", "units", "geometry"];
+const RENDER_KNOWS: &[&str] = &["beside", "names", "units", "geometry", "written"];
 
 /// The names that the door of `clip` hands on from its encoder.
 pub fn encoder_names(sources: &[Source]) -> Vec<String> {

@@ -112,34 +112,34 @@ pub struct Trial {
     pub side: Option<Side>,
     /// How it ends.
     pub outcome: Outcome,
-    #[serde(deserialize_with = "checks::maybe_offset")]
+    #[serde(deserialize_with = "checks::offset")]
     pub delay_ms: Option<f64>,
-    #[serde(deserialize_with = "checks::maybe_real_span")]
+    #[serde(deserialize_with = "checks::real_span")]
     pub drive_ms: Option<f64>,
-    #[serde(deserialize_with = "checks::maybe_span")]
+    #[serde(deserialize_with = "checks::span")]
     pub landing_ms: Option<f64>,
-    #[serde(deserialize_with = "checks::maybe_permille")]
+    #[serde(deserialize_with = "checks::permille")]
     pub halt_permille: Option<f64>,
-    #[serde(deserialize_with = "checks::maybe_real_span")]
+    #[serde(deserialize_with = "checks::real_span")]
     pub halt_ms: Option<f64>,
-    #[serde(deserialize_with = "checks::maybe_permille")]
+    #[serde(deserialize_with = "checks::permille")]
     pub overshoot_permille: Option<f64>,
-    #[serde(deserialize_with = "checks::maybe_real_span")]
+    #[serde(deserialize_with = "checks::real_span")]
     pub swing_ms: Option<f64>,
-    #[serde(deserialize_with = "checks::maybe_turns")]
+    #[serde(deserialize_with = "checks::turns")]
     pub hunts: Option<u32>,
-    #[serde(deserialize_with = "checks::maybe_permille")]
+    #[serde(deserialize_with = "checks::permille")]
     pub hunt_permille: Option<f64>,
-    #[serde(deserialize_with = "checks::maybe_permille")]
+    #[serde(deserialize_with = "checks::permille")]
     pub residual_permille: Option<f64>,
-    #[serde(deserialize_with = "checks::maybe_real_span")]
+    #[serde(deserialize_with = "checks::real_span")]
     pub stay_ms: Option<f64>,
-    #[serde(deserialize_with = "checks::maybe_real_span")]
+    #[serde(deserialize_with = "checks::real_span")]
     pub relapse_ms: Option<f64>,
-    #[serde(deserialize_with = "checks::maybe_permille")]
+    #[serde(deserialize_with = "checks::permille")]
     pub leave_permille: Option<f64>,
     /// Rest after this trial's way, ms, instead of `motion.pause_ms`.
-    #[serde(deserialize_with = "checks::maybe_span")]
+    #[serde(deserialize_with = "checks::span")]
     pub pause_ms: Option<f64>,
 }
 

@@ -129,13 +129,14 @@ pub struct Container {
     pub quality: f64,
     /// Thousands of bits per second as shot that H.264 is held to, instead of
     /// `quality`: what moves is coded coarsely, and its detail comes back after.
-    #[serde(deserialize_with = "checks::maybe_bit_rate")]
+    #[serde(deserialize_with = "checks::bit_rate")]
     pub bit_rate_kbps: Option<f64>,
     /// Speed preset (H.264, H.265).
     pub preset: String,
     /// Frames from one key frame to the next.
     pub keyint: u32,
     /// Frames predicted from both sides in a row.
+    #[serde(deserialize_with = "checks::b_frames")]
     pub b_frames: usize,
     /// Bits per sample.
     #[serde(deserialize_with = "checks::depth")]
@@ -143,7 +144,7 @@ pub struct Container {
     /// Full instead of limited range.
     pub full_range: bool,
     /// Rate the clip is stored at (slow motion); else as shot.
-    #[serde(deserialize_with = "checks::maybe_rate")]
+    #[serde(deserialize_with = "checks::rate")]
     pub stored_fps: Option<f64>,
     /// Parts stored at rates of their own (clips slowed down in part).
     pub segments: Vec<Stored>,

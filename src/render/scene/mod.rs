@@ -8,7 +8,6 @@
 mod behaviour;
 mod bright;
 mod checks;
-mod checks_more;
 mod film;
 mod layers;
 mod light;

@@ -56,10 +56,10 @@ pub struct Overlay {
     #[serde(deserialize_with = "checks::offset")]
     pub at_ms: f64,
     /// How long it stays, ms; else to the end of the trial (of the film).
-    #[serde(deserialize_with = "checks::maybe_real_span")]
+    #[serde(deserialize_with = "checks::real_span")]
     pub for_ms: Option<f64>,
     /// Colour it turns to.
-    #[serde(deserialize_with = "checks::maybe_color")]
+    #[serde(deserialize_with = "checks::color")]
     pub then_color: Option<[f64; 3]>,
     /// When it turns, ms after it appeared.
     #[serde(deserialize_with = "checks::span")]

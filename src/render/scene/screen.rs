@@ -11,7 +11,7 @@ use super::upset::{Drift, Grid};
 #[serde(default, deny_unknown_fields)]
 pub struct LiveView {
     /// Pictures per second; else one per refresh.
-    #[serde(deserialize_with = "checks::maybe_rate")]
+    #[serde(deserialize_with = "checks::rate")]
     pub fps: Option<f64>,
     /// From a picture's middle of exposure to the earliest refresh that can
     /// show it, ms.
@@ -27,6 +27,7 @@ pub struct LiveView {
     /// Its exposure is not held.
     pub drift: Drift,
     /// Pixels of a picture; else about as many as the film resolves.
+    #[serde(deserialize_with = "checks::picture_size")]
     pub size: Option<[usize; 2]>,
 }
 
@@ -51,7 +52,7 @@ pub struct Screen {
     #[serde(deserialize_with = "checks::rate")]
     pub refresh_hz: f64,
     /// First refresh after the first frame's stamp, ms; else drawn.
-    #[serde(deserialize_with = "checks::maybe_span")]
+    #[serde(deserialize_with = "checks::span")]
     pub phase_ms: Option<f64>,
     /// Time a refresh takes from the top row to the bottom row, ms.
     #[serde(deserialize_with = "checks::span")]

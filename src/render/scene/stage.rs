@@ -60,7 +60,7 @@ pub struct Motion {
     pub lead_ms: f64,
     /// After the last trial's start of rest, ms; else as long as needed to
     /// judge it.
-    #[serde(deserialize_with = "checks::maybe_span")]
+    #[serde(deserialize_with = "checks::span")]
     pub tail_ms: Option<f64>,
 }
 

@@ -1,19 +1,23 @@
 //! What was agreed, as written in TOML.
 
-use crate::rig::Faults;
-use crate::rig::fields::Table;
-use crate::rig::sheet::Sheet;
+use serde::de::{Deserialize, Deserializer};
 
-/// Every key, and its heading.
-const KEYS: [&str; 7] = [
-    "change.hit_rate_drop",
-    "change.median_slowdown_ms",
-    "change.p90_slowdown_ms",
-    "require.hit_rate",
-    "require.p90_ms",
-    "test.confidence",
-    "test.min_trials",
-];
+use crate::written::values::{refused, whole};
+use crate::written::{Faults, Known, Sheet};
+
+const KNOWN: Known = Known {
+    keys: &[
+        "change.hit_rate_drop",
+        "change.median_slowdown_ms",
+        "change.p90_slowdown_ms",
+        "require.hit_rate",
+        "require.p90_ms",
+        "test.confidence",
+        "test.min_trials",
+    ],
+    lists: &[],
+    retired: &[],
+};
 
 /// Limits and how surely they are to be judged.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -29,22 +33,29 @@ pub struct Policy {
 }
 
 /// The largest change that is accepted.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, serde::Deserialize)]
+#[serde(default, deny_unknown_fields)]
 pub struct Change {
     /// Drop of the hit rate, 0..1.
+    #[serde(deserialize_with = "drop_of_rate")]
     pub hit_rate_drop: Option<f64>,
     /// Slowdown of the median time-to-focus, ms.
+    #[serde(deserialize_with = "slowdown")]
     pub median_slowdown_ms: Option<f64>,
     /// Slowdown of the 90 % point of time-to-focus, ms.
+    #[serde(deserialize_with = "slowdown")]
     pub p90_slowdown_ms: Option<f64>,
 }
 
 /// What the candidate must reach.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, serde::Deserialize)]
+#[serde(default, deny_unknown_fields)]
 pub struct Require {
     /// Hit rate, above 0 and below 1.
+    #[serde(deserialize_with = "hit_rate")]
     pub hit_rate: Option<f64>,
     /// 90 % point of time-to-focus, ms.
+    #[serde(deserialize_with = "required")]
     pub p90_ms: Option<f64>,
 }
 
@@ -144,45 +155,12 @@ impl Policy {
             return Err(PolicyError::Timing(file.to_owned()));
         }
         let sheet = Sheet::new(file, text);
-        let policy = sheet.tree().map(|tree| {
-            let root = Table::root(&sheet, &tree);
-            root.check_keys(&KEYS);
-            Self::read(&root)
-        });
-        let policy = sheet.close(policy)?;
+        let policy: Option<PolicyFile> = sheet.read(&KNOWN);
+        let policy = Self::from(sheet.close(policy)?);
         if !policy.change.is_set() && !policy.require.is_set() {
             return Err(PolicyError::Empty(file.to_owned()));
         }
         Ok(policy)
-    }
-
-    fn read(root: &Table) -> Self {
-        let (change, require, test) = (
-            root.section("change"),
-            root.section("require"),
-            root.section("test"),
-        );
-        let defaults = Test::default();
-        let min_trials = test
-            .value("min_trials")
-            .and_then(|v| v.whole_in(1..=1_000_000));
-        Self {
-            change: Change {
-                hit_rate_drop: number(&change, "hit_rate_drop", &DROP),
-                median_slowdown_ms: number(&change, "median_slowdown_ms", &SLOWDOWN),
-                p90_slowdown_ms: number(&change, "p90_slowdown_ms", &SLOWDOWN),
-            },
-            require: Require {
-                hit_rate: number(&require, "hit_rate", &RATE),
-                p90_ms: number(&require, "p90_ms", &REQUIRED),
-            },
-            test: Test {
-                confidence: number(&test, "confidence", &LEVEL).unwrap_or(defaults.confidence),
-                min_trials: min_trials.map_or(defaults.min_trials, u64::from),
-                min_trials_named: min_trials.is_some(),
-            },
-            built_in: false,
-        }
     }
 
     /// Who asks for the number of trials, in words.
@@ -198,53 +176,76 @@ impl Policy {
     }
 }
 
-/// What a number must be.
-struct Must {
-    fits: fn(f64) -> bool,
-    words: &'static str,
-    /// Whether it is a share, so that 70 was meant as 0.70.
-    share: bool,
+/// A policy as written.
+#[derive(Default, serde::Deserialize)]
+#[serde(default, deny_unknown_fields)]
+struct PolicyFile {
+    change: Change,
+    require: Require,
+    test: TestFile,
 }
 
-const DROP: Must = Must {
-    fits: |v| (0.0..1.0).contains(&v),
-    words: "give a share from 0 to below 1 (0.05 for 5 points)",
-    share: true,
-};
-const RATE: Must = Must {
-    fits: |v| v > 0.0 && v < 1.0,
-    words: "give a share above 0 and below 1: no number of trials shows a rate of exactly 1",
-    share: true,
-};
-const LEVEL: Must = Must {
-    fits: |v| v > 0.5 && v < 1.0,
-    words: "give a share above 0.5 and below 1 (0.95, say)",
-    share: true,
-};
-const SLOWDOWN: Must = Must {
-    fits: |v| (0.0..=60_000.0).contains(&v),
-    words: "give milliseconds from 0 to 60000",
-    share: false,
-};
-const REQUIRED: Must = Must {
-    fits: |v| v > 0.0 && v <= 60_000.0,
-    words: "give milliseconds above 0, at most 60000",
-    share: false,
-};
+#[derive(Default, serde::Deserialize)]
+#[serde(default, deny_unknown_fields)]
+struct TestFile {
+    #[serde(deserialize_with = "level")]
+    confidence: Option<f64>,
+    #[serde(deserialize_with = "count")]
+    min_trials: Option<u32>,
+}
 
-fn number(table: &Table, key: &str, must: &Must) -> Option<f64> {
-    let value = table.value(key)?;
-    let number = value.number()?;
-    if (must.fits)(number) {
-        return Some(number);
+impl From<PolicyFile> for Policy {
+    fn from(file: PolicyFile) -> Self {
+        let (test, min_trials) = (Test::default(), file.test.min_trials);
+        Self {
+            change: file.change,
+            require: file.require,
+            test: Test {
+                confidence: file.test.confidence.unwrap_or(test.confidence),
+                min_trials: min_trials.map_or(test.min_trials, u64::from),
+                min_trials_named: min_trials.is_some(),
+            },
+            built_in: false,
+        }
     }
-    let hint = if must.share && (1.0..100.0).contains(&number) && (must.fits)(number / 100.0) {
-        format!("; write {:.2} for {number} %", number / 100.0)
-    } else {
-        format!("; {}", must.words)
-    };
-    value.fault(format!("is {number}{hint}"));
-    None
+}
+
+fn count<'de, D: Deserializer<'de>>(d: D) -> Result<Option<u32>, D::Error> {
+    whole(d, 1..=1_000_000).map(Some)
+}
+
+/// Readers of a limit, in words where it does not fit; of a share 70 was meant as
+/// 0.70.
+macro_rules! limits {
+    ($($name:ident: $fits:expr, $share:literal, $words:literal;)*) => {$(
+        fn $name<'de, D: Deserializer<'de>>(d: D) -> Result<Option<f64>, D::Error> {
+            limit(d, $fits, $share, $words)
+        }
+    )*};
+}
+
+limits! {
+    drop_of_rate: |v| (0.0..1.0).contains(&v), true, "give a share from 0 to below 1 (0.05 for 5 points)";
+    hit_rate: |v| v > 0.0 && v < 1.0, true, "give a share above 0 and below 1: no number of trials shows a rate of exactly 1";
+    level: |v| v > 0.5 && v < 1.0, true, "give a share above 0.5 and below 1 (0.95, say)";
+    slowdown: |v| (0.0..=60_000.0).contains(&v), false, "give milliseconds from 0 to 60000";
+    required: |v| v > 0.0 && v <= 60_000.0, false, "give milliseconds above 0, at most 60000";
+}
+
+fn limit<'de, D: Deserializer<'de>>(
+    d: D,
+    fits: fn(f64) -> bool,
+    share: bool,
+    words: &str,
+) -> Result<Option<f64>, D::Error> {
+    let v = f64::deserialize(d)?;
+    if fits(v) {
+        return Ok(Some(v));
+    }
+    if share && (1.0..100.0).contains(&v) && fits(v / 100.0) {
+        return refused(format!("is {v}; write {:.2} for {v} %", v / 100.0));
+    }
+    refused(format!("is {v}; {words}"))
 }
 
 #[cfg(test)]

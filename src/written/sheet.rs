@@ -1,0 +1,270 @@
+//! One TOML file on its way in: its text, its lines, and the faults found so far.
+
+use std::cell::{Cell, RefCell};
+use std::fs::File;
+use std::io::Read;
+use std::path::Path;
+
+use serde::de::DeserializeOwned;
+use toml::de::{DeTable, DeValue};
+
+use super::fault::{Fault, Faults};
+use super::keys::Known;
+use super::node::{LeftOut, root};
+use super::refusal::{Refusal, Why};
+
+/// No file a person writes by hand is longer; a film named by mistake is.
+const MOST_BYTES: u64 = 1 << 20;
+
+/// Faults that are told of one file; the rest are counted. Nobody reads more at
+/// once, and a file of another kind is nothing but faults.
+const MOST_FAULTS: usize = 20;
+
+/// A TOML text being read. Faults collect in it until [`Sheet::close`].
+#[derive(Debug)]
+pub(crate) struct Sheet<'t> {
+    file: String,
+    text: &'t str,
+    tree: DeTable<'t>,
+    /// Whether the text is TOML at all.
+    sound: bool,
+    faults: RefCell<Vec<Fault>>,
+    /// Whether there are faults beyond the first [`MOST_FAULTS`].
+    more: Cell<bool>,
+}
+
+impl<'t> Sheet<'t> {
+    /// A sheet for `text`, which messages call `file`. Every mistake of the
+    /// syntax is a fault.
+    pub(crate) fn new(file: &str, text: &'t str) -> Self {
+        let (tree, errors) = DeTable::parse_recoverable(text);
+        let sheet = Self {
+            file: file.to_owned(),
+            text,
+            tree: tree.into_inner(),
+            sound: errors.is_empty(),
+            faults: RefCell::default(),
+            more: Cell::new(false),
+        };
+        let mut last_line = 0;
+        for error in errors {
+            let line = sheet.line_at(error.span().map_or(0, |s| s.start));
+            // One slip of the pen often upsets the rest of its line.
+            if line != last_line {
+                sheet.syntax(line, error.message());
+            }
+            last_line = line;
+            if sheet.more.get() {
+                break;
+            }
+        }
+        sheet
+    }
+
+    /// Reads the whole file. Every value that is refused is a fault, and is
+    /// passed over; `None` where nothing is left to go on with.
+    pub(crate) fn read<T: DeserializeOwned>(&self, known: &Known) -> Option<T> {
+        let mut out = LeftOut::new();
+        while self.sound && !self.more.get() {
+            match T::deserialize(root(&self.tree, &out)) {
+                Ok(read) => return Some(read),
+                Err(refusal) => out.insert(self.refuse(refusal, known)?),
+            };
+        }
+        None
+    }
+
+    /// Tells a refusal; hands back the key to pass over.
+    fn refuse(&self, refusal: Refusal, known: &Known) -> Option<String> {
+        let (key, at) = refusal.place.unwrap_or_default();
+        let line = self.line_at(at);
+        match refusal.why {
+            Why::Told(message) => self.add(line, &key, &message),
+            Why::Unknown(siblings) => {
+                self.add(line, &key, &known.complaint(&plain(&key), siblings));
+            }
+            Why::Missing(field) => {
+                let message = format!("is missing; add `{field} = …`");
+                self.add(
+                    line,
+                    format!("{key}.{field}").trim_start_matches('.'),
+                    &message,
+                );
+            }
+            // The list cannot be read without it.
+            Why::LeftOut => return key.rfind('[').map(|end| key[..end].to_owned()),
+        }
+        (!key.is_empty()).then_some(key)
+    }
+
+    /// Notes a fault of a key (`cue[1].name`), or of what should hold it.
+    pub(crate) fn fault(&self, key: &str, message: impl AsRef<str>) {
+        self.add(self.line(key), key, message.as_ref());
+    }
+
+    /// Notes that a key is missing, unless it is there and was refused.
+    pub(crate) fn missing(&self, key: &str, remedy: &str) {
+        let told = |f: &Fault| {
+            let rest = key.strip_prefix(f.key.as_str());
+            !f.key.is_empty() && rest.is_some_and(|r| r.is_empty() || r.starts_with(['.', '[']))
+        };
+        if !self.faults.borrow().iter().any(told) {
+            self.fault(key, format!("is missing; {remedy}"));
+        }
+    }
+
+    /// Notes that a key has no place here, where it is written.
+    pub(crate) fn refuse_key(&self, key: &str, why: &str) {
+        if self.find(key).1 {
+            self.fault(key, why);
+        }
+    }
+
+    /// Line of a key, or of what should hold it, counted from 1.
+    pub(crate) fn line(&self, key: &str) -> usize {
+        self.line_at(self.find(key).0)
+    }
+
+    /// Name of the file in messages.
+    pub(crate) fn file(&self) -> &str {
+        &self.file
+    }
+
+    fn add(&self, line: usize, key: &str, message: &str) {
+        let mut faults = self.faults.borrow_mut();
+        if faults.len() >= MOST_FAULTS {
+            self.more.set(true);
+            return;
+        }
+        faults.push(Fault {
+            file: self.file.clone(),
+            line: Some(line),
+            key: key.to_owned(),
+            message: message.to_owned(),
+        });
+    }
+
+    fn line_at(&self, at: usize) -> usize {
+        let before = &self.text.as_bytes()[..at.min(self.text.len())];
+        1 + before.iter().filter(|b| **b == b'\n').count()
+    }
+
+    /// First byte of a key's value, or of the nearest that holds it; and whether
+    /// the value itself is written.
+    fn find(&self, key: &str) -> (usize, bool) {
+        let mut at = 0;
+        let mut table = Some(&self.tree);
+        for part in key.split('.') {
+            let (name, index) = match part.split_once('[') {
+                Some((name, index)) => (name, index.trim_end_matches(']').parse::<usize>().ok()),
+                None => (part, None),
+            };
+            let Some(value) = table.and_then(|t| t.get(name)) else {
+                return (at, false);
+            };
+            at = value.span().start;
+            let mut inner = value.get_ref();
+            if let Some(index) = index {
+                let Some(item) = inner.as_array().and_then(|list| list.get(index)) else {
+                    return (at, false);
+                };
+                at = item.span().start;
+                inner = item.get_ref();
+            }
+            table = match inner {
+                DeValue::Table(below) => Some(below),
+                _ => None,
+            };
+        }
+        (at, true)
+    }
+
+    fn syntax(&self, line: usize, what: &str) {
+        let remedy = if self.number_in_line(line) {
+            "give a plain number without a unit, with a point (0.7, not 0,7 or 70 %)"
+        } else {
+            "write the line as `key = value`, text in quotes"
+        };
+        let message = format!("not valid TOML ({what}); {remedy}");
+        self.add(line, self.key_in_line(line), &message);
+    }
+
+    /// Whether a number was meant in this line, but is none: a digit after its
+    /// `=`, and more than a number behind it.
+    fn number_in_line(&self, line: usize) -> bool {
+        let text = self.text.lines().nth(line - 1).unwrap_or("");
+        let value = text.split_once('=').map_or("", |(_, value)| value.trim());
+        let value = value.split('#').next().unwrap_or("").trim();
+        let digits = value.trim_start_matches(['+', '-']);
+        digits.starts_with(|c: char| c.is_ascii_digit()) && value.parse::<f64>().is_err()
+    }
+
+    /// The bare key that opens a line, for faults of the syntax itself.
+    fn key_in_line(&self, line: usize) -> &'t str {
+        let text = self.text.lines().nth(line - 1).unwrap_or("");
+        let key = text.split('=').next().unwrap_or("").trim();
+        let bare = |c: char| c.is_ascii_alphanumeric() || "_-.".contains(c);
+        if key.len() <= 80 && key.chars().all(bare) {
+            key
+        } else {
+            ""
+        }
+    }
+
+    /// All faults noted, in the order of their lines.
+    pub(crate) fn faults(&self) -> Vec<Fault> {
+        let mut list = self.faults.borrow().clone();
+        list.sort_by_key(|f| f.line);
+        if self.more.get() {
+            let message = "has more faults than these; mend these first";
+            list.push(Fault::of_file(&self.file, "", message));
+        }
+        list
+    }
+
+    /// The result: `value`, unless a fault was noted. No value comes with no
+    /// fault only where a reader forgot to note one; then the file is named.
+    pub(crate) fn close<T>(&self, value: Option<T>) -> Result<T, Faults> {
+        let list = self.faults();
+        match value {
+            Some(value) if list.is_empty() => Ok(value),
+            _ if list.is_empty() => {
+                Err(Fault::of_file(&self.file, "", "cannot be used; check the whole file").into())
+            }
+            _ => Err(Faults { list }),
+        }
+    }
+}
+
+/// A dotted key without the places in lists.
+fn plain(key: &str) -> String {
+    let parts = key.split('.').map(|p| p.split('[').next().unwrap_or(p));
+    parts.collect::<Vec<_>>().join(".")
+}
+
+/// The text of a file a person wrote.
+///
+/// # Errors
+/// One fault where the file cannot be read, is far too long, or is not UTF-8.
+pub(crate) fn read_text(path: &Path) -> Result<String, Faults> {
+    let name = path.display().to_string();
+    let mut bytes = Vec::new();
+    File::open(path)
+        .and_then(|f| f.take(MOST_BYTES + 1).read_to_end(&mut bytes))
+        .map_err(|e| {
+            let message = format!("cannot be read ({e}); check the path and its permissions");
+            Faults::from(Fault::of_file(&name, "", message))
+        })?;
+    if bytes.len() as u64 > MOST_BYTES {
+        let message = "is longer than 1 MiB, so it is no TOML file of this tool; check the path";
+        return Err(Fault::of_file(&name, "", message).into());
+    }
+    String::from_utf8(bytes).map_err(|e| {
+        let good = e.utf8_error().valid_up_to();
+        let line = 1 + e.as_bytes()[..good].iter().filter(|b| **b == b'\n').count();
+        Faults::from(Fault {
+            line: Some(line),
+            ..Fault::of_file(&name, "", "is not UTF-8 text; save the file as UTF-8")
+        })
+    })
+}
