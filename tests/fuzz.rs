@@ -209,7 +209,7 @@ fn evidence() {
     let path = folder.path().join("kit.evidence.zip");
     hold(
         "evidence",
-        150,
+        50,
         |m| m.archive(&all),
         |bytes| {
             std::fs::write(&path, bytes).unwrap();
@@ -241,7 +241,7 @@ fn kept_signals() {
     let folder = tempfile::tempdir().unwrap();
     hold(
         "kept signals",
-        60,
+        40,
         |m| m.archive(&all),
         |bytes| {
             std::fs::write(folder.path().join(&seeds().signals_name), bytes).unwrap();
@@ -276,7 +276,7 @@ fn clips_and_their_sound() {
     let path = folder.path().join("a.mp4");
     hold(
         "clip",
-        120,
+        50,
         |m| m.bytes(&all),
         |bytes| {
             std::fs::write(&path, bytes).unwrap();

@@ -91,7 +91,7 @@ pub fn compare_markdown(comparison: &Comparison) -> String {
     }
     let mut dashed = false;
     for pairs in of_two(&comparison.pairs) {
-        text.push_str(&format!("\n### {}\n\n", title(&pairs[0])));
+        text.push_str(&format!("\n### {}\n\n", markdown(&title(&pairs[0]))));
         let drawn = pair_table(pairs, Form::Markdown);
         text.push_str(&drawn);
         dashed |= drawn.contains(NONE);
