@@ -37,7 +37,6 @@ impl<S> Copy for Point<S> {}
 
 impl<S> Point<S> {
     /// The point (x, y).
-    #[must_use]
     pub const fn new(x: f64, y: f64) -> Self {
         Self {
             x,
@@ -68,13 +67,11 @@ impl<S> Copy for Quad<S> {}
 
 impl<S> Quad<S> {
     /// The quadrilateral with these corners (TL, TR, BR, BL).
-    #[must_use]
     pub const fn new(corners: [Point<S>; 4]) -> Self {
         Self { corners }
     }
 
     /// An upright rectangle.
-    #[must_use]
     pub const fn rect(left: f64, top: f64, right: f64, bottom: f64) -> Self {
         Self::new([
             Point::new(left, top),
@@ -85,7 +82,6 @@ impl<S> Quad<S> {
     }
 
     /// Whether the sides do not cross and no corner is reflex or flat.
-    #[must_use]
     pub fn is_convex(&self) -> bool {
         let c = &self.corners;
         let turns: Vec<f64> = (0..4)
@@ -95,13 +91,11 @@ impl<S> Quad<S> {
     }
 
     /// Whether TL→TR→BR→BL runs clockwise on a y-down picture (not mirrored).
-    #[must_use]
     pub fn is_clockwise(&self) -> bool {
         self.corners[0].cross(self.corners[1], self.corners[2]) > 0.0
     }
 
     /// Enclosed area in squared units of the space.
-    #[must_use]
     pub fn area(&self) -> f64 {
         let c = &self.corners;
         let twice: f64 = (0..4)
@@ -114,21 +108,18 @@ impl<S> Quad<S> {
     }
 
     /// Mean length of the left and the right side: the screen's height.
-    #[must_use]
     pub fn height(&self) -> f64 {
         let c = &self.corners;
         f64::midpoint(distance(c[0], c[3]), distance(c[1], c[2]))
     }
 
     /// Mean length of the top and the bottom side.
-    #[must_use]
     pub fn width(&self) -> f64 {
         let c = &self.corners;
         f64::midpoint(distance(c[0], c[1]), distance(c[3], c[2]))
     }
 
     /// Smallest upright rectangle around it: left, top, right, bottom.
-    #[must_use]
     pub fn bounds(&self) -> [f64; 4] {
         let mut b = [f64::MAX, f64::MAX, f64::MIN, f64::MIN];
         for p in &self.corners {
@@ -139,7 +130,6 @@ impl<S> Quad<S> {
 }
 
 /// Distance between two points of one space.
-#[must_use]
 pub fn distance<S>(a: Point<S>, b: Point<S>) -> f64 {
     (a.x - b.x).hypot(a.y - b.y)
 }
@@ -162,7 +152,6 @@ impl<A, B> Copy for Homography<A, B> {}
 impl<A, B> Homography<A, B> {
     /// The map that takes the four corners of `from` to those of `to`;
     /// `None` where three corners lie on one line.
-    #[must_use]
     pub fn between(from: &Quad<A>, to: &Quad<B>) -> Option<Self> {
         let mut m = SMatrix::<f64, 8, 8>::zeros();
         let mut right = SVector::<f64, 8>::zeros();
@@ -185,7 +174,6 @@ impl<A, B> Homography<A, B> {
     }
 
     /// Where a point of `A` lies in `B`.
-    #[must_use]
     pub fn apply(&self, p: Point<A>) -> Point<B> {
         let h = &self.h;
         let w = h[2][0] * p.x + h[2][1] * p.y + h[2][2];
@@ -196,14 +184,12 @@ impl<A, B> Homography<A, B> {
     }
 
     /// The quadrilateral's image.
-    #[must_use]
     pub fn apply_quad(&self, q: &Quad<A>) -> Quad<B> {
         Quad::new(q.corners.map(|c| self.apply(c)))
     }
 }
 
 /// The unit square of the screen.
-#[must_use]
 pub fn whole_screen() -> Quad<ScreenFrac> {
     Quad::rect(0.0, 0.0, 1.0, 1.0)
 }

@@ -16,7 +16,7 @@
 //! how far off it was, `card` lays out the target to print, `cli` is what a
 //! person types.
 
-pub mod beside;
+mod beside;
 pub mod card;
 pub mod cli;
 pub mod clip;
@@ -26,6 +26,7 @@ pub mod limits;
 pub mod names;
 pub mod plan;
 pub mod prove;
+mod ranked;
 pub mod render;
 pub mod report;
 pub mod rig;

@@ -45,19 +45,16 @@ pub struct Hertz(pub f64);
 impl CaptureRate {
     /// A rate in frames per second; `None` unless it lies within
     /// [`CAPTURE_FPS`].
-    #[must_use]
     pub fn new(fps: f64) -> Option<Self> {
         CAPTURE_FPS.contains(&fps).then_some(Self(fps))
     }
 
     /// Frames per second.
-    #[must_use]
     pub fn fps(self) -> f64 {
         self.0
     }
 
     /// Seconds between two frames.
-    #[must_use]
     pub fn period_s(self) -> f64 {
         1.0 / self.0
     }
@@ -65,7 +62,6 @@ impl CaptureRate {
 
 impl Hertz {
     /// Length of one cycle in seconds.
-    #[must_use]
     pub fn period_s(self) -> f64 {
         1.0 / self.0
     }
@@ -73,23 +69,8 @@ impl Hertz {
 
 impl Millis {
     /// The same span in seconds.
-    #[must_use]
     pub fn seconds(self) -> f64 {
         self.0 / 1000.0
-    }
-
-    /// A span of seconds in milliseconds.
-    #[must_use]
-    pub fn from_seconds(s: f64) -> Self {
-        Self(s * 1000.0)
-    }
-}
-
-impl ShotTime {
-    /// Span from `earlier` to `self`.
-    #[must_use]
-    pub fn since(self, earlier: Self) -> Millis {
-        Millis::from_seconds(self.0 - earlier.0)
     }
 }
 
@@ -128,7 +109,6 @@ fn factor(stored_fps: f64, rate: CaptureRate) -> f64 {
 impl TimeScale {
     /// The scale for a clip whose stamps run at `stored_fps` (median) and that
     /// was shot at `true_rate`.
-    #[must_use]
     pub fn new(stored_fps: f64, true_rate: CaptureRate) -> Self {
         Self::of_parts(true_rate, (stored_fps, true_rate), &[])
     }
@@ -136,7 +116,6 @@ impl TimeScale {
     /// The scale of a clip in parts: stored rate and true rate of the first,
     /// then start, stored rate and true rate of those that follow, starts
     /// ascending. `main` is the rate to name where one has to stand for all.
-    #[must_use]
     pub fn of_parts(
         main: CaptureRate,
         first: (f64, CaptureRate),
@@ -161,30 +140,25 @@ impl TimeScale {
     }
 
     /// World seconds per stored second; `None` where parts differ.
-    #[must_use]
     pub fn factor(&self) -> Option<f64> {
         let one = self.parts[0].factor;
-        #[allow(clippy::float_cmp)]
         let same = self.parts.iter().all(|p| p.factor == one);
         same.then_some(one)
     }
 
     /// The true rate this scale was made for; of a clip in parts, that of its
     /// main part.
-    #[must_use]
     pub fn rate(&self) -> CaptureRate {
         self.rate
     }
 
     /// The true rate at an instant.
-    #[must_use]
     pub fn rate_at(&self, shot: ShotTime) -> CaptureRate {
         let after = self.parts.partition_point(|p| p.shot <= shot.0);
         self.parts[after.saturating_sub(1)].rate
     }
 
     /// The instant as shot.
-    #[must_use]
     pub fn shot(&self, stored: StoredTime) -> ShotTime {
         let after = self.parts.partition_point(|p| p.from <= stored.0);
         let part = self.parts[after.saturating_sub(1)];

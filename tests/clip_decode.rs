@@ -184,6 +184,7 @@ fn edit_lists_hide_frames_and_can_be_overruled() {
     assert!(index.warnings.iter().any(|w| w.contains("edit list")));
     let all = ProbeOptions {
         honour_edit_list: false,
+        ..ProbeOptions::default()
     };
     let index = probe(&cut, &all).unwrap();
     let (every, _, _) = frames(&index, 2);

@@ -5,7 +5,7 @@
 
 use std::path::Path;
 
-use focuslag::report::{compare_text, gate_text, plan_text, time_report, time_text};
+use focuslag::report::{compare_text, gate_text, plan_text, time_report};
 use focuslag::stats::compare::{CompareOptions, Named, compare};
 use focuslag::stats::gate::{GateOptions, Policy, gate};
 use focuslag::store::read_timing_from;
@@ -137,7 +137,7 @@ fn held_against(name: &str, text: &str) {
 #[test]
 fn the_text_of_time() {
     let session = session();
-    let text = time_text(&session.iter().collect::<Vec<_>>());
+    let text = time_report(&session.iter().collect::<Vec<_>>(), &[]);
     assert!(text.lines().all(|l| l.chars().count() <= 100), "{text}");
     held_against("time.txt", &text);
 }
@@ -241,7 +241,7 @@ fn the_text_of_a_plan() {
 #[test]
 fn its_numbers_are_those_of_the_trials() {
     let session = session();
-    let text = time_text(&[&session[0]]);
+    let text = time_report(&[&session[0]], &[]);
     for words in [
         "15 trials filmed in 2 clips, 3 void: 2 cut (not filmed to the end of its window); 1",
         "excluded (somebody walked through).",
@@ -263,5 +263,5 @@ fn its_numbers_are_those_of_the_trials() {
 
 #[test]
 fn no_setup_is_no_text() {
-    assert_eq!(time_text(&[]), "");
+    assert_eq!(time_report(&[], &[]), "");
 }

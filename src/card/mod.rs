@@ -27,7 +27,7 @@ mod tests;
 
 pub use self::svg::svg;
 pub use leaves::{Disc, Leaves};
-pub use pdf::pdf;
+pub(crate) use pdf::pdf;
 pub use spec::{CardError, CardSpec, FINEST_MM, Paper, Side};
 
 /// A card, laid out.
@@ -66,7 +66,6 @@ pub struct Area {
 
 impl Area {
     /// The area `by` mm larger on every side, smaller where negative.
-    #[must_use]
     pub fn grown(self, by: f64) -> Self {
         Self {
             x: self.x - by,

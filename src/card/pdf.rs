@@ -16,7 +16,6 @@ const POINTS: f64 = 72.0 / 25.4;
 const STEPS: f64 = 100.0;
 
 /// The bytes of a PDF of one page.
-#[must_use]
 pub fn pdf(card: &Card) -> Vec<u8> {
     let [catalog, pages, page_id, content, plain, bold, info] = [1, 2, 3, 4, 5, 6, 7].map(Ref::new);
     let (width, height) = card.spec.paper.size_mm();

@@ -11,7 +11,6 @@ pub enum Side {
 
 impl Side {
     /// `near`, `far`.
-    #[must_use]
     pub fn name(self) -> &'static str {
         match self {
             Self::Near => "near",
@@ -31,7 +30,6 @@ pub enum Paper {
 
 impl Paper {
     /// Its name.
-    #[must_use]
     pub fn name(self) -> &'static str {
         match self {
             Self::A4 => "A4",
@@ -40,7 +38,6 @@ impl Paper {
     }
 
     /// Width and height, mm: 210 × 297 (ISO 216), 8.5 × 11 in (ANSI Y14.1).
-    #[must_use]
     pub fn size_mm(self) -> (f64, f64) {
         match self {
             Self::A4 => (210.0, 297.0),

@@ -6,7 +6,6 @@ use ::svg::node::element::{Circle, ClipPath, Definitions, Group, Rectangle, Text
 use super::{Area, Card, Mark, Tone};
 
 /// The text of an SVG of the page.
-#[must_use]
 pub fn svg(card: &Card) -> String {
     let (width, height) = card.spec.paper.size_mm();
     let title = format!("focuslag target card, {}", card.spec.side.name());

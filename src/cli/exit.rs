@@ -28,7 +28,6 @@ pub enum Exit {
 
 impl Exit {
     /// The number the process ends with.
-    #[must_use]
     pub fn code(self) -> u8 {
         match self {
             Self::Done => 0,

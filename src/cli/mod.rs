@@ -8,7 +8,7 @@ mod card;
 mod check;
 mod compare;
 mod completions;
-pub mod exit;
+pub(crate) mod exit;
 mod files;
 mod gate;
 mod interrupt;
@@ -95,7 +95,6 @@ enum Command {
 }
 
 /// Runs the command line of this process and says how it ended.
-#[must_use]
 pub fn run() -> ExitCode {
     panic::set_hook(Box::new(|_| {}));
     interrupt::listen();

@@ -17,7 +17,6 @@ pub struct Bars {
 
 impl Bars {
     /// Bars for a person, or none at all.
-    #[must_use]
     pub fn new(talk: Talk) -> Self {
         let target = if talk.quiet || !stderr().is_terminal() {
             ProgressDrawTarget::hidden()
@@ -44,7 +43,6 @@ impl Bars {
     }
 
     /// What was warned of so far.
-    #[must_use]
     pub fn warnings(&self) -> Vec<String> {
         self.warnings
             .lock()

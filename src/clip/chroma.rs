@@ -32,7 +32,6 @@ impl Matrix {
     };
 
     /// Y (0..=1), Cb and Cr (−0.5..=0.5) of red, green and blue (0..=1).
-    #[must_use]
     pub fn of_rgb(self, [r, g, b]: [f32; 3]) -> [f32; 3] {
         let y = self.red * r + (1.0 - self.red - self.blue) * g + self.blue * b;
         [
@@ -43,7 +42,6 @@ impl Matrix {
     }
 
     /// The strongest of red, green and blue of a luma (0..=1) with Cb and Cr.
-    #[must_use]
     pub fn strongest(self, luma: f32, [cb, cr]: [f32; 2]) -> f32 {
         let red = luma + 2.0 * (1.0 - self.red) * cr;
         let blue = luma + 2.0 * (1.0 - self.blue) * cb;
@@ -127,13 +125,11 @@ impl<'a> Chroma<'a> {
     }
 
     /// How many luma columns and rows share one sample: 2 and 2 for 4:2:0.
-    #[must_use]
     pub fn shared(&self) -> (usize, usize) {
         (1 << self.coarse.0, 1 << self.coarse.1)
     }
 
     /// Cb and Cr (−0.5..=0.5) at a luma pixel; `None` outside the picture.
-    #[must_use]
     pub fn at(&self, x: usize, y: usize) -> Option<[f32; 2]> {
         let i = (y >> self.coarse.1) * self.stride + (x >> self.coarse.0) * self.step;
         let value = |plane: Depth<'_>| match plane {
@@ -146,7 +142,6 @@ impl<'a> Chroma<'a> {
     }
 
     /// How red, green and blue became luma and chroma.
-    #[must_use]
     pub fn matrix(&self) -> Matrix {
         self.matrix
     }

@@ -60,14 +60,7 @@ impl Encoder {
         open(path, part, container, spec, chosen, name)
     }
 
-    /// The codec that was chosen.
-    #[must_use]
-    pub fn codec(&self) -> Codec {
-        self.spec.codec
-    }
-
     /// Ticks per second of the stamps given to [`Self::push`].
-    #[must_use]
     pub fn ticks_per_second(&self) -> i64 {
         i64::from(self.base.denominator())
     }
@@ -307,7 +300,6 @@ fn failed(path: &Path, step: &'static str, source: ffmpeg::Error) -> EncodeError
     }
 }
 
-#[allow(clippy::cast_possible_truncation)] // sizes were checked to be < 16384
 fn px(n: usize) -> u32 {
     n as u32
 }

@@ -22,7 +22,6 @@ pub enum Codec {
 
 impl Codec {
     /// The name people use.
-    #[must_use]
     pub fn name(self) -> &'static str {
         match self {
             Self::Auto => "auto",
@@ -182,7 +181,6 @@ impl EncodeSpec {
     }
 
     /// FFmpeg counts a quantiser in units of 1/118 (FF_QP2LAMBDA).
-    #[allow(clippy::cast_possible_truncation)]
     pub(super) fn mpeg4_lambda(&self) -> i32 {
         (self.quality.clamp(1.0, 31.0) * 118.0) as i32
     }

@@ -37,7 +37,6 @@ pub struct LumaFrame<'a> {
 
 /// A luma sample as light, white = 1: its square, near enough to the usual tone
 /// curves (powers of 1.9 to 2.4). What lies below black is none.
-#[must_use]
 pub fn light(luma: f32) -> f32 {
     let luma = luma.max(0.0);
     luma * luma

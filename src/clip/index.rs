@@ -25,7 +25,6 @@ pub struct Orientation {
 
 impl Orientation {
     /// Size of the upright frame, px.
-    #[must_use]
     pub fn upright_size(self) -> (usize, usize) {
         let (w, h) = self.stored;
         if self.quarter_turns % 2 == 1 {
@@ -36,8 +35,6 @@ impl Orientation {
     }
 
     /// Where a point of the upright frame lies in the stored picture.
-    #[must_use]
-    #[allow(clippy::cast_precision_loss)]
     pub fn to_stored(self, p: Point<UprightPx>) -> Point<StoredPx> {
         let (w, h) = (self.stored.0 as f64, self.stored.1 as f64);
         let (x, y) = match self.quarter_turns % 4 {
@@ -50,8 +47,6 @@ impl Orientation {
     }
 
     /// Where a point of the stored picture lies in the upright frame.
-    #[must_use]
-    #[allow(clippy::cast_precision_loss)]
     pub fn to_upright(self, p: Point<StoredPx>) -> Point<UprightPx> {
         let (w, h) = (self.stored.0 as f64, self.stored.1 as f64);
         let (x, y) = (if self.mirrored { w - p.x } else { p.x }, p.y);
@@ -94,9 +89,6 @@ pub struct ClipIndex {
     /// FFmpeg's name of the transfer curve (`bt709`, `arib-std-b67` for HLG,
     /// `smpte2084` for PQ, `unspecified`).
     pub transfer: String,
-    /// Whether the header says interlaced (a clip whose first frame is so is
-    /// refused).
-    pub interlaced: bool,
     /// Oddities worth a person's attention, in plain words.
     pub warnings: Vec<String>,
     /// The first frame; take it out when done with it, it is large.
@@ -139,7 +131,6 @@ impl ClipIndex {
     /// Frames per stored second of some of the stamps (by number), the
     /// rounding of the container's tick averaged out; `None` for fewer than
     /// two.
-    #[must_use]
     pub fn stored_rate(&self, frames: std::ops::Range<usize>) -> Option<f64> {
         let base = self.plan.time_base;
         // A clip without a file has no tick of its own.
@@ -155,7 +146,6 @@ impl ClipIndex {
 
     /// The beginning of the clip, as long as `frames` frames need: whole
     /// stretches, at least one. For a look; what is missing is not reported.
-    #[must_use]
     pub fn head(&self, frames: usize) -> Self {
         let mut head = self.clone();
         head.first = None;

@@ -57,23 +57,22 @@ mod turn;
 mod watch;
 mod worker;
 
-pub use chroma::{Chroma, Matrix};
+pub(crate) use chroma::Chroma;
 pub use decode::{FrameSink, decode, decode_until};
-pub use encode::Encoder;
+pub(crate) use encode::Encoder;
 pub use encode_spec::{Codec, EncodeError, EncodeSpec, Planes};
 pub use error::ClipError;
 pub use frame::{Depth, LumaFrame, light};
-pub use hash::sha256;
+pub(crate) use hash::sha256;
 pub use index::{ClipIndex, Orientation};
 pub use open::ProbeOptions;
 pub use probe::{first_picture, probe};
 pub use report::{DecodeReport, Gap};
 pub use sound::{Sound, sound};
-pub use spool::spool_stdin;
-pub use still::Still;
+pub(crate) use spool::spool_stdin;
+pub(crate) use still::Still;
 
 /// The version of FFmpeg this program runs on, such as `5.1.9`.
-#[must_use]
 pub fn ffmpeg_version() -> String {
     // SAFETY: returns a constant, terminated string.
     let text = unsafe { std::ffi::CStr::from_ptr(ffmpeg_next::ffi::av_version_info()) };

@@ -32,12 +32,15 @@ const READ_AHEAD: usize = 256 * 1024;
 pub struct ProbeOptions {
     /// Leave out the frames an edit list hides (as a player does).
     pub honour_edit_list: bool,
+    /// The clip is slowed down in parts: long steps between frames are no oddity.
+    pub slow_parts: bool,
 }
 
 impl Default for ProbeOptions {
     fn default() -> Self {
         Self {
             honour_edit_list: true,
+            slow_parts: false,
         }
     }
 }

@@ -90,7 +90,8 @@ fn look(
     });
     let period = if beat.fps > 0.0 { 1.0 / beat.fps } else { 0.0 };
     let promise = promise::read(input, &track, &scan.notes, period);
-    warn_of_packets(&scan, beat, promise.hidden, &mut warnings);
+    let gaps = if options.slow_parts { 0 } else { beat.gaps };
+    warn_of_packets(&scan, gaps, promise.hidden, &mut warnings);
     let seconds: Vec<f64> = stamps
         .iter()
         .map(|s| s.saturating_sub(begin) as f64 * tick)
@@ -107,7 +108,6 @@ fn look(
         hidden_frames: promise.hidden,
         gaps: beat.gaps,
         transfer: track.transfer,
-        interlaced: track.interlaced,
         warnings,
         first: scan.still.take(),
         plan: DecodePlan {
@@ -194,14 +194,14 @@ fn warn_of_headers(track: &Track, stored: (usize, usize), warnings: &mut Vec<Str
     }
 }
 
-fn warn_of_packets(scan: &Scan, beat: Beat, hidden: usize, warnings: &mut Vec<String>) {
+fn warn_of_packets(scan: &Scan, gaps: usize, hidden: usize, warnings: &mut Vec<String>) {
     if hidden > 0 {
         warnings.push(format!("{} hidden by an edit list", report::frames(hidden)));
     }
-    if beat.gaps > 0 {
+    if gaps > 0 {
         warnings.push(format!(
             "steps between frames longer than 1.5 frames: {}",
-            beat.gaps
+            gaps
         ));
     }
     if scan.damaged_packets > 0 {

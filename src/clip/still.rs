@@ -19,7 +19,6 @@ enum Samples {
 
 impl Still {
     /// Copies a frame.
-    #[must_use]
     pub fn of(frame: &LumaFrame<'_>) -> Self {
         let samples = match frame.samples {
             Depth::Eight(s) => Samples::Eight(rows(s, frame)),
@@ -33,7 +32,6 @@ impl Still {
     }
 
     /// The picture as a frame at time 0.
-    #[must_use]
     pub fn frame(&self) -> LumaFrame<'_> {
         LumaFrame {
             time: StoredTime(0.0),

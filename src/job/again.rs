@@ -154,7 +154,6 @@ fn key(earlier: &Earlier<'_>, path: &str) -> PathBuf {
 }
 
 /// The clips focused by hand as a timing file names them.
-#[must_use]
 pub fn hand_clips(setup: &Setup, hand: &[(PathBuf, Outcome)]) -> Vec<HandClip> {
     let of = |side: Option<Side>, path: Option<&PathBuf>| {
         let (_, outcome) = hand.iter().find(|(p, _)| Some(p) == path)?;

@@ -17,7 +17,6 @@ use crate::rig::{Session, Setup, Stimulus};
 /// What would be done.
 #[derive(Clone, Debug, Default, Serialize)]
 pub struct Checked {
-    /// Setup by setup.
     pub setups: Vec<CheckedSetup>,
     /// Faults of the request: `time` would refuse it.
     pub errors: Vec<String>,
@@ -27,10 +26,8 @@ pub struct Checked {
     pub warnings: Vec<String>,
 }
 
-/// One setup.
 #[derive(Clone, Debug, Serialize)]
 pub struct CheckedSetup {
-    /// Its name.
     pub name: String,
     /// The rig file.
     pub rig: String,
@@ -64,7 +61,6 @@ pub enum Taken {
     Refused,
 }
 
-/// One clip.
 #[derive(Clone, Debug, Serialize)]
 pub struct CheckedClip {
     /// The file.
@@ -92,7 +88,6 @@ pub struct CheckedClip {
 }
 
 /// Looks at a session as [`super::run`] would before it decodes.
-#[must_use]
 pub fn check(session: &Session, options: &JobOptions) -> Checked {
     let mut out = Checked {
         warnings: session.warnings.clone(),
@@ -224,7 +219,6 @@ fn check_clip(
 
 impl CheckedSetup {
     /// Clips to be timed, and clips focused by hand.
-    #[must_use]
     pub fn counts(&self) -> (usize, usize) {
         let hand = self.clips.iter().filter(|c| c.reference).count();
         (self.clips.len() - hand, hand)

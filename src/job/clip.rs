@@ -13,7 +13,7 @@ use super::nothing;
 use super::segments;
 use super::setup::tidy;
 use super::shade::is_shaded;
-use super::signals::{Signals, condense, sides as sides_of};
+use super::signals::{Signals, condense};
 use super::softness::FilmSoftness;
 use super::steady::{Footing, Touched};
 use super::stimuli::stimuli;
@@ -218,7 +218,7 @@ pub fn watch(
         s.facts.lag.lag,
         rules.hold_on(curve.period_s),
     );
-    let area = sides_of(&rig.screen.af_area);
+    let area = rig.screen.af_area.into();
     let shaded = is_shaded(&mut s.pictures, &curve, &bounds, rules, area)?;
     if shaded {
         warnings.push(
@@ -278,7 +278,6 @@ fn quad(corners: [[f64; 2]; 4]) -> Quad<UprightPx> {
 }
 
 /// The screen as the timing file describes it.
-#[must_use]
 pub fn screen_record(rig: &Rig, watched: Option<&Watched>) -> schema::Screen {
     let found = watched.and_then(|w| w.found);
     let corners = found.or(rig.screen.corners);

@@ -93,7 +93,6 @@ impl CueGauge {
     }
 
     /// Empty lanes, one value per frame to come.
-    #[must_use]
     pub fn lanes(&self) -> Vec<Vec<f32>> {
         vec![Vec::new(); self.looks.iter().map(Look::lanes).sum()]
     }
@@ -138,7 +137,6 @@ pub struct Heard {
 
 impl Heard {
     /// The tones, in order of time.
-    #[must_use]
     pub fn tones(&self) -> &[Spell] {
         self.tones.as_deref().unwrap_or_default()
     }
@@ -207,7 +205,6 @@ fn spell(tone: &Tone, shot: impl Fn(f64) -> f64) -> Spell {
 const ONE_PRESS_S: f64 = 0.25;
 
 /// Every tone as a stimulus; those that follow closely belong to the first.
-#[must_use]
 pub fn beeps(tones: &[Spell]) -> Vec<Stimulus> {
     let mut out: Vec<Stimulus> = Vec::new();
     let mut last_off = f64::MIN;
@@ -273,7 +270,6 @@ impl CueTimes {
     }
 
     /// What a trial says of every cue.
-    #[must_use]
     pub fn claims(&self, onset_s: f64, end_s: f64) -> BTreeMap<String, schema::Cue> {
         let one = |heard: bool, spells: &[Spell]| {
             let c = claim(spells, onset_s, end_s);

@@ -113,18 +113,15 @@ fn search(
 }
 
 /// Whether the screen of this rig's clips has to be looked for.
-#[must_use]
 pub fn needed(rig: &Rig) -> bool {
     !rig.screen.feed && rig.screen.corners.is_none()
 }
 
 /// The rig with corners to check everything else by, where it has none yet.
-#[must_use]
 pub fn stand_in(rig: &Rig, index: &ClipIndex) -> Rig {
     let mut rig = rig.clone();
     if needed(&rig) {
         let (w, h) = index.orientation.upright_size();
-        #[allow(clippy::cast_precision_loss)]
         let (w, h) = (w as f64, h as f64);
         rig.screen.corners = Some(Quad::rect(0.1 * w, 0.1 * h, 0.9 * w, 0.9 * h));
     }
@@ -132,7 +129,6 @@ pub fn stand_in(rig: &Rig, index: &ClipIndex) -> Rig {
 }
 
 /// Whether a clip's screen is still to be looked for.
-#[must_use]
 pub fn open(rig: &Rig, index: &ClipIndex) -> bool {
     needed(rig) || !rig.screen.feed && !held::at_first_sight(rig, index)
 }

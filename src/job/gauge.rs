@@ -8,7 +8,7 @@ use super::evidence::{Eye, Kept};
 use super::sink::StretchSink;
 use crate::clip::ClipIndex;
 use crate::geometry::{Homography, Point, Quad, ScreenFrac, StoredPx, UprightPx, whole_screen};
-use crate::rig::{AreaFrac, PixelRect, Rig, Stimulus, SwingAt};
+use crate::rig::{PixelRect, Rig, Stimulus, SwingAt};
 use crate::screen::steady::{Place, Steady, Untracked};
 use crate::screen::{Reel, Region, ThumbMap};
 use crate::sharpness::across::Axis;
@@ -65,7 +65,6 @@ pub struct Film {
 
 impl Film {
     /// An empty film that can take stretches from this gauge.
-    #[must_use]
     pub fn new(gauge: &Gauge) -> Self {
         let reel = || Reel::new(CELLS.0, CELLS.1);
         Self {
@@ -85,7 +84,6 @@ impl Film {
 
     /// Makes room for so many frames at once: growing by doubling would need
     /// half as much again.
-    #[must_use]
     pub fn with_room(mut self, frames: usize) -> Self {
         self.times.reserve_exact(frames);
         self.readings.reserve_exact(frames);
@@ -175,8 +173,8 @@ impl Gauge {
         };
         let to_picture: Homography<ScreenFrac, StoredPx> =
             Homography::between(&whole_screen(), &stored).ok_or_else(degenerate)?;
-        let masks: Vec<[f64; 4]> = rig.screen.masks.iter().map(fractions).collect();
-        let area = Region::on_screen(fractions(&rig.screen.af_area), &masks, &to_picture, size);
+        let masks: Vec<[f64; 4]> = rig.screen.masks.iter().map(|m| (*m).into()).collect();
+        let area = Region::on_screen(rig.screen.af_area.into(), &masks, &to_picture, size);
         let seen = direct.map(|r| to_stored(index, &Quad::rect(r.x0, r.y0, r.x1, r.y1)));
         let is_light = matches!(rig.stimulus, Stimulus::Light { .. });
         let thumbs = |q: &Quad<StoredPx>| ThumbMap::new(q, size, CELLS.0, CELLS.1);
@@ -187,7 +185,7 @@ impl Gauge {
         let height = upright.height();
         let meter = Meter::new(&rig.measure, area, height).map_err(small)?;
         let bands = BandMeter::new(
-            fractions(&rig.screen.af_area),
+            rig.screen.af_area.into(),
             &masks,
             &to_picture,
             size,
@@ -220,50 +218,42 @@ impl Gauge {
     }
 
     /// The same for a film of so many frames a second of true time.
-    #[must_use]
     pub fn at_rate(mut self, fps: f64) -> Self {
         self.eye = self.eye.at_rate(fps);
         self
     }
 
     /// Where evidence is taken from.
-    #[must_use]
     pub fn eye(&self) -> &Eye {
         &self.eye
     }
 
     /// Height of the screen, film pixels.
-    #[must_use]
     pub fn height_px(&self) -> f64 {
         self.height_px
     }
 
     /// Mean frequency of every band, cycles per screen height.
-    #[must_use]
     pub fn frequencies(&self) -> [f64; BANDS] {
         self.bands.frequencies()
     }
 
     /// Where the rig's cues are looked for.
-    #[must_use]
     pub fn cues(&self) -> &CueGauge {
         &self.cues
     }
 
     /// How many pixels stand behind the tiles' sums.
-    #[must_use]
     pub fn places(&self) -> &Places {
         self.meter.places()
     }
 
     /// Why the screen is not followed, if it is not.
-    #[must_use]
     pub fn untracked(&self) -> Option<Untracked> {
         self.steady.as_ref().err().copied()
     }
 
     /// A sink for one stretch of the clip.
-    #[must_use]
     pub fn sink(&self) -> StretchSink<'_> {
         StretchSink::new(
             self,
@@ -288,7 +278,6 @@ fn way(rig: &Rig, screen: &Quad<StoredPx>) -> Option<Axis> {
 }
 
 /// The screen's quadrilateral: the rig's corners, or the whole frame of a feed.
-#[allow(clippy::cast_precision_loss)]
 fn screen_quad(rig: &Rig, size: (usize, usize)) -> Option<Quad<UprightPx>> {
     if rig.screen.feed {
         return Some(Quad::rect(0.0, 0.0, size.0 as f64, size.1 as f64));
@@ -311,12 +300,7 @@ fn to_stored(index: &ClipIndex, quad: &Quad<UprightPx>) -> Quad<StoredPx> {
     )
 }
 
-fn fractions(a: &AreaFrac) -> [f64; 4] {
-    [a.left, a.top, a.right, a.bottom]
-}
-
 /// Whether a rectangle lies in the frame, half a pixel of play allowed.
-#[allow(clippy::cast_precision_loss)]
 fn fits(b: &[f64; 4], size: (usize, usize)) -> bool {
     b[0] >= -0.5 && b[1] >= -0.5 && b[2] <= size.0 as f64 + 0.5 && b[3] <= size.1 as f64 + 0.5
 }

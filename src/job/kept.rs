@@ -71,7 +71,6 @@ pub struct Kept {
 
 impl Kept {
     /// Lists the folder; no file of it is read before its clip is asked for.
-    #[must_use]
     pub fn look(keeping: &Keeping) -> Self {
         let folder = keeping.folder.as_ref().filter(|_| !keeping.again);
         let entries = folder.map(std::fs::read_dir).into_iter().flatten();
@@ -134,7 +133,6 @@ impl Kept {
     }
 
     /// The clips whose signals are kept, by their identity.
-    #[must_use]
     pub fn clips(&self) -> Vec<PathBuf> {
         let Some(folder) = &self.keeping.folder else {
             return Vec::new();
@@ -151,7 +149,6 @@ impl Kept {
     }
 
     /// What there is of a clip by its content.
-    #[must_use]
     pub fn find(&self, sha256: &str, rig: &Rig) -> Found {
         self.read(beginning(sha256));
         self.choose(rig, |_, about| about.sha256 == sha256)
@@ -159,7 +156,6 @@ impl Kept {
 
     /// What there is of a clip that may not be there: by its content if it is,
     /// else by its path.
-    #[must_use]
     pub fn find_path(&self, clip: &Path, rig: &Rig) -> Found {
         if let Ok(sha256) = sha256(clip) {
             return self.find(&sha256, rig);
@@ -282,7 +278,6 @@ pub fn load(path: &Path, rig: &Rig) -> io::Result<(Signals, Clock, String)> {
 }
 
 /// SHA-256 of the clip whose signals a file holds.
-#[must_use]
 pub fn sha_of(path: &Path) -> String {
     SignalsReader::open(path).map_or_else(|_| String::new(), |f| f.about().sha256.clone())
 }
@@ -299,7 +294,6 @@ fn clock(facts: &Facts, times: &[StoredTime], rig: &Rig, path: &Path) -> io::Res
 }
 
 /// Programs that make signals.
-#[must_use]
 pub fn made_by() -> BTreeMap<String, String> {
     BTreeMap::from([
         ("focuslag".to_owned(), env!("CARGO_PKG_VERSION").to_owned()),
@@ -308,7 +302,6 @@ pub fn made_by() -> BTreeMap<String, String> {
 }
 
 /// Why files are passed over: one is named, and how many more there are.
-#[must_use]
 pub fn unusable(all: &[PathBuf], why: &str) -> String {
     let first = all.first().map(|p| p.display().to_string());
     let more = match all.len().saturating_sub(1) {

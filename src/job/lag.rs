@@ -107,7 +107,6 @@ fn without_waiting(lag: Lag, refresh_s: f64) -> Lag {
 }
 
 /// What a rig can never tell; said once a setup.
-#[must_use]
 pub fn of_rig(rig: &Rig) -> Option<&'static str> {
     matches!(rig.stimulus, Stimulus::Light { .. } | Stimulus::Tone).then_some(
         "the live-view lag is not known, because a trigger light or a tone does not show it: latencies \
@@ -173,7 +172,6 @@ fn rows_apart(rig: &Rig, ready: &Ready) -> f64 {
         f64::midpoint(region.x0, region.x1),
         f64::midpoint(region.y0, region.y1),
     );
-    #[allow(clippy::cast_precision_loss)]
     let rows = ready.index.orientation.stored.1.max(1) as f64;
     (screen - direct).abs() / rows
 }

@@ -13,7 +13,7 @@ mod cues;
 mod delta;
 mod error;
 mod evidence;
-pub mod find;
+pub(crate) mod find;
 mod gather;
 mod gauge;
 mod hygiene;
@@ -41,15 +41,15 @@ mod whole;
 use std::path::{Path, PathBuf};
 
 pub use again::{Earlier, judge_again};
-pub use check::{Checked, CheckedClip, CheckedSetup, Taken, check};
+pub(crate) use check::{Checked, CheckedClip, CheckedSetup, Taken, check};
 pub use error::JobError;
 pub use gather::{Gathered, GatheredClip, gather};
 pub use kept::{Keeping, Kept};
-pub use output::{file_of, whole_that_fits};
-pub use rate::{RateFrom, true_rate};
-pub use rehearse::{Instants, Rehearsed, rehearse};
-pub use segments::{Run, runs};
-pub use setup::rules;
+pub(crate) use output::{file_of, whole_that_fits};
+pub(crate) use rate::{RateFrom, true_rate};
+pub(crate) use rehearse::{Rehearsed, rehearse};
+pub(crate) use segments::{Run, runs};
+pub(crate) use setup::rules;
 
 use crate::rig::{Reference, Session, Setup};
 use crate::store::schema::Timing;
@@ -76,8 +76,18 @@ pub struct JobOptions {
 }
 
 impl JobOptions {
+    /// Into `out`, whatever is there already; nothing is kept.
+    pub fn fresh(out: &Path, workers: usize) -> Self {
+        Self {
+            out: out.to_path_buf(),
+            force: true,
+            workers,
+            stdin: None,
+            keeping: Keeping::default(),
+        }
+    }
+
     /// A message with standard input called by its name.
-    #[must_use]
     pub fn shown(&self, message: &str) -> String {
         match &self.stdin {
             Some(path) => message.replace(&path.display().to_string(), "standard input"),

@@ -8,7 +8,6 @@ use crate::trial::{COVERED, LEAST_LIGHT_STEP, LEAST_SWING_CELLS};
 
 /// What was watched for, and how far what was seen fell short; in a sentence
 /// that goes on from a clip's name.
-#[must_use]
 pub fn words(rig: &Rig, signals: &Signals) -> String {
     let (seen, advice) = match &rig.stimulus {
         Stimulus::Light { region } => {

@@ -11,7 +11,6 @@ use crate::store::read_timing;
 use crate::store::schema::{Clip, Trial, Verdict};
 
 /// The timing file of a setup.
-#[must_use]
 pub fn file_of(name: &str, out: &Path) -> PathBuf {
     out.join(format!("{}.timing.json", safe_name(name)))
 }
@@ -75,7 +74,6 @@ pub fn lock(out: &Path) -> Result<Option<File>, JobError> {
 }
 
 /// A fault where the setup's timing file holds something else's result.
-#[must_use]
 pub fn occupied(setup: &Setup, hashes: &[&str], options: &JobOptions) -> Option<JobError> {
     let path = file_of(&setup.name, &options.out);
     if !path.exists() {
@@ -102,7 +100,6 @@ pub fn occupied(setup: &Setup, hashes: &[&str], options: &JobOptions) -> Option<
 }
 
 /// A clip's path as seen from the folder of the timing file, with `/`.
-#[must_use]
 pub fn relative(clip: &Path, out: &Path) -> String {
     let (clip, out) = (identity(clip), identity(out));
     let path = pathdiff::diff_paths(&clip, out).unwrap_or(clip);
@@ -118,7 +115,6 @@ const MANY: usize = 5;
 /// Where many trials are cut by what ends them, the next swing or a light that
 /// goes out: the longest window that fits with a hold of `hold_ms`. With every
 /// trial comes how long it could be watched, seconds.
-#[must_use]
 pub fn longest_window<'a>(
     trials: impl Iterator<Item = (&'a Trial, Option<f64>)>,
     hold_ms: f64,
@@ -146,7 +142,6 @@ pub fn longest_window<'a>(
 }
 
 /// Whole milliseconds that fit into a span: rounded up, they would not.
-#[must_use]
 pub fn whole_that_fits(span_ms: f64) -> f64 {
     span_ms.max(0.0).floor()
 }

@@ -175,7 +175,6 @@ fn readings(file: &mut SignalsReader, frames: usize) -> io::Result<Vec<Reading>>
 
 /// Where the screen was, in 1/256 px; `sight`: 0 seen, 1 too dark, 2 lost.
 fn pack_places(out: &mut SignalsWriter, places: &[Place]) -> io::Result<()> {
-    #[allow(clippy::cast_possible_truncation)]
     let steps = |px: f32| (px * PER_PX).round() as i16;
     list(out, "moved_px256", 2, places, |p| {
         p.moved.map(steps).to_vec()
@@ -208,7 +207,6 @@ fn wide(values: &[f32]) -> Vec<f64> {
 }
 
 /// Exact: the signals were rounded to this before.
-#[allow(clippy::cast_possible_truncation)]
 fn narrow(v: f64) -> f32 {
     v as f32
 }

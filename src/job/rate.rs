@@ -50,7 +50,6 @@ pub fn true_rate(rig: &Rig, index: &ClipIndex) -> Result<(TimeScale, f64), JobEr
 
 /// Stamps that stand are as good as a clock, stated rates are not.
 fn relative_u(scale: &TimeScale) -> f64 {
-    #[allow(clippy::float_cmp)]
     let stands = scale.factor() == Some(1.0);
     if stands { CLOCK_U } else { NOMINAL_U }
 }
@@ -69,7 +68,6 @@ pub enum RateFrom {
 
 impl RateFrom {
     /// Where [`true_rate`] takes the rate of this clip from.
-    #[must_use]
     pub fn of(rig: &Rig, index: &ClipIndex) -> Option<Self> {
         if rig.capture.fps.is_some() {
             Some(Self::Rig)
@@ -80,8 +78,6 @@ impl RateFrom {
         }
     }
 
-    /// In words.
-    #[must_use]
     pub fn words(self) -> &'static str {
         match self {
             Self::Rig => "as the rig says",

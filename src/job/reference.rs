@@ -71,7 +71,6 @@ fn steady(watched: &Watched, hit: f64) -> Option<Energies> {
 }
 
 /// The yardsticks of every clip of a setup whose hits are at most `hit` ‰.
-#[must_use]
 pub fn yardsticks(outcomes: &[Outcome], hand: &ByHand, rules: &Rules) -> Vec<Yardsticks> {
     let hit = rules.hit;
     let clips: Vec<Option<Filmed<'_>>> = outcomes

@@ -32,7 +32,6 @@ pub struct Run {
 
 /// The parts of a row of stamps (stored seconds), in order; neighbours differ
 /// by half their rate or more. Empty for few stamps or stamps without a beat.
-#[must_use]
 pub fn runs(stamps: &[f64]) -> Vec<Run> {
     let mut out: Vec<Run> = Vec::new();
     let mut from = 0;
@@ -43,7 +42,6 @@ pub fn runs(stamps: &[f64]) -> Vec<Run> {
             from += 1;
             continue;
         }
-        #[allow(clippy::cast_precision_loss)]
         let fps = steps as f64 / (stamps[to] - stamps[from]);
         match out.last_mut() {
             Some(last) if apart(last.fps, fps) < SAME_RATE => {}
@@ -67,7 +65,6 @@ fn run_end(stamps: &[f64], from: usize) -> usize {
             break;
         }
         to += 1;
-        #[allow(clippy::cast_precision_loss)]
         let n = (to - from) as f64;
         mean += (step - mean) / n.min(64.0);
     }
@@ -190,7 +187,6 @@ const SPARSE_KEYS: usize = 10;
 /// at the clip's main rate. A frame after another rate has nothing to be
 /// compared with, and what changes around a key frame is the codec's doing: it
 /// would pass for a screen that changes as often as key frames come.
-#[must_use]
 pub fn rhythm_frames(
     scale: &TimeScale,
     times: &[f64],

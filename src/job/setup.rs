@@ -30,7 +30,6 @@ pub struct Outcome {
 }
 
 /// The rules that a rig sets, before the session's δ is known.
-#[must_use]
 pub fn rules(rig: &Rig) -> Rules {
     Rules {
         window_s: rig.trial.window.seconds(),
@@ -56,7 +55,6 @@ pub struct Verdicts<'a> {
 impl<'a> Verdicts<'a> {
     /// Observes the trials of a clip in the courses that its yardsticks give.
     /// `None` where it could not be watched.
-    #[must_use]
     pub fn of(rig: &Rig, outcome: &'a Outcome, yardsticks: &'a Yardsticks) -> Option<Self> {
         let watched = outcome.watched.as_ref().ok()?;
         let mut courses = courses(watched, yardsticks);
@@ -81,33 +79,28 @@ impl<'a> Verdicts<'a> {
 
     /// The film's limit; `None` where it is not known or so large that no
     /// trial of the clip can be judged.
-    #[must_use]
     pub fn limit(&self) -> Option<FilmLimit> {
         self.limit
             .filter(|l| l.least <= limits::TOO_COARSE.get() * self.rules.hit)
     }
 
     /// δ that the rig asks for, ‰.
-    #[must_use]
     pub fn asked(&self) -> f64 {
         self.rules.delta
     }
 
     /// The clip as it was watched, with its sides' courses.
-    #[must_use]
     pub fn evidence(&self) -> Option<(&Watched, &BTreeMap<Option<Side>, Course>)> {
         let watched = self.outcome.watched.as_ref().ok()?;
         Some((watched, &self.courses))
     }
 
     /// Whether any side of it has a reference to be held against.
-    #[must_use]
     pub fn has_yardstick(&self) -> bool {
         self.yardsticks.values().any(|y| y.known)
     }
 
     /// The record of the clip, judged with the session's `delta`, ‰.
-    #[must_use]
     pub fn record(&self, rig: &Rig, delta: f64) -> schema::Clip {
         let Ok(watched) = &self.outcome.watched else {
             return failed(rig, self.outcome);
@@ -269,7 +262,6 @@ fn behind(side: Option<Side>, yardstick: &Yardstick) -> Option<String> {
 }
 
 /// A clip that could not be watched.
-#[must_use]
 pub fn failed(rig: &Rig, outcome: &Outcome) -> schema::Clip {
     clip_record(rig, outcome, None)
 }
@@ -304,7 +296,6 @@ pub(super) fn tidy(v: f64) -> f64 {
 }
 
 /// What was measured, with everything that its numbers depend on.
-#[must_use]
 pub fn measure_record(rig: &Rig) -> serde_json::Value {
     let mut out = serde_json::json!({
         "name": BLUR,

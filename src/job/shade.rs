@@ -45,11 +45,6 @@ pub fn is_shaded(
 
 /// Light of the area's rows ÷ that of the area, each with its neighbours.
 fn rows(picture: &Thumb, area: [f64; 4]) -> Vec<f32> {
-    #[allow(
-        clippy::cast_precision_loss,
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss
-    )]
     let cells = |from: f64, to: f64, n: usize| {
         let at = |v: f64| ((v * n as f64).round() as usize).min(n);
         at(from)..at(to)
@@ -61,7 +56,6 @@ fn rows(picture: &Thumb, area: [f64; 4]) -> Vec<f32> {
             row.iter().sum::<f32>()
         })
         .collect();
-    #[allow(clippy::cast_precision_loss)]
     let mean = plain.iter().sum::<f32>() / plain.len().max(1) as f32;
     let near = plain.windows(3).map(|w| w.iter().sum::<f32>() / 3.0);
     near.map(|v| v / mean.max(f32::MIN_POSITIVE)).collect()

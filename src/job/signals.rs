@@ -21,7 +21,7 @@ use super::steady::Footing;
 use super::stimuli::{direct_view, screen_view};
 use super::subject::Energy;
 use crate::clip::DecodeReport;
-use crate::rig::{AreaFrac, Rig, Stimulus, SwingAt};
+use crate::rig::{Rig, Stimulus, SwingAt};
 use crate::screen::steady::Place;
 use crate::screen::{Reel, refresh};
 use crate::sharpness::Reading;
@@ -101,13 +101,11 @@ pub struct Facts {
 
 impl Signals {
     /// Frame times as shot, seconds.
-    #[must_use]
     pub fn shot(&self, scale: &TimeScale) -> Vec<f64> {
         self.times.iter().map(|t| scale.shot(*t).0).collect()
     }
 
     /// The sharpness curve; one sample an update that shows the screen.
-    #[must_use]
     pub fn curve(&self, times: &[f64]) -> Curve {
         let rhythm = self.facts.rhythm.map(|[period, phase]| (period, phase));
         let mut curve = Curve::new(times, &self.readings, rhythm);
@@ -244,7 +242,7 @@ fn motion(
     signals.pictures = coarse(&mut screen)?;
     if at == SwingAt::Cover {
         // What the target covers of the area, only the screen shows.
-        let cover = coverage(&mut screen, sides(&rig.screen.af_area))?;
+        let cover = coverage(&mut screen, rig.screen.af_area.into())?;
         signals.cover = cover.into_iter().map(plain).collect();
         return Ok(());
     }
@@ -255,12 +253,6 @@ fn motion(
     let view = direct.as_mut().unwrap_or(&mut screen);
     signals.shifts = shifts(view)?.iter().map(plain_shift).collect();
     Ok(())
-}
-
-/// An area as left, top, right, bottom.
-#[must_use]
-pub fn sides(a: &AreaFrac) -> [f64; 4] {
-    [a.left, a.top, a.right, a.bottom]
 }
 
 /// The pictures of a view, a byte a cell.
@@ -282,14 +274,12 @@ fn edges(places: &[Place]) -> Option<[f64; 2]> {
         .filter(|w| *w > 0.0)
         .collect();
     let centre = median(widths.clone())?;
-    #[allow(clippy::cast_precision_loss)]
     let n = widths.len() as f64;
     let square = widths.iter().map(|w| (w - centre).powi(2)).sum::<f64>() / n;
     Some([plain(centre), plain(square.sqrt())])
 }
 
 /// What is kept of a number: seven digits, far below what noise leaves.
-#[allow(clippy::cast_possible_truncation)]
 fn plain(v: f64) -> f64 {
     f64::from(v as f32)
 }

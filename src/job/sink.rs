@@ -22,7 +22,6 @@ pub struct StretchSink<'g> {
 
 impl<'g> StretchSink<'g> {
     /// With meters and a tracker that have seen nothing yet.
-    #[must_use]
     pub fn new(
         gauge: &'g Gauge,
         (meter, bands): (Meter, BandMeter),
@@ -123,15 +122,9 @@ fn brightest(frame: &LumaFrame<'_>, region: &Region, shift: (i16, i16), row: &mu
     if all.is_empty() {
         return 0.0;
     }
-    #[allow(
-        clippy::cast_precision_loss,
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss
-    )]
     let n = ((all.len() as f64 * LAMP).ceil() as usize).clamp(FEWEST.min(all.len()), all.len());
     let (lit, at, _) = all.select_nth_unstable_by(n - 1, |a, b| b.total_cmp(a));
     let sum = lit.iter().map(|v| f64::from(*v)).sum::<f64>() + f64::from(*at);
-    #[allow(clippy::cast_precision_loss)]
     let n = n as f64;
     sum / n
 }

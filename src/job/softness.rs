@@ -12,7 +12,6 @@ use super::signals::Facts;
 /// height.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct FilmSoftness {
-    /// The square.
     pub square: f64,
     /// Its standard uncertainty: what the edges' width wanders by in a clip is
     /// what it differs by between clips of one camera.
@@ -21,7 +20,6 @@ pub struct FilmSoftness {
 
 impl FilmSoftness {
     /// From a clip's facts. A feed is not filmed, so it adds nothing.
-    #[must_use]
     pub fn of(facts: &Facts, feed: bool) -> Option<Self> {
         if feed {
             return Some(Self {
@@ -39,7 +37,6 @@ impl FilmSoftness {
     }
 
     /// What `to` is softer by than `self`, and its standard uncertainty.
-    #[must_use]
     pub fn towards(&self, to: &Self) -> (f64, f64) {
         (to.square - self.square, self.square_u.hypot(to.square_u))
     }

@@ -72,7 +72,6 @@ impl Source {
 
 /// Signals, how their time is told, and which FFmpeg decoded them.
 pub struct Told {
-    /// The signals.
     pub signals: Signals,
     /// Their time.
     pub clock: Clock,
@@ -156,19 +155,17 @@ fn from_kept(
 }
 
 fn from_film(path: &Path, rig: &Rig, faults: &mut Vec<JobError>) -> Result<Source, Untold> {
-    let index = probe(path, &ProbeOptions::default());
+    let options = ProbeOptions {
+        slow_parts: !rig.capture.segments.is_empty(),
+        ..ProbeOptions::default()
+    };
+    let index = probe(path, &options);
     let mut index = index.map_err(|e| Untold::of_clip(e.to_string()))?;
     let rate = rate::true_rate(rig, &index).map_err(|e| vec![e]);
     let stand_in = find::stand_in(rig, &index);
     let open = find::open(rig, &index);
     index.first = None;
     let gauge = Gauge::new(&stand_in, &index);
-    if !rig.capture.segments.is_empty() {
-        // Slow parts are no lost frames.
-        index
-            .warnings
-            .retain(|w| !w.starts_with("steps between frames"));
-    }
     match (rate, gauge) {
         (Ok((scale, rate_u)), Ok(_)) => Ok(Source::Film(Box::new(Waiting {
             index,

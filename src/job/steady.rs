@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::gauge::Film;
 use super::setup::tidy;
+use crate::limits;
 use crate::screen::steady::{Review, Sight, Untracked, review};
 use crate::store::schema;
 use crate::trial::Curve;
@@ -32,13 +33,8 @@ pub struct Touched {
     pub refocused: bool,
 }
 
-/// Mean luma of the autofocus area below which nothing is on the screen.
-const DARK: f64 = 0.02;
 /// A screen seen for a shorter time between two losses was not seen, seconds.
 const GLIMPSE_S: f64 = 0.05;
-/// Shortest loss that a trial does not survive, seconds: as for frames that
-/// are missing.
-const LONGEST_HOLE_S: f64 = 0.1;
 /// Movement worth a word, px.
 const MOVED_PX: f64 = 3.0;
 /// Growth or turning worth a word, px.
@@ -52,10 +48,10 @@ impl Footing {
         let places = &mut film.places;
         let black = places.iter().zip(&film.readings);
         let black: Vec<bool> = black
-            .map(|(p, r)| p.sight == Sight::Dark && r.mean < DARK)
+            .map(|(p, r)| p.sight == Sight::Dark && r.mean < limits::DARK.get())
             .collect();
         // A backlight that goes black between pictures is no loss.
-        let long = |r: &(usize, usize)| times[r.1 - 1] - times[r.0] > LONGEST_HOLE_S;
+        let long = |r: &(usize, usize)| times[r.1 - 1] - times[r.0] > limits::LONGEST_HOLE_S.get();
         for (from, to) in runs(&black).filter(long) {
             let row = &mut places[from..to];
             row.iter_mut().for_each(|p| p.sight = Sight::Lost);
@@ -117,7 +113,7 @@ impl Footing {
     /// before the move to the end of the hold, seconds as shot; and what there
     /// is to say of it.
     pub fn touched(&self, spans: &[[f64; 2]], frame_s: f64) -> (Vec<Touched>, Vec<String>) {
-        let away = |s: &[f64; 2]| s[1] - s[0] + frame_s > LONGEST_HOLE_S;
+        let away = |s: &[f64; 2]| s[1] - s[0] + frame_s > limits::LONGEST_HOLE_S.get();
         let touched: Vec<Touched> = spans
             .iter()
             .map(|[from, to]| {
@@ -169,9 +165,10 @@ impl Footing {
         let longest = self.lost_s.iter().map(|s| s[1] - s[0]).fold(0.0, f64::max);
         let first = self.lost_s.first()?[0];
         let frames = self.lost.iter().filter(|l| **l).count();
+        let hole = limits::LONGEST_HOLE_S.get();
         Some(format!(
             "the screen was lost in {frames} frames, first at {first:.2} s, at most for \
-             {longest:.2} s; losses above {LONGEST_HOLE_S} s void the trials they touch as cut \
+             {longest:.2} s; losses above {hole} s void the trials they touch as cut \
              ({})",
             list(trials)
         ))

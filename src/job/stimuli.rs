@@ -1,7 +1,7 @@
 //! What started a clip's trials, read from the views the rig names.
 
 use super::cues;
-use super::signals::{Signals, sides};
+use super::signals::Signals;
 use super::steady::Footing;
 use crate::rig::{Rig, Stimulus as RigStimulus, SwingAt};
 use crate::screen::Reel;
@@ -53,7 +53,7 @@ fn swings(
     let mut screen = screen_view(pictures, curve);
     // One picture a sample is kept.
     screen.pictures = (0..curve.samples.len()).collect();
-    let area = sides(&rig.screen.af_area);
+    let area = rig.screen.af_area.into();
     if at == SwingAt::Cover {
         let mut found = cover_stimuli(cover, &screen);
         // A background that comes into focus is not what the pendulum left.
@@ -121,7 +121,6 @@ pub fn direct_view<'a>(
 ) -> View<'a> {
     let pictures: Vec<usize> = (0..times.len()).collect();
     let (shown_s, pictures) = footing.seen(times, &pictures);
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     let span = (DIRECT_SPAN_S / frame_s).round().max(2.0) as usize;
     View {
         reel,

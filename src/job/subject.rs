@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::ops::Range;
 
+use crate::ranked;
 use crate::sharpness::{BANDS, Energies, Subject, disc};
 use crate::store::schema::Side;
 use crate::trial::energies::{level, middle};
@@ -30,7 +31,6 @@ pub struct Seen {
 /// The sides of a clip with their sharpest holds. Each trial shows its side from
 /// its shown onset to the end of window and hold, or to where it is over: later
 /// the target may be on its way already.
-#[must_use]
 pub fn sides(
     energy: &Energy,
     curve: &Curve,
@@ -64,7 +64,6 @@ pub fn sides(
 
 /// The middle energies of the sharpest hold; twice: first by plain energy,
 /// then by the blur of the subject that this gives.
-#[must_use]
 pub fn sharpest(
     energy: &Energy,
     curve: &Curve,
@@ -77,11 +76,7 @@ pub fn sharpest(
         .collect();
     let best = |of: &dyn Fn(&Energies) -> f64| {
         let levels: Vec<f64> = energy.updates.iter().map(of).collect();
-        let by = |r: &Range<usize>| {
-            let mut v = levels[r.clone()].to_vec();
-            v.sort_by(f64::total_cmp);
-            v[v.len() / 2]
-        };
+        let by = |r: &Range<usize>| ranked::middle(levels[r.clone()].to_vec()).unwrap_or(0.0);
         let top = holds.iter().max_by(|a, b| by(a).total_cmp(&by(b)))?;
         Some(middle(&energy.updates[top.clone()]))
     };
@@ -104,18 +99,12 @@ fn hold(curve: &Curve, k: usize, end: usize, hold_s: f64) -> Option<Range<usize>
     (n >= 5 && after < from + hold_s + 1.5 * curve.period_s).then_some(k..k + n)
 }
 
-#[allow(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    clippy::cast_precision_loss
-)]
 fn updates_of(hold_s: f64, period_s: f64) -> usize {
     (hold_s / period_s).round() as usize
 }
 
 /// What blur does to a side's subject in this clip; `hold`: updates that a hold
 /// has.
-#[must_use]
 pub fn learn(
     energy: &Energy,
     sharp: &Energies,
@@ -130,7 +119,6 @@ pub fn learn(
 }
 
 /// A side's course of blur against a reference.
-#[must_use]
 pub fn trace(energy: &Energy, curve: &Curve, subject: &Subject) -> Trace {
     Trace::new(curve, |k| subject.blur(&energy.updates[k]))
 }
@@ -140,7 +128,6 @@ pub fn trace(energy: &Energy, curve: &Curve, subject: &Subject) -> Trace {
 /// it passes. A moment is three updates on end, of which the middle one by blur
 /// counts: a single one may be coded oddly, or show the lens in flight. What
 /// chance selection among many alike adds is taken off.
-#[must_use]
 pub fn sharper(trace: &Trace, stretches: &[Range<usize>]) -> f64 {
     let mut moments: Vec<(f64, f64)> = stretches
         .iter()
@@ -157,7 +144,6 @@ pub fn sharper(trace: &Trace, stretches: &[Range<usize>]) -> f64 {
         return 0.0;
     };
     let alike = moments.partition_point(|m| m.0 < best + 4.0 * u);
-    #[allow(clippy::cast_precision_loss)]
     let lucky = u * expected_largest(alike as f64);
     (best + lucky).min(0.0)
 }
@@ -172,8 +158,6 @@ fn expected_largest(n: f64) -> f64 {
 
 /// Energies of a sharp subject as a film sees it whose own softness differs:
 /// `square` is that difference as the square of a disc's diameter, ‰².
-#[must_use]
 pub fn refilmed(sharp: &Energies, frequencies: &[f64; BANDS], square: f64) -> Energies {
-    #[allow(clippy::cast_possible_truncation)]
     std::array::from_fn(|b| sharp[b] * disc::left(square, frequencies[b]) as f32)
 }

@@ -36,7 +36,6 @@ pub struct Yardstick {
 pub type Yardsticks = BTreeMap<Option<Side>, Yardstick>;
 
 /// Each side of a clip held against its own best.
-#[must_use]
 pub fn own(watched: &Watched) -> Yardsticks {
     let of = |seen: &Seen| Yardstick {
         sharp: seen.sharp,
@@ -80,7 +79,6 @@ impl Course {
 }
 
 /// The courses of a clip's sides. A side without a yardstick is left out.
-#[must_use]
 pub fn courses(watched: &Watched, yardsticks: &Yardsticks) -> BTreeMap<Option<Side>, Course> {
     let of = |side: &Option<Side>, seen: &Seen| {
         let yardstick = yardsticks.get(side)?;
@@ -152,7 +150,6 @@ pub fn set_behind(yardsticks: &Yardsticks, courses: &mut BTreeMap<Option<Side>, 
 }
 
 /// Observes the trials of a clip in its sides' courses.
-#[must_use]
 pub fn observe_all(
     watched: &Watched,
     courses: &BTreeMap<Option<Side>, Course>,
@@ -199,7 +196,6 @@ fn unseen(watched: &Watched, bounds: &Bounds, rules: &Rules) -> Observed {
 
 /// The trials held against the clip's own best, at what its own film tells: for
 /// what does not wait for the rest of the setup.
-#[must_use]
 pub fn observe_by_own(watched: &Watched, rules: &Rules) -> Vec<Observed> {
     let yardsticks = own(watched);
     let mut courses = courses(watched, &yardsticks);
@@ -233,7 +229,6 @@ pub fn tell_films(
 }
 
 /// Verdicts of a clip's trials.
-#[must_use]
 pub fn judge_all(
     seen: &[Observed],
     courses: &BTreeMap<Option<Side>, Course>,

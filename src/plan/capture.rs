@@ -71,7 +71,6 @@ pub struct Beat {
 
 impl Beat {
     /// Whether it passes for slow focusing.
-    #[must_use]
     pub fn is_slow(&self) -> bool {
         self.seen_hz > 0.05 && self.seen_hz < SLOW_BEAT_HZ
     }
@@ -155,7 +154,6 @@ fn warnings(
 }
 
 /// One event quantised by frames of `frame_s`, and before that by refreshes.
-#[must_use]
 pub fn event(frame_s: f64, refresh_s: Option<f64>) -> Event {
     let t = frame_s * 1000.0;
     let r = refresh_s.unwrap_or(0.0) * 1000.0;
@@ -179,7 +177,6 @@ fn trapezoid_half_width(t: f64, r: f64, share: f64) -> f64 {
 }
 
 /// Frequency at which a light of `lamp_hz` appears when sampled at `fps`.
-#[must_use]
 pub fn beat(lamp_hz: f64, fps: f64) -> f64 {
     (lamp_hz - fps * (lamp_hz / fps).round()).abs()
 }

@@ -5,22 +5,22 @@
 //! `plan --json`: `trials_per_setup` where an effect was named, and `capture`,
 //! `optics`, `swing` where their inputs are given. Pure arithmetic, no files.
 
-pub mod capture;
-pub mod floor;
-pub mod optics;
-pub mod sampling;
+pub(crate) mod capture;
+pub(crate) mod floor;
+pub(crate) mod optics;
+pub(crate) mod sampling;
 pub mod sizes;
 pub mod sooner;
-pub mod swing;
+pub(crate) mod swing;
 
 use serde::Serialize;
 
 pub use capture::{Capture, CaptureQuestion};
 pub use floor::Floor;
-pub use optics::{Optics, OpticsQuestion};
-pub use sampling::{Field, FieldQuestion, field};
+pub(crate) use optics::{Optics, OpticsQuestion};
+pub(crate) use sampling::{Field, FieldQuestion, field};
 pub use sizes::{Latencies, Rates, Trials};
-pub use swing::{Swing, SwingQuestion};
+pub(crate) use swing::{Swing, SwingQuestion};
 
 /// What is asked.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]

@@ -95,7 +95,6 @@ impl Bed {
     }
 
     /// True rate, frames per second.
-    #[must_use]
     pub fn fps(&self) -> f64 {
         self.rig.capture.fps.map_or(0.0, |f| f.fps())
     }

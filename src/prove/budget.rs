@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::score::Score;
+use crate::ranked::nearest_rank as quantile;
 use crate::stats::binomial::wilson;
 
 /// Two-sided level of the interval of wrong verdicts.
@@ -78,7 +79,6 @@ pub struct Row {
 
 impl Row {
     /// Sums a score up.
-    #[must_use]
     pub fn of(name: &str, s: &Score) -> Self {
         let size = |v: &[f64]| v.iter().map(|x| x.abs()).collect::<Vec<_>>();
         let (settle, onset) = (size(&s.settle_ms), size(&s.onset_ms));
@@ -123,12 +123,4 @@ fn lags_held(s: &Score) -> usize {
 
 fn mean(values: &[f64]) -> Option<f64> {
     (!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64)
-}
-
-/// The smallest value that a share `p` of all does not exceed.
-fn quantile(values: &[f64], p: f64) -> Option<f64> {
-    let mut v = values.to_vec();
-    v.sort_by(f64::total_cmp);
-    let rank = (v.len() as f64 * p).ceil() as usize;
-    v.get(rank.max(1) - 1).copied()
 }

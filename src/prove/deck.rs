@@ -22,7 +22,6 @@ pub enum Content {
 
 impl Content {
     /// Its name in tables.
-    #[must_use]
     pub fn name(&self) -> &'static str {
         match self {
             Self::Drawn => "drawn",
@@ -53,7 +52,6 @@ const DECK: &str = "d2";
 /// has nothing to hold the others against. After a trial that is no hit comes
 /// a plain one: void where the lens never moved (its subject was not
 /// displaced), else judged from wherever the lens comes.
-#[must_use]
 pub fn case(bed: &Bed, trouble: Trouble, content: &Content, seed: u64, trials: usize) -> Case {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let mut scene = base(content, &mut rng);

@@ -13,11 +13,6 @@
 //! `render`): 0 within it. Quantiles are nearest ranks of the error's size.
 
 // Counts are far below 2⁵².
-#![allow(
-    clippy::cast_precision_loss,
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss
-)]
 
 mod bed;
 mod budget;

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use super::deck::Case;
 use super::score::Score;
-use crate::job::{JobError, JobOptions, Keeping, Silent, run};
+use crate::job::{JobError, JobOptions, Silent, run};
 use crate::render::{RenderError, Scene, Truth, foresee, render};
 use crate::rig::{Rig, Session};
 use crate::store::schema::Timing;
@@ -52,14 +52,8 @@ pub fn play(case: &Case, folder: &Path, watch: &dyn Watch) -> Result<Truth, Prov
 pub fn measure(case: &Case, rig: &Rig, truth: &Truth, folder: &Path) -> Result<Score, ProveError> {
     let clip = folder.join(format!("{}.mp4", case.name));
     let session = Session::of_one("kit-amber", clip, rig.clone());
-    let options = JobOptions {
-        out: folder.to_path_buf(),
-        force: true,
-        stdin: None,
-        workers: 2,
-        keeping: Keeping::default(),
-    };
-    let done = run(&session, &options, &Silent).map_err(ProveError::Request)?;
+    let done =
+        run(&session, &JobOptions::fresh(folder, 2), &Silent).map_err(ProveError::Request)?;
     let timing: Option<Timing> = done.written.into_iter().next().map(|w| w.1);
     match timing {
         Some(timing) => Ok(Score::of(truth, &timing, hidden(&case.scene))),

@@ -55,7 +55,6 @@ const SAME_TRIAL_S: f64 = 0.4;
 
 impl Score {
     /// Of a clip in which nothing was found.
-    #[must_use]
     pub fn empty(truth: &Truth) -> Self {
         let judgeable = truth
             .trials
@@ -75,7 +74,6 @@ impl Score {
 
     /// Of the first clip of a timing. `hidden` are trials that the filming camera
     /// itself hid: there a void is no mistake.
-    #[must_use]
     pub fn of(truth: &Truth, timing: &Timing, hidden: &[usize]) -> Self {
         let Some(clip) = timing.clips.first() else {
             return Self::empty(truth);

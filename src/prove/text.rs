@@ -21,7 +21,6 @@ pub const HEAD: [&str; 13] = [
 ];
 
 /// The budget for a terminal.
-#[must_use]
 pub fn text(budget: &Budget) -> String {
     let mut rows: Vec<Vec<String>> = budget.rows.iter().map(cells).collect();
     if budget.rows.len() > 1 {
@@ -43,7 +42,6 @@ pub fn text(budget: &Budget) -> String {
 }
 
 /// A row's cells.
-#[must_use]
 pub fn cells(r: &Row) -> Vec<String> {
     let wrong = r.wrong_share.map_or("-".to_owned(), |[_, low, high]| {
         format!("{} ({:.0}-{:.0} %)", r.wrong, 100.0 * low, 100.0 * high)

@@ -57,7 +57,6 @@ impl Trouble {
     ];
 
     /// Its name in tables.
-    #[must_use]
     pub fn name(self) -> &'static str {
         match self {
             Self::None => "none",
@@ -84,7 +83,6 @@ impl Trouble {
 
     /// Whether it can befall a rig: a feed has no filming camera, and not every
     /// rig a trigger light.
-    #[must_use]
     pub fn fits(self, bed: &Bed) -> bool {
         let of_a_feed = [
             Self::None,

@@ -17,12 +17,6 @@
 //! more than half of a frame's exposure from the first stamp ≥ t on.
 
 // Sizes, counts and samples are far below 2⁵²; pixels are cut on purpose.
-#![allow(
-    clippy::cast_precision_loss,
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    clippy::cast_possible_wrap
-)]
 
 mod error;
 mod film;
@@ -46,7 +40,7 @@ mod stretch;
 mod studio;
 mod truth;
 
-pub use error::RenderError;
+pub(crate) use error::RenderError;
 pub use scene::Scene;
 pub use truth::{
     BlurTruth, CueTruth, PositionTruth, ScreenTruth, Settled, TrialTruth, Truth, UpdateTruth,

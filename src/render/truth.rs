@@ -81,7 +81,6 @@ pub struct Settled {
 impl Truth {
     /// When trial `k` settles at `delta` ‰, whatever δ the scene is judged at:
     /// a film may allow none so fine. `None` where it does not.
-    #[must_use]
     pub fn settled(&self, k: usize, delta: f64) -> Option<Settled> {
         let t = self.trials.get(k)?;
         if (delta - self.settle_permille).abs() < 1e-9 {
@@ -243,7 +242,6 @@ impl TrialTruth {
 }
 
 /// Where a clip's truth stands.
-#[must_use]
 pub fn truth_path(clip: &Path) -> PathBuf {
     let mut name = clip.as_os_str().to_os_string();
     name.push(".truth.json");

@@ -21,7 +21,6 @@ const NEVER: &str = "never";
 /// below each other on one time axis; heights are shares of judged trials, to
 /// one scale. Empty where nothing was hit; a histogram that cannot be read is
 /// left out with its reason.
-#[must_use]
 pub fn histogram_text(setups: &[(&str, &str, u64)]) -> String {
     let mut text = String::new();
     let mut read = Vec::new();

@@ -6,7 +6,6 @@ use crate::job::{Checked, CheckedClip, CheckedSetup, Taken};
 use crate::names::plain;
 
 /// The whole, setup by setup.
-#[must_use]
 pub fn check_text(checked: &Checked) -> String {
     let mut t = String::new();
     for setup in &checked.setups {

@@ -11,7 +11,6 @@ use super::table::{Form, table};
 use super::words::{NONE, ends, fixed, p, paragraph, percent, plain, points, signed, twice};
 
 /// The comparison as text of at most 100 columns.
-#[must_use]
 pub fn compare_text(comparison: &Comparison) -> String {
     let mut text = String::new();
     for line in found(comparison) {
@@ -47,7 +46,6 @@ pub fn compare_text(comparison: &Comparison) -> String {
 }
 
 /// The pairs alone, for readers who have just seen every setup's own table.
-#[must_use]
 pub fn pairs_text(comparison: &Comparison) -> String {
     let mut text = String::new();
     let mut dashed = false;
@@ -74,7 +72,6 @@ pub fn pairs_text(comparison: &Comparison) -> String {
 }
 
 /// The comparison as Markdown.
-#[must_use]
 pub fn compare_markdown(comparison: &Comparison) -> String {
     let mut text = "## Setups compared\n\n".to_owned();
     for line in found(comparison) {

@@ -4,7 +4,7 @@ use crate::stats::describe::{CueRecord, Description};
 
 use super::row::side_name;
 use super::table::{Form, table};
-use super::words::{NONE, paragraph, plain, rate_with_interval, whole};
+use super::words::{paragraph, plain, rate_with_interval, whole};
 
 /// What the columns mean.
 pub(super) const LEGEND: &str = "Cues are what the camera claims, not what is so. ms after onset, where shown. \
@@ -14,13 +14,11 @@ pub(super) const LEGEND: &str = "Cues are what the camera claims, not what is so
 
 /// The table of the cues of these setups, with what its columns mean; empty
 /// where no cue was looked for.
-#[must_use]
 pub(super) fn cue_table(form: Form, setups: &[(&str, &Description)]) -> String {
     written(form, setups, LEGEND)
 }
 
 /// The table of one setup of several, whose columns are explained elsewhere.
-#[must_use]
 pub(super) fn own_cues(described: &Description) -> String {
     written(Form::Text, &[("", described)], "")
 }
@@ -138,21 +136,4 @@ fn note(label: &str, name: &str, c: &CueRecord) -> Option<String> {
         format!("{label}, {name}")
     };
     (!said.is_empty()).then(|| format!("{head}: {}.", said.join("; ")))
-}
-
-/// A single cue in a line.
-#[must_use]
-pub(super) fn told(name: &str, c: &CueRecord) -> String {
-    let shown = c
-        .shown
-        .map_or(NONE.to_owned(), |r| super::words::percent(Some(r.value)));
-    format!(
-        "{name}: shown in {shown} of {}, median {} ms; {} claimed though never sharp, {} before focus \
-         had settled, {} after it had",
-        c.judged,
-        whole(c.median_latency_ms),
-        c.claimed_not_sharp,
-        c.claimed_early,
-        c.sharp_first
-    )
 }

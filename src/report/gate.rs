@@ -9,7 +9,6 @@ use super::words::{self, NONE, paragraph, percent, points, signed, whole};
 use crate::names::markdown;
 
 /// The gate as text of at most 100 columns.
-#[must_use]
 pub fn gate_text(gate: &Gate) -> String {
     let mut text = paragraph("", &headline(gate));
     let reasons = lines(gate);
@@ -45,7 +44,6 @@ pub fn gate_text(gate: &Gate) -> String {
 }
 
 /// The gate as Markdown.
-#[must_use]
 pub fn gate_markdown(gate: &Gate) -> String {
     let mut text = format!("## {}\n", markdown(&headline(gate)));
     for reason in lines(gate) {

@@ -19,7 +19,6 @@ mod plan;
 mod plot;
 mod row;
 mod scout;
-mod setup;
 pub(crate) mod table;
 mod time;
 mod trial;
@@ -27,18 +26,14 @@ mod trials;
 mod words;
 mod yardstick;
 
-pub use bars::histogram_text;
-pub use check::check_text;
+pub(crate) use check::check_text;
 pub use compare::{compare_markdown, compare_text, pairs_text};
 pub use gate::{gate_markdown, gate_text};
-pub use gate_junit::gate_junit;
-pub use page::{PAGE_MARK, Page, Source, Stills, page};
+pub(crate) use gate_junit::gate_junit;
+pub(crate) use page::{PAGE_MARK, Source, Stills, page};
 pub use plan::plan_text;
-pub use scout::scout_text;
-pub use setup::{setup_markdown, setup_text};
-pub use time::{time_report, time_text};
-pub use trial::{
-    CSV_HEAD, Close, Limits, Mark, SheetError, Update, evidence_sheet, find, trial_csv, trial_list,
-    trial_text, worst,
-};
-pub use trials::{TRIALS_HEAD, TrialsTable};
+pub(crate) use scout::scout_text;
+pub use time::time_report;
+pub(crate) use trial::{CSV_HEAD, Update, find, trial_list, worst};
+pub use trial::{Close, evidence_sheet, trial_csv, trial_text};
+pub(crate) use trials::{TRIALS_HEAD, TrialsTable};

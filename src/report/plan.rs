@@ -8,7 +8,6 @@ use crate::plan::{Capture, Optics, Plan, Swing};
 use super::words::{fixed, paragraph, percent};
 
 /// The plan as text of at most 100 columns.
-#[must_use]
 pub fn plan_text(plan: &Plan) -> String {
     let mut text = String::new();
     if let Some(shows) = &plan.shows {

@@ -9,7 +9,6 @@ use crate::scout::Draft;
 const WIDTH: usize = 92;
 
 /// Finding by finding.
-#[must_use]
 pub fn scout_text(draft: &Draft) -> String {
     let mut t = String::new();
     let (w, h) = draft.size;

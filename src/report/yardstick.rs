@@ -82,7 +82,6 @@ pub(super) fn film_limits(timing: &Timing) -> Option<String> {
 pub(super) fn close_calls(timing: &Timing) -> Option<String> {
     let judged = timing.judged().count();
     let close = timing.judged().filter(|t| t.close_call).count();
-    #[allow(clippy::cast_precision_loss)]
     let many = close as f64 > MOST_CLOSE * judged as f64;
     let warned = if many {
         "; more than one in ten: hit and soft are hardly told apart here, so lower the film's \

@@ -108,7 +108,6 @@ fn by_pattern(
 
 /// What makes two paths the same file: also for one that is not there, as long
 /// as its folder is.
-#[must_use]
 pub fn identity(path: &Path) -> PathBuf {
     if let Ok(real) = path.canonicalize() {
         return real;

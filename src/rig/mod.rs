@@ -6,7 +6,7 @@
 //! with faults gives [`Faults`]: all of them, each with file, line, key, what
 //! is wrong and what to do. A key that is not known is a fault.
 //!
-//! [`crate::written`] reads the text; what goes together is checked here.
+//! The text is read by `written`; what goes together is checked here.
 
 mod clips;
 mod names;
@@ -19,9 +19,9 @@ mod session;
 mod shelf;
 mod spec;
 
-pub use crate::written::{Fault, Faults};
-pub use clips::identity;
-pub use names::{LONGEST_NAME, file_key, name_complaint, safe_name};
+pub(crate) use crate::written::Fault;
+pub(crate) use clips::identity;
+pub(crate) use names::safe_name;
 pub use session::{Exclude, Reference, Session, Setup};
 pub use spec::{
     AreaFrac, Capture, CueKind, CueSpec, DEFAULT_AF_AREA, DEFAULT_CUE_TOLERANCE,

@@ -64,7 +64,6 @@ pub struct Exclude {
 
 impl Reference {
     /// The clips it names.
-    #[must_use]
     pub fn clips(&self) -> Vec<&Path> {
         match self {
             Self::Sides { near, far } => near.iter().chain(far).map(PathBuf::as_path).collect(),
@@ -75,7 +74,6 @@ impl Reference {
 
 impl Session {
     /// One setup of one clip, its rig at hand rather than in a file.
-    #[must_use]
     pub fn of_one(name: &str, clip: PathBuf, rig: Rig) -> Self {
         Self::of_setup(Setup {
             name: name.to_owned(),

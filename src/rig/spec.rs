@@ -272,13 +272,11 @@ impl From<PixelRect> for [f64; 4] {
 
 impl AreaFrac {
     /// The rectangle as a quadrilateral of the screen.
-    #[must_use]
     pub fn quad(&self) -> Quad<ScreenFrac> {
         Quad::rect(self.left, self.top, self.right, self.bottom)
     }
 
     /// Whether a point of the screen lies in it.
-    #[must_use]
     pub fn contains(&self, x: f64, y: f64) -> bool {
         x >= self.left && x <= self.right && y >= self.top && y <= self.bottom
     }
@@ -286,7 +284,6 @@ impl AreaFrac {
 
 impl PixelRect {
     /// The rectangle as a quadrilateral of the upright frame.
-    #[must_use]
     pub fn quad(&self) -> Quad<UprightPx> {
         Quad::rect(self.x0, self.y0, self.x1, self.y1)
     }
@@ -294,7 +291,6 @@ impl PixelRect {
 
 impl MeasureSpec {
     /// The measure's name in files.
-    #[must_use]
     pub fn name(&self) -> &'static str {
         match self {
             Self::Tenengrad { .. } => "tenengrad",
@@ -306,13 +302,11 @@ impl MeasureSpec {
     }
 
     /// The measure of this name with its default parameters.
-    #[must_use]
     pub fn named(name: &str) -> Option<Self> {
         Self::all().into_iter().find(|m| m.name() == name)
     }
 
     /// Every measure with its default parameters.
-    #[must_use]
     pub fn all() -> [Self; 5] {
         [
             Self::Tenengrad {
@@ -329,7 +323,6 @@ impl MeasureSpec {
     }
 
     /// Names and values of its parameters, as in files.
-    #[must_use]
     pub fn parameters(&self) -> Vec<(&'static str, f64)> {
         match *self {
             Self::Tenengrad { smoothing_px } => vec![("smoothing_px", smoothing_px)],

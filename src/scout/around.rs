@@ -109,7 +109,6 @@ pub fn around(
 
 /// Whether a pixel of reduced pictures `width` wide lies beside the screen, its
 /// rim included.
-#[allow(clippy::cast_precision_loss)]
 pub(super) fn outside(
     looks: &Looks,
     quad: &Quad<StoredPx>,
@@ -124,7 +123,6 @@ pub(super) fn outside(
     }
 }
 
-#[allow(clippy::cast_precision_loss, clippy::cast_possible_truncation)]
 fn patches(looks: &Looks, quad: &Quad<StoredPx>) -> Vec<Patch> {
     let (range, noise) = (looks.range(), looks.noise());
     let f = looks.factor as f64;
@@ -175,11 +173,6 @@ fn ends(v: impl Iterator<Item = usize>) -> (usize, usize) {
 }
 
 /// How much the picture changes in each area from a sixtieth of a second ago.
-#[allow(
-    clippy::cast_precision_loss,
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss
-)]
 fn motion(looks: &mut Looks, times: &[f64], areas: &[[f64; 4]]) -> io::Result<Vec<Vec<f64>>> {
     let n = looks.reel.len();
     let frame = match (times.first(), times.last()) {
@@ -191,11 +184,6 @@ fn motion(looks: &mut Looks, times: &[f64], areas: &[[f64; 4]]) -> io::Result<Ve
 
 /// How much every frame differs from the one `span` frames before, in each
 /// area (left top right bottom, stored px): mean over its cells, luma.
-#[allow(
-    clippy::cast_precision_loss,
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss
-)]
 pub(super) fn changes(
     looks: &mut Looks,
     areas: &[[f64; 4]],
@@ -236,11 +224,6 @@ pub(super) fn changes(
 
 /// How much later `screen` does what `direct` does, and how alike they are;
 /// `None` where it is not later, or not alike.
-#[allow(
-    clippy::cast_precision_loss,
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss
-)]
 fn lead(times: &[f64], direct: &[f64], screen: &[f64]) -> Option<(f64, f64)> {
     let n = times.len().min(direct.len()).min(screen.len());
     if n < 50 {

@@ -10,6 +10,7 @@
 
 use super::around::{correlation, outside};
 use crate::geometry::{Quad, StoredPx};
+use crate::ranked::{SIGMA_OF_MAD, middle};
 use crate::screen::find::{Looks, Picture};
 use crate::trial::median;
 
@@ -33,8 +34,6 @@ const GLOW: usize = 2;
 /// Standard deviations by which what stirs beside a light may exceed the usual
 /// as it goes on or off (three: common practice, no source).
 const UNUSUAL: f64 = 3.0;
-/// Standard deviation of a normal distribution by its median absolute deviation.
-const SIGMA_OF_MAD: f64 = 1.4826;
 /// Most lights that are told.
 const MOST: usize = 4;
 
@@ -46,7 +45,6 @@ struct Blink {
     step: f32,
 }
 
-/// A light.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Light {
     /// Left, top, right, bottom, in stored px.
@@ -56,8 +54,6 @@ pub struct Light {
 }
 
 /// The lights outside the screen at `quad`, the plainest first.
-#[must_use]
-#[allow(clippy::cast_precision_loss)]
 pub fn lights(looks: &Looks, quad: &Quad<StoredPx>) -> Vec<Light> {
     let Some(first) = looks.glows.first() else {
         return Vec::new();
@@ -108,7 +104,6 @@ pub fn lights(looks: &Looks, quad: &Quad<StoredPx>) -> Vec<Light> {
 }
 
 /// Splits a pixel's course in two; `None` where it is no two levels.
-#[allow(clippy::cast_precision_loss)]
 fn blink(glows: &[Picture], i: usize) -> Option<Blink> {
     let course: Vec<f32> = glows.iter().map(|p| p.values[i]).collect();
     let (low, high) = course
@@ -142,8 +137,7 @@ fn blink(glows: &[Picture], i: usize) -> Option<Blink> {
     // middle deviation counts, as a standard deviation.
     let mut apart: Vec<f32> = off.iter().map(|v| (v - a).abs()).collect();
     apart.extend(on.iter().map(|v| (v - b).abs()));
-    apart.sort_by(f32::total_cmp);
-    let spread = SIGMA_OF_MAD as f32 * apart[apart.len() / 2];
+    let spread = SIGMA_OF_MAD as f32 * middle(apart)?;
     let step = b - a;
     let edge = f32::midpoint(a, b);
     (step >= LEAST_STEP && step >= LEAST_CLEAR * spread).then(|| Blink {
@@ -190,7 +184,6 @@ fn patch(
 }
 
 /// Left, top, right, bottom of a patch's core, if it is that of a light.
-#[allow(clippy::cast_precision_loss)]
 fn light(blinks: &[Option<Blink>], w: usize, patch: &[usize], largest: f64) -> Option<[usize; 4]> {
     let first = blinks[*patch.first()?].as_ref()?;
     let core = patch.iter().filter(|i| {
@@ -229,7 +222,6 @@ fn stirs(pair: &[Picture], i: usize) -> bool {
 /// Whether nothing else stirs as a light goes on and off: `away`, how many pixels
 /// that are not its own or its glow's change from each frame to the next, is then
 /// no more than at other times, as many as its `own` allowed.
-#[allow(clippy::cast_precision_loss)]
 fn is_alone(light: &Blink, away: &[usize], own: usize) -> bool {
     let turns = |k: usize| light.on[k] != light.on[k + 1];
     let of = |turning: bool| -> Vec<f64> {

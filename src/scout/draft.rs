@@ -68,7 +68,6 @@ pub struct Draft {
 
 impl Draft {
     /// What is known before anything is tried.
-    #[must_use]
     pub fn new(clip: &Path, index: &ClipIndex, request: &Request, found: Option<Found>) -> Self {
         let stem = clip.file_stem().map(|s| s.to_string_lossy().into_owned());
         let said = request.fps.map(|f| (f, None));
@@ -127,7 +126,6 @@ impl Draft {
     }
 
     /// The window that is proposed, ms.
-    #[must_use]
     pub fn window_ms(&self) -> f64 {
         let fits = self
             .longest_ms
@@ -138,7 +136,6 @@ impl Draft {
 
     /// The rate that a screen of 60 refreshes a second speaks for, where
     /// nothing else tells.
-    #[must_use]
     pub fn suggested_fps(&self) -> Option<f64> {
         let updates = self.refresh_hz.filter(|_| self.rate.is_none())?;
         let guess = ASSUMED_FPS * 60.0 / updates;
@@ -149,20 +146,16 @@ impl Draft {
 
     /// The rig to try out with on the clip's beginning, up to the stored second
     /// `until`: the rate is always given.
-    #[must_use]
     pub fn trial_toml(&self, until: f64) -> String {
         let mut short = self.clone();
         short.parts.retain(|p| p.from_s < until);
-        let mut text = short.toml();
-        if self.parts.is_empty() && !matches!(self.rate, Some((_, None))) {
-            let fps = format!("[capture]\nfps = {}\n", number(self.fps()));
-            text = text.replacen("[capture]\n", &fps, 1);
+        if self.parts.is_empty() {
+            short.rate = Some((self.fps(), None));
         }
-        text
+        short.toml()
     }
 
     /// The rig file.
-    #[must_use]
     pub fn toml(&self) -> String {
         let mut t = format!(
             "# Drafted by `focuslag scout` from {}. Look at the picture beside this file\n\

@@ -9,7 +9,6 @@ use super::{DEFAULT_HOLD, FEWEST_TRIALS, RateFrom, SMALL_AREA_PX, area_px};
 /// One value that was found.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Finding {
-    /// What.
     pub what: &'static str,
     /// Its value in words.
     pub value: String,
@@ -21,7 +20,6 @@ pub struct Finding {
 
 impl Draft {
     /// Everything that was found, in the order of the file.
-    #[must_use]
     pub fn findings(&self) -> Vec<Finding> {
         vec![
             self.rate_finding(),

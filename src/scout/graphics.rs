@@ -2,6 +2,7 @@
 //! around them does.
 
 use crate::geometry::{Homography, Point, Quad, ScreenFrac, StoredPx};
+use crate::ranked::middle;
 use crate::screen::find::Looks;
 
 /// Cells the focus area is divided into, across and down.
@@ -30,8 +31,6 @@ pub struct Graphics {
 }
 
 /// Looks for graphics in the area `[left, top, right, bottom]` of a screen.
-#[must_use]
-#[allow(clippy::cast_precision_loss)]
 pub fn graphics(looks: &Looks, map: &Homography<ScreenFrac, StoredPx>, area: [f64; 4]) -> Graphics {
     let (mean, spread) = (looks.mean(), looks.spread());
     let (w, h) = (mean.width, mean.height);
@@ -60,9 +59,8 @@ pub fn graphics(looks: &Looks, map: &Homography<ScreenFrac, StoredPx>, area: [f6
             drawn[cell] += usize::from(spread.values[y * w + x] < STILL * ASTIR);
         }
     }
-    courses.sort_by(f32::total_cmp);
     // Where nothing moves around it, a drawn thing cannot be told.
-    if courses.get(courses.len() / 2).is_none_or(|c| *c < ASTIR) {
+    if middle(courses).is_none_or(|c| c < ASTIR) {
         return Graphics::default();
     }
     let marked: Vec<bool> = all
@@ -102,16 +100,10 @@ pub fn graphics(looks: &Looks, map: &Homography<ScreenFrac, StoredPx>, area: [f6
     }
 }
 
-#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
 fn clip(v: f64, n: usize) -> usize {
     (v.max(0.0) as usize).min(n)
 }
 
-#[allow(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    clippy::cast_precision_loss
-)]
 fn cell_of(p: Point<ScreenFrac>) -> Option<usize> {
     let (columns, rows) = CELLS;
     let inside = p.x >= 0.0 && p.y >= 0.0 && p.x < columns as f64 && p.y < rows as f64;

@@ -17,16 +17,14 @@ mod findings;
 mod graphics;
 mod letters;
 mod parts;
-pub mod session;
+pub(crate) mod session;
 mod still;
 
 use std::path::Path;
 
-pub use around::{Around, Direct, Place};
+pub(crate) use around::Around;
 pub use draft::{Draft, Kind};
-pub use findings::Finding;
-pub use graphics::Graphics;
-pub use parts::Part;
+pub(crate) use findings::Finding;
 
 use crate::clip::{ClipError, ClipIndex, ProbeOptions, probe};
 use crate::geometry::{Homography, Quad, ScreenFrac, StoredPx, whole_screen};
@@ -178,7 +176,6 @@ fn refused(index: &ClipIndex, reason: &str) -> ScoutError {
 }
 
 /// The screen in the stored picture; the whole of it for a feed.
-#[allow(clippy::cast_precision_loss)]
 fn stored_screen(index: &ClipIndex, found: Option<&Found>) -> Quad<StoredPx> {
     let o = index.orientation;
     let upright = found.map_or_else(
@@ -255,7 +252,6 @@ const ANSWER_MS: f64 = 600.0;
 /// of the time between trials: a quarter, if they are 2.4 s apart.
 const ANSWERED: f64 = 0.5;
 
-#[allow(clippy::cast_precision_loss)]
 fn answered(seen: &Rehearsed) -> f64 {
     let n = seen.trials.iter().filter(|t| t.answered).count();
     n as f64 / seen.trials.len().max(1) as f64

@@ -130,7 +130,6 @@ fn same(a: f64, b: f64) -> bool {
 }
 
 /// Changes of the screen a second in a part, counting frames at `fps`.
-#[allow(clippy::cast_precision_loss)]
 fn pace(times: &[f64], change: &[f64], (from, end): (f64, f64), fps: f64) -> Option<f64> {
     let a = times.partition_point(|t| *t < from - 5e-4);
     let b = times.partition_point(|t| *t < end - 5e-4);

@@ -18,7 +18,6 @@ pub struct Group {
 }
 
 /// The clips by name: `amber-1.mp4` and `amber-2.mp4` are `amber`.
-#[must_use]
 pub fn groups(clips: &[PathBuf]) -> Vec<Group> {
     let mut sorted: Vec<&PathBuf> = clips.iter().collect();
     sorted.sort();
@@ -63,7 +62,6 @@ pub struct Entry {
 
 /// The session file at `file` with `rig` for all setups but those with their
 /// own.
-#[must_use]
 pub fn session_toml(file: &Path, rig: &Path, entries: &[Entry]) -> String {
     let folder = file.parent().unwrap_or(Path::new(""));
     let mut out = String::from(

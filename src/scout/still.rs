@@ -17,10 +17,8 @@ const REGION: Rgb<u8> = Rgb([80, 200, 255]);
 const MASK: Rgb<u8> = Rgb([255, 80, 70]);
 
 /// Draws it; as large as the upright frame.
-#[must_use]
 pub fn still(looks: &Looks, index: &ClipIndex, rig: &Rig, draft: &Draft) -> RgbImage {
     let mut image = upright(looks, index);
-    #[allow(clippy::cast_precision_loss)]
     let whole = Quad::rect(0.0, 0.0, draft.size.0 as f64, draft.size.1 as f64);
     let screen = rig.screen.corners.unwrap_or(whole);
     let dot = i64::from(image.height() / 360).max(1);
@@ -44,9 +42,7 @@ pub fn still(looks: &Looks, index: &ClipIndex, rig: &Rig, draft: &Draft) -> RgbI
     if let Some((name, r)) = region {
         outline(&mut image, &rect(r), REGION);
         let below = Point::new(r[0], r[3]);
-        #[allow(clippy::cast_possible_truncation, clippy::cast_possible_wrap)]
         let wide = 6 * dot * name.len() as i64;
-        #[allow(clippy::cast_possible_truncation)]
         let room = i64::from(image.width()) - r[0] as i64;
         label(
             &mut image,
@@ -66,7 +62,6 @@ pub fn still(looks: &Looks, index: &ClipIndex, rig: &Rig, draft: &Draft) -> RgbI
     image
 }
 
-#[allow(clippy::cast_possible_truncation)]
 fn label(
     image: &mut RgbImage,
     text: &str,
@@ -79,7 +74,6 @@ fn label(
     write(image, text, (x, y), dot, color);
 }
 
-#[allow(clippy::cast_possible_truncation)]
 fn outline(image: &mut RgbImage, quad: &Quad<UprightPx>, color: Rgb<u8>) {
     for i in 0..4 {
         let (a, b) = (quad.corners[i], quad.corners[(i + 1) % 4]);
@@ -90,11 +84,6 @@ fn outline(image: &mut RgbImage, quad: &Quad<UprightPx>, color: Rgb<u8>) {
 }
 
 /// The mean frame as it is meant to be seen.
-#[allow(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    clippy::cast_precision_loss
-)]
 fn upright(looks: &Looks, index: &ClipIndex) -> RgbImage {
     let mean = looks.mean();
     let (w, h) = index.orientation.upright_size();

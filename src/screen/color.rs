@@ -22,7 +22,6 @@ impl Paint {
     /// Looks for `color` (red, green, blue) in `region`, in stored pixels.
     /// `tolerance` is the largest distance that still counts, as a share of the
     /// full scale of Cb and Cr (of Y too, where the colour is nearly grey).
-    #[must_use]
     pub fn new(region: Region, color: [u8; 3], tolerance: f64) -> Self {
         Self {
             region,
@@ -32,7 +31,6 @@ impl Paint {
     }
 
     /// Colour samples that the region holds in 4:2:0 film, roughly.
-    #[must_use]
     pub fn pixels(&self) -> usize {
         self.region.count()
     }
@@ -41,7 +39,6 @@ impl Paint {
     /// film shows it, and with the region's usual tint taken off first: the
     /// filming camera's white balance shifts all colours alike. `None` where
     /// the frame's colours cannot be read.
-    #[must_use]
     pub fn shares(
         &self,
         frame: &LumaFrame<'_>,

@@ -117,7 +117,6 @@ pub fn unsteady(reel: &mut Reel, frame_s: f64) -> io::Result<Option<usize>> {
     };
     let half = whole_periods(&rows, frame_s);
     let usual = usual(&rows, half, height);
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     let piece = ((PIECE_S / frame_s).round() as usize).max(4);
     let off = |(now, mean): (&Vec<f32>, &Vec<f32>)| -> f64 {
         let each = now.iter().zip(mean);
@@ -130,25 +129,17 @@ pub fn unsteady(reel: &mut Reel, frame_s: f64) -> io::Result<Option<usize>> {
         .map(|(r, u)| r.iter().zip(u).map(off).sum::<f64>())
         .collect();
     pieces.sort_by(f64::total_cmp);
-    #[allow(
-        clippy::cast_precision_loss,
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss
-    )]
     let steadier = pieces.get((pieces.len() as f64 * STEADIER) as usize);
-    #[allow(clippy::cast_precision_loss)]
     let depth = (steadier.copied().unwrap_or(0.0) / (piece * height) as f64).sqrt();
     Ok((depth > LOOKS_LIKE_MOTION).then_some(half))
 }
 
 /// Half the number of frames over which the mean light is smoothest.
 fn whole_periods(rows: &[Vec<f32>], frame_s: f64) -> usize {
-    #[allow(clippy::cast_precision_loss)]
     let light: Vec<f64> = rows
         .iter()
         .map(|r| r.iter().map(|v| f64::from(*v)).sum::<f64>() / r.len().max(1) as f64)
         .collect();
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     let at = |s: f64| ((s / frame_s / 2.0).round() as usize).max(1);
     let roughness = |half: usize| -> f64 {
         let len = 2 * half + 1;
@@ -164,7 +155,6 @@ fn whole_periods(rows: &[Vec<f32>], frame_s: f64) -> usize {
 }
 
 fn row_means(thumb: &Thumb) -> Vec<f32> {
-    #[allow(clippy::cast_precision_loss)]
     let mean = |row: &[f32]| row.iter().sum::<f32>() / row.len() as f32;
     thumb.cells.chunks(thumb.width.max(1)).map(mean).collect()
 }
@@ -187,7 +177,6 @@ fn usual(rows: &[Vec<f32>], half: usize, height: usize) -> Vec<Vec<f32>> {
             }
             from += 1;
         }
-        #[allow(clippy::cast_precision_loss, clippy::cast_possible_truncation)]
         out.push(
             sum.iter()
                 .map(|s| (s / (to - from) as f64) as f32)
@@ -200,7 +189,6 @@ fn usual(rows: &[Vec<f32>], half: usize, height: usize) -> Vec<Vec<f32>> {
 /// The light of every row over the frames around in which it is lit.
 fn lit(rows: &[Vec<f32>], half: usize, height: usize) -> Vec<Vec<f32>> {
     let near = |k: usize| &rows[k.saturating_sub(half)..(k + half + 1).min(rows.len())];
-    #[allow(clippy::cast_possible_truncation)]
     let of = |k: usize, r: usize| lit_mean(near(k).iter().map(|row| f64::from(row[r]))) as f32;
     (0..rows.len())
         .map(|k| (0..height).map(|r| of(k, r)).collect())

@@ -6,17 +6,17 @@
 //! [`refresh`] measured from how the picture changes from frame to frame.
 
 mod color;
-pub mod even;
-pub mod find;
+pub(crate) mod even;
+pub(crate) mod find;
 mod reel;
-pub mod refresh;
+pub(crate) mod refresh;
 mod region;
 mod spool;
-pub mod steady;
+pub(crate) mod steady;
 mod thumb;
 
-pub use color::Paint;
-pub use reel::Reel;
+pub(crate) use color::Paint;
+pub(crate) use reel::Reel;
 pub use region::Region;
-pub use spool::Spool;
-pub use thumb::{Thumb, ThumbMap};
+pub(crate) use spool::Spool;
+pub(crate) use thumb::{Thumb, ThumbMap};

@@ -20,7 +20,6 @@ pub struct Reel {
 
 impl Reel {
     /// An empty reel of `width` × `height` cells.
-    #[must_use]
     pub fn new(width: usize, height: usize) -> Self {
         Self {
             width,
@@ -30,15 +29,8 @@ impl Reel {
     }
 
     /// Number of pictures.
-    #[must_use]
     pub fn len(&self) -> usize {
         self.spool.len()
-    }
-
-    /// Whether there is none.
-    #[must_use]
-    pub fn is_empty(&self) -> bool {
-        self.spool.is_empty()
     }
 
     /// Appends a picture.
@@ -48,7 +40,6 @@ impl Reel {
     pub fn push(&mut self, thumb: &Thumb) -> io::Result<()> {
         self.spool.push(thumb.cells.iter().flat_map(|v| {
             let unit = ((v - LOW) / SPAN).clamp(0.0, 1.0);
-            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
             let code = (unit * f32::from(u16::MAX)).round() as u16;
             code.to_le_bytes()
         }))
@@ -62,9 +53,7 @@ impl Reel {
     pub fn push_coarse(&mut self, thumb: &Thumb) -> io::Result<()> {
         self.push_codes(thumb.cells.iter().map(|v| {
             let unit = ((v - LOW) / SPAN).clamp(0.0, 1.0);
-            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-            let code = (unit * f32::from(u8::MAX)).round() as u8;
-            code
+            (unit * f32::from(u8::MAX)).round() as u8
         }))
     }
 
@@ -125,7 +114,6 @@ mod tests {
         let thumb = |i: usize| Thumb {
             width: 64,
             height: 48,
-            #[allow(clippy::cast_precision_loss)]
             cells: vec![(i % 97) as f32 / 97.0; 64 * 48],
         };
         let mut whole = Reel::new(64, 48);

@@ -11,6 +11,7 @@ mod held;
 #[cfg(test)]
 mod tests;
 
+use crate::ranked::usual_step;
 use held::{Hold, hold};
 
 /// A measured rate of updates.
@@ -50,7 +51,6 @@ const SLOWEST_HZ: f64 = 12.0;
 ///
 /// `None` when the picture hardly changes, or changes at every frame: then
 /// nothing slower than the film's own rate can be seen.
-#[must_use]
 pub fn measure(times: &[f64], change: &[Option<f64>]) -> Option<Updates> {
     let loud = thresholds(change)
         .into_iter()
@@ -87,7 +87,6 @@ fn slower(bursts: &[(f64, f64)], found: &Updates, refreshes: f64) -> Updates {
 
 /// The update rate within a hundredth of `hz`, for films in which something
 /// else beats louder than the screen. `None` where too little changes.
-#[must_use]
 pub fn near(times: &[f64], change: &[Option<f64>], hz: f64) -> Option<Updates> {
     let span = times.last()? - times.first()?;
     let step = 0.05 / span.max(1.0);
@@ -109,7 +108,7 @@ pub fn near(times: &[f64], change: &[Option<f64>], hz: f64) -> Option<Updates> {
 }
 
 fn measure_bursts(times: &[f64], bursts: &[(f64, f64)]) -> Option<Updates> {
-    let frame = median_step(times)?;
+    let frame = usual_step(times)?;
     let span = bursts.last()?.0 - bursts.first()?.0;
     let fastest = 0.5 / frame;
     let step = 0.1;
@@ -145,7 +144,6 @@ fn measure_bursts(times: &[f64], bursts: &[(f64, f64)]) -> Option<Updates> {
     }
     let (coherence, angle) = phase(bursts, rate);
     // Few periods, each with many bursts, keep any phase.
-    #[allow(clippy::cast_precision_loss)]
     let n = periods(bursts, rate, angle) as f64;
     if n * coherence.powi(2) < LEAST_EVIDENCE {
         return None;
@@ -219,14 +217,7 @@ fn bursts(times: &[f64], change: &[Option<f64>], least: f64) -> Vec<(f64, f64)> 
     out
 }
 
-fn median_step(times: &[f64]) -> Option<f64> {
-    let mut steps: Vec<f64> = times.windows(2).map(|w| w[1] - w[0]).collect();
-    steps.sort_by(f64::total_cmp);
-    steps.get(steps.len() / 2).copied().filter(|s| *s > 0.0)
-}
-
 fn rates(from: f64, to: f64, step: f64) -> impl Iterator<Item = f64> {
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     let n = ((to - from) / step).max(0.0).floor() as u32;
     // One step beyond, so that a rate of exactly half the film's is scored.
     (0..=n + 1).map(move |i| (from + f64::from(i) * step).min(to))
@@ -250,7 +241,6 @@ fn piecewise(bursts: &[(f64, f64)], rate: f64, piece: f64) -> f64 {
     let (mut sum, mut total) = (0.0, 0.0);
     let mut from = 0;
     while from < bursts.len() {
-        #[allow(clippy::cast_precision_loss)]
         let end = start + ((bursts[from].0 - start) / piece).floor() * piece + piece;
         // At least one: rounding must not leave a piece empty for ever.
         let to = from + bursts[from..].partition_point(|b| b.0 < end).max(1);

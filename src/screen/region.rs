@@ -24,7 +24,6 @@ impl Region {
     /// The pixels of `area` minus `masks`, all on a screen that `to_picture`
     /// places in a stored picture of `size` px. What falls off the picture is
     /// left out; the rectangle may be empty.
-    #[must_use]
     pub fn on_screen(
         area: [f64; 4],
         masks: &[[f64; 4]],
@@ -37,7 +36,6 @@ impl Region {
     }
 
     /// The pixels of a quadrilateral minus others.
-    #[must_use]
     pub fn of_quad(area: &Quad<StoredPx>, holes: &[Quad<StoredPx>], size: (usize, usize)) -> Self {
         let [left, top, right, bottom] = area.bounds();
         let (x0, x1) = (clamp(left.floor(), size.0), clamp(right.ceil(), size.0));
@@ -62,7 +60,6 @@ impl Region {
     /// Left column and top row after a move of (x, y) px inside a picture of
     /// `size` px; where that would leave the picture, the nearest that does
     /// not, and `false`.
-    #[must_use]
     pub fn moved(&self, shift: (i16, i16), size: (usize, usize)) -> ((usize, usize), bool) {
         let (x, fits_x) = slide(self.x0, self.width, shift.0, size.0);
         let (y, fits_y) = slide(self.y0, self.height, shift.1, size.1);
@@ -70,14 +67,12 @@ impl Region {
     }
 
     /// Number of pixels that belong.
-    #[must_use]
     pub fn count(&self) -> usize {
         self.inside.iter().filter(|i| **i).count()
     }
 
     /// Pixels whose whole neighbourhood of `reach` px belongs: there a filter
     /// of that reach sees nothing from outside.
-    #[must_use]
     pub fn eroded(&self, reach: usize) -> Vec<bool> {
         let by_row = erode_lines(&self.inside, self.width, self.height, reach, 1, self.width);
         erode_lines(&by_row, self.height, self.width, reach, self.width, 1)
@@ -118,16 +113,10 @@ fn erode_lines(
     out
 }
 
-#[allow(clippy::cast_precision_loss)]
 fn centre(i: usize) -> f64 {
     i as f64 + 0.5
 }
 
-#[allow(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    clippy::cast_precision_loss
-)]
 fn clamp(v: f64, limit: usize) -> usize {
     v.clamp(0.0, limit as f64) as usize
 }
@@ -157,7 +146,6 @@ mod tests {
             Point::new(140.0, 360.0),
         ]);
         let r = Region::of_quad(&q, &[], (640, 480));
-        #[allow(clippy::cast_precision_loss)]
         let n = r.count() as f64;
         assert!((n - q.area()).abs() < 700.0, "{n} against {}", q.area());
     }

@@ -25,7 +25,6 @@ const AT_ONCE: usize = 64;
 
 impl Spool {
     /// An empty spool of records of `each` bytes.
-    #[must_use]
     pub fn new(each: usize) -> Self {
         Self {
             each,
@@ -38,15 +37,8 @@ impl Spool {
     }
 
     /// Number of records.
-    #[must_use]
     pub fn len(&self) -> usize {
         self.len
-    }
-
-    /// Whether there is none.
-    #[must_use]
-    pub fn is_empty(&self) -> bool {
-        self.len == 0
     }
 
     /// Appends a record, its bytes one after the other.
@@ -64,7 +56,6 @@ impl Spool {
         Ok(())
     }
 
-    #[allow(clippy::cast_possible_truncation)]
     fn on_disk(&self) -> usize {
         self.spilled as usize
     }
@@ -146,7 +137,7 @@ mod tests {
             }
             whole.append(spool).unwrap();
         }
-        assert_eq!((whole.len(), whole.is_empty()), (1113, false));
+        assert_eq!(whole.len(), 1113);
         for i in (0..1113).rev().chain(0..1113) {
             let want: Vec<u8> = record(i).collect();
             assert_eq!(whole.get(i).unwrap(), want, "{i}");

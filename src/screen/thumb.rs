@@ -45,12 +45,6 @@ const SAMPLES: f64 = 3.0;
 impl ThumbMap {
     /// A grid of `width` × `height` cells over `area` of a picture of `size` px.
     /// `None` where the area is degenerate or holds no pixel.
-    #[must_use]
-    #[allow(
-        clippy::cast_precision_loss,
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss
-    )]
     pub fn new(
         area: &Quad<StoredPx>,
         size: (usize, usize),
@@ -103,7 +97,6 @@ impl ThumbMap {
     }
 
     /// The cell means of one frame.
-    #[must_use]
     pub fn of(&self, frame: &LumaFrame<'_>, row: &mut Vec<f32>) -> Thumb {
         self.of_moved(frame, [0.0; 2], row)
     }
@@ -111,12 +104,10 @@ impl ThumbMap {
     /// The same with the area moved by (x, y) px, as far as the picture
     /// reaches. Fractions of a pixel are interpolated: a cell averages many
     /// pixels, and motion is read to a hundredth of a cell.
-    #[must_use]
     pub fn of_moved(&self, frame: &LumaFrame<'_>, moved: [f32; 2], row: &mut Vec<f32>) -> Thumb {
         let [left, top, width, height] = self.bounds;
         let whole = moved.map(f32::floor);
         let part = [moved[0] - whole[0], moved[1] - whole[1]];
-        #[allow(clippy::cast_possible_truncation)]
         let shift = whole.map(|v| v as i16);
         let extra = part.map(|p| usize::from(p > 0.0));
         let (x0, _) = slide(left, width + extra[0], shift[0], frame.size.0);

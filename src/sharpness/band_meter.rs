@@ -85,7 +85,6 @@ impl BandMeter {
     }
 
     /// Another meter for the same area that has read nothing yet.
-    #[must_use]
     pub fn fresh(&self) -> Self {
         Self::of(Arc::clone(&self.plan))
     }
@@ -108,7 +107,6 @@ impl BandMeter {
 
     /// Mean frequency of every band, cycles per screen height; 0 for bands
     /// that this area and film do not tell.
-    #[must_use]
     pub fn frequencies(&self) -> [f64; BANDS] {
         self.plan.frequencies
     }
@@ -161,7 +159,6 @@ impl BandMeter {
                 *c += pixels.iter().sum::<f32>();
             }
         }
-        #[allow(clippy::cast_precision_loss)]
         let share = 1.0 / (n * n) as f32;
         let mut sum = 0.0;
         for (c, w) in self.cells.iter_mut().zip(&plan.window) {

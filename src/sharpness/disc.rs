@@ -9,7 +9,6 @@
 
 /// Share of the energy at `frequency` (cycles per screen height) that a blur
 /// of signed square diameter `square` (‰² of the screen's height) leaves.
-#[must_use]
 pub fn left(square: f64, frequency: f64) -> f64 {
     let x = std::f64::consts::PI * square.abs().sqrt() * 1e-3 * frequency;
     if x < 1e-6 {
@@ -39,7 +38,6 @@ fn over(x: f64) -> f64 {
 }
 
 /// The diameter behind a signed square, its sign kept: ‰² to ‰.
-#[must_use]
 pub fn diameter(square: f64) -> f64 {
     square.abs().sqrt().copysign(square)
 }

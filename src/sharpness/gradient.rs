@@ -20,7 +20,6 @@ pub struct Tenengrad {
 
 impl Tenengrad {
     /// Smoothing by a Gaussian of `sigma_px` film pixels, cut at 3 σ.
-    #[must_use]
     pub fn new(sigma_px: f64) -> Self {
         let taps = gaussian(sigma_px);
         Self {
@@ -46,7 +45,6 @@ impl Tenengrad {
 }
 
 /// Half of a normalised Gaussian, centre first.
-#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
 fn gaussian(sigma: f64) -> Vec<f32> {
     let radius = (3.0 * sigma).ceil() as u32;
     let at = |i: u32| {

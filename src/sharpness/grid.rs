@@ -38,7 +38,6 @@ pub struct Tiles {
 
 impl Tiles {
     /// Nothing anywhere.
-    #[must_use]
     pub fn empty() -> Self {
         Self {
             energy: [0.0; TILES],
@@ -84,7 +83,6 @@ impl Grid {
     /// Tiles over an area: `inside` its pixels, `keep` where the measure
     /// counts, `light_rows` and `white_rows` one row in so many that is looked
     /// at for brightness and for white.
-    #[must_use]
     pub fn new(inside: &Keep, keep: &Keep, light_rows: usize, white_rows: usize) -> Self {
         let (width, height) = (keep.width(), keep.height());
         let mut until = [width; COLUMNS];
@@ -137,13 +135,11 @@ impl Grid {
     }
 
     /// Another grid over the same area that holds nothing yet.
-    #[must_use]
     pub fn fresh(&self) -> Self {
         Self::of(Arc::clone(&self.shape))
     }
 
     /// How many pixels stand behind the sums.
-    #[must_use]
     pub fn places(&self) -> &Places {
         &self.shape.places
     }
@@ -214,11 +210,6 @@ impl Grid {
         self.light_row = 0;
         for (tile, n) in self.white.iter_mut().enumerate() {
             let of = self.shape.looked_at[tile].max(1.0);
-            #[allow(
-                clippy::cast_precision_loss,
-                clippy::cast_possible_truncation,
-                clippy::cast_sign_loss
-            )]
             let share = (255.0 * *n as f32 / of).round() as u8;
             self.tiles.white[tile] = share;
             *n = 0;
@@ -271,7 +262,6 @@ fn count(weights: &[f32]) -> f32 {
     weights.iter().sum()
 }
 
-#[allow(clippy::cast_possible_truncation)]
 fn narrow(v: f64) -> f32 {
     v as f32
 }

@@ -12,7 +12,6 @@ fn fold(lanes: [f32; LANES]) -> f64 {
 
 /// Σ a·b over two slices of one length (f32 partial sums of at most
 /// [`BLOCK`] terms a lane, joined in f64).
-#[must_use]
 pub fn dot(a: &[f32], b: &[f32]) -> f64 {
     a.chunks(BLOCK)
         .zip(b.chunks(BLOCK))
@@ -40,7 +39,6 @@ fn dot_block(a: &[f32], b: &[f32]) -> [f32; LANES] {
 }
 
 /// Σ (a − b) and Σ (a − b)² over two slices of at most [`BLOCK`] values.
-#[must_use]
 pub fn difference(a: &[f32], b: &[f32]) -> (f64, f64) {
     let (total, squares) = difference_block(a, b);
     (fold(total), fold(squares))
@@ -75,7 +73,6 @@ pub fn add_squares(sums: &mut [f64], value: f64, row: &[f64]) {
 }
 
 /// Σ a over a slice.
-#[must_use]
 pub fn sum(a: &[f32]) -> f64 {
     a.chunks(BLOCK).map(|x| fold(sum_block(x))).sum()
 }
@@ -151,7 +148,6 @@ pub fn filter_rows(rows: &[Vec<f32>], taps: &[f32], out: &mut [f32]) {
 /// Sobel gradients of the middle of three rows, without scaling, where `keep`
 /// is 1 (0 elsewhere), and the sum of their squares. The first and last column
 /// stay as they were. `shares` takes what falls to each column of tiles.
-#[must_use]
 pub fn sobel_row(
     rows: [&[f32]; 3],
     keep: &[f32],
@@ -175,7 +171,6 @@ pub struct Share {
 
 impl Share {
     /// The two sums.
-    #[must_use]
     pub fn sums(&self) -> (f64, f64) {
         (fold(self.all), fold(self.along))
     }
@@ -247,7 +242,6 @@ fn sobel_lanes(
 
 /// The sum of [`sobel_row`] where the gradients themselves are not wanted: the
 /// same bytes, without the stores.
-#[must_use]
 pub fn sobel_squares(rows: [&[f32]; 3], keep: &[f32], shares: &mut [Share]) -> f64 {
     fold(sobel_square_lanes(rows, keep, shares))
 }
@@ -348,7 +342,6 @@ fn dot_shares_lanes(
 
 /// How many of `row` are at least `level` where `keep` is 1.
 #[multiversion(targets("x86_64+avx2", "x86_64+sse4.1", "aarch64+neon"))]
-#[must_use]
 pub fn at_least(row: &[f32], level: f32, keep: &[f32]) -> usize {
     let mut count = 0u32;
     for (v, k) in row.iter().zip(keep) {

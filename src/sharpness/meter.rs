@@ -82,7 +82,6 @@ impl Meter {
         let inside = Arc::new(Keep::new(&region.inside, region.width));
         let keep = Arc::new(Keep::new(&eroded, region.width));
         let grid = Grid::new(&inside, &keep, MEAN_ROWS, WHITE_ROWS);
-        #[allow(clippy::cast_precision_loss)]
         Ok(Self {
             light: grid.fresh(),
             tally: Tally::new(grid),
@@ -97,7 +96,6 @@ impl Meter {
     }
 
     /// Another meter for the same area that has read nothing yet.
-    #[must_use]
     pub fn fresh(&self) -> Self {
         Self {
             region: Arc::clone(&self.region),
@@ -111,13 +109,11 @@ impl Meter {
     }
 
     /// The area it reads.
-    #[must_use]
     pub fn region(&self) -> &Region {
         &self.region
     }
 
     /// How many pixels stand behind the tiles' sums.
-    #[must_use]
     pub fn places(&self) -> &Places {
         self.tally.grid.places()
     }
@@ -129,7 +125,6 @@ impl Meter {
     }
 
     /// Whether the area, moved by (x, y) px, lies inside a picture of `size`.
-    #[must_use]
     pub fn fits(&self, shift: (i16, i16), size: (usize, usize)) -> bool {
         self.region.moved(shift, size).1
     }
@@ -147,7 +142,6 @@ impl Meter {
         };
         let mut rows = Rows::new(region.width, region.height, &mut read);
         self.operator.apply(&mut rows, &self.keep, &mut self.tally);
-        #[allow(clippy::cast_precision_loss)]
         let (mean, white) = (
             light.sum / light.places.max(1.0),
             light.white as f64 / light.looked_at.max(1) as f64,
@@ -206,7 +200,6 @@ impl<'g> Light<'g> {
         }
     }
 
-    #[allow(clippy::cast_precision_loss)]
     fn add(&mut self, row: &[f32], inside: &Keep, y: usize) {
         if y.is_multiple_of(MEAN_ROWS) {
             self.sum += self.grid.add_light(y, row, inside.row(y));

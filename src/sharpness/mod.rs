@@ -15,11 +15,11 @@
 //!
 //! Failures: an area too small for the measure ([`MeterError`]).
 
-pub mod across;
+pub(crate) mod across;
 mod band_meter;
 mod classic;
-pub mod clean;
-pub mod disc;
+pub(crate) mod clean;
+pub(crate) mod disc;
 mod gradient;
 mod grid;
 mod lanes;
@@ -32,8 +32,8 @@ mod tile_reel;
 #[cfg(test)]
 mod tests;
 
-pub use band_meter::{BANDS, BandMeter, BandReading};
+pub(crate) use band_meter::{BANDS, BandMeter, BandReading};
 pub use grid::{COLUMNS, Places, ROWS, TILES, Tiles};
 pub use meter::{Meter, MeterError, Reading};
-pub use subject::{Blurred, Energies, Subject};
-pub use tile_reel::TileReel;
+pub(crate) use subject::{Blurred, Energies, Subject};
+pub(crate) use tile_reel::TileReel;

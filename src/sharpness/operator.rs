@@ -51,7 +51,6 @@ pub struct Keep {
 
 impl Keep {
     /// From one flag a pixel, row by row.
-    #[must_use]
     pub fn new(flags: &[bool], width: usize) -> Self {
         Self {
             weights: flags.iter().map(|k| f32::from(u8::from(*k))).collect(),
@@ -64,25 +63,21 @@ impl Keep {
     }
 
     /// 1 where a pixel of row `y` counts, else 0.
-    #[must_use]
     pub fn row(&self, y: usize) -> &[f32] {
         &self.weights[y * self.width..(y + 1) * self.width]
     }
 
     /// Columns of the rectangle.
-    #[must_use]
     pub fn width(&self) -> usize {
         self.width
     }
 
     /// Rows of the rectangle.
-    #[must_use]
     pub fn height(&self) -> usize {
         self.by_row.len()
     }
 
     /// Pixels of row `y` that count.
-    #[must_use]
     pub fn count(&self, y: usize) -> usize {
         self.by_row[y]
     }
@@ -116,7 +111,6 @@ struct Compared {
 
 impl Tally {
     /// Nothing yet, over these tiles.
-    #[must_use]
     pub fn new(grid: Grid) -> Self {
         Self {
             grid,
@@ -158,7 +152,6 @@ impl Tally {
     }
 
     /// Whether the next rows are held against those of the frame before.
-    #[must_use]
     pub fn compares_next(&self) -> bool {
         self.groups.is_multiple_of(COMPARED)
     }
@@ -200,7 +193,6 @@ impl Tally {
 
     /// Mean squared output, and of the difference to the frame before; ready
     /// for the next frame. `centred` takes means off.
-    #[allow(clippy::cast_precision_loss)]
     pub fn finish(&mut self, divisor: f64, centred: bool) -> (f64, Option<f64>, Tiles) {
         let variance = |sum: f64, squares: f64, n: f64| {
             let mean = if centred { sum / n } else { 0.0 };

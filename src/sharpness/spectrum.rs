@@ -36,7 +36,6 @@ const FEWEST_TILES: usize = 4;
 impl MidBand {
     /// Tiles over `region` and the bins between `low` and `high` cycles per
     /// film pixel.
-    #[must_use]
     pub fn new(region: &Region, low: f64, high: f64) -> Self {
         let mut side = SIDES[0];
         let mut tiles = Vec::new();
@@ -57,11 +56,7 @@ impl MidBand {
             scratch: vec![zero; fft.get_inplace_scratch_len()],
             grid: vec![zero; side * side],
             turned: vec![zero; side * side],
-            scale: 1.0 / energy.sqrt() / {
-                #[allow(clippy::cast_precision_loss)]
-                let s = side as f32;
-                s
-            },
+            scale: 1.0 / energy.sqrt() / side as f32,
             picture: Vec::new(),
             values: vec![0.0; 2 * bins.len()],
             tiles,
@@ -79,7 +74,6 @@ impl MidBand {
             let row = &self.picture[(tile.1 + y) * width + tile.0..][..s];
             mean += row.iter().sum::<f32>();
         }
-        #[allow(clippy::cast_precision_loss)]
         let mean = mean / (s * s) as f32;
         for y in 0..s {
             let row = &self.picture[(tile.1 + y) * width + tile.0..][..s];
@@ -125,7 +119,6 @@ pub(super) fn tiles_inside(region: &Region, side: usize) -> Vec<(usize, usize)> 
     out
 }
 
-#[allow(clippy::cast_precision_loss, clippy::cast_possible_truncation)]
 pub(super) fn hann(side: usize) -> Vec<f32> {
     (0..side)
         .map(|i| {
@@ -137,7 +130,6 @@ pub(super) fn hann(side: usize) -> Vec<f32> {
 
 /// Indices (in the transposed spectrum) of the half plane of bins inside the
 /// band; the other half is its mirror image and carries the same energy.
-#[allow(clippy::cast_precision_loss)]
 fn band(side: usize, low: f64, high: f64) -> Vec<usize> {
     let signed = |i: usize| {
         let f = i as f64 / side as f64;

@@ -22,6 +22,7 @@ use super::band_meter::BANDS;
 use super::disc;
 use super::lanes;
 use crate::limits;
+use crate::ranked::middle;
 
 /// Energies of one update by band, ÷ mean light², noise taken off.
 pub type Energies = [f32; BANDS];
@@ -79,7 +80,6 @@ impl Subject {
     /// updates that show it, each from one stimulus to the next. `frequencies`
     /// of the bands in cycles per screen height, 0 for bands not there; `hold`:
     /// updates that a hold has. `None` where no band tells anything.
-    #[must_use]
     pub fn learn(
         sharp: &Energies,
         stretches: &[&[Energies]],
@@ -120,7 +120,6 @@ impl Subject {
     }
 
     /// The blur of an update.
-    #[must_use]
     pub fn blur(&self, update: &Energies) -> Blurred {
         let ratios = self.ratios(update);
         let k = self.lowest(&ratios);
@@ -138,7 +137,6 @@ impl Subject {
     /// of `limit` ‰, where it decides: as much as the bands disagree with the law
     /// (GUM, JCGM 100:2008, 4.2: from what least squares leave), and no less than
     /// what updates wander by.
-    #[must_use]
     pub fn blur_of_another(&self, film: &Energies, limit: f64) -> Blurred {
         let at = self.scale.partition_point(|q| *q < limit * limit);
         let k = at.clamp(1, self.scale.len() - 2);
@@ -226,7 +224,6 @@ impl Subject {
         if squares.is_empty() {
             return self.misfit(stretches);
         }
-        #[allow(clippy::cast_precision_loss)]
         let mean = squares.iter().sum::<f64>() / squares.len() as f64;
         mean.sqrt()
     }
@@ -243,7 +240,6 @@ impl Subject {
     fn off(&self, update: &Energies) -> f64 {
         let ratios = self.ratios(update);
         let k = self.lowest(&ratios);
-        #[allow(clippy::cast_precision_loss)]
         let free = ratios.len().saturating_sub(1).max(1) as f64;
         (self.cost(&ratios, k) / free).sqrt()
     }
@@ -288,7 +284,6 @@ fn least(costs: &[f64]) -> usize {
 
 /// Signed squares from sharper than the reference to the largest blur.
 fn scale() -> Vec<f64> {
-    #[allow(clippy::cast_possible_truncation)]
     let (from, to) = ((-SHARPEST * STEPS) as i32, (LARGEST * STEPS) as i32);
     (from..=to)
         .map(|k| {
@@ -306,12 +301,6 @@ fn vertex(x: [f64; 3], y: [f64; 3]) -> f64 {
         return x[1];
     }
     (f64::midpoint(x[0], x[1]) - first / (2.0 * bend)).clamp(x[0], x[2])
-}
-
-/// The middle value.
-fn middle(mut v: Vec<f64>) -> Option<f64> {
-    let half = v.len() / 2;
-    (!v.is_empty()).then(|| *v.select_nth_unstable_by(half, f64::total_cmp).1)
 }
 
 #[cfg(test)]

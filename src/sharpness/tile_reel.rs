@@ -23,15 +23,8 @@ impl Default for TileReel {
 
 impl TileReel {
     /// Number of frames.
-    #[must_use]
     pub fn len(&self) -> usize {
         self.spool.len()
-    }
-
-    /// Whether there is none.
-    #[must_use]
-    pub fn is_empty(&self) -> bool {
-        self.spool.is_empty()
     }
 
     /// Appends a frame.
@@ -91,7 +84,6 @@ mod tests {
         let mut reel = TileReel::default();
         let tiles = |k: usize| {
             let mut t = Tiles::empty();
-            #[allow(clippy::cast_precision_loss)]
             for i in 0..TILES {
                 t.energy[i] = (i * k) as f32;
                 t.along[i] = (i + k) as f32 * 0.5;

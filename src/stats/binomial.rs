@@ -8,13 +8,11 @@ use super::normal::two_sided_z;
 /// Two-sided score interval of `hits` in `n` trials; `None` for no trials.
 ///
 /// Limits in 0..=1, exactly 0 for no hit and exactly 1 for nothing but hits.
-#[must_use]
 pub fn wilson(hits: u64, n: u64, confidence: f64) -> Option<(f64, f64)> {
     (n > 0 && hits <= n).then(|| wilson_z(hits as f64, n as f64, two_sided_z(confidence)))
 }
 
 /// The same for a critical value `z` ≥ 0 and real counts, `n` > 0.
-#[must_use]
 pub fn wilson_z(hits: f64, n: f64, z: f64) -> (f64, f64) {
     let p = hits / n;
     let z2 = z * z / n;

@@ -19,7 +19,6 @@ pub const FEWEST_CLIPS: usize = 5;
 /// A generator for one setup: the seed, and a stream of its own made from
 /// `identity`, so that neither the order of the setups nor a further setup
 /// changes the draws of this one.
-#[must_use]
 pub fn generator(seed: u64, identity: &str) -> ChaCha8Rng {
     let digest = Sha256::digest(identity.as_bytes());
     let stream = digest
@@ -43,7 +42,6 @@ pub fn draw(rng: &mut ChaCha8Rng, n: usize) -> Vec<u32> {
 /// Probability left in each tail of the resamples for a two-sided interval at
 /// `confidence`, when the smaller group has `smaller` units and both together
 /// `total`.
-#[must_use]
 pub fn tail(confidence: f64, smaller: usize, total: usize) -> f64 {
     let plain = (1.0 - confidence) / 2.0;
     if smaller < 2 || total < 3 {
@@ -60,7 +58,6 @@ pub fn tail(confidence: f64, smaller: usize, total: usize) -> f64 {
 
 /// Limits that leave `tail` of the resampled values on either side; values may
 /// be infinite. `None` where there are too few values for such a tail.
-#[must_use]
 pub fn limits(values: &mut [f64], tail: f64) -> Option<(f64, f64)> {
     values.sort_by(f64::total_cmp);
     let n = values.len();

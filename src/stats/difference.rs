@@ -31,7 +31,6 @@ pub struct Difference {
 
 /// Rate of `a` less rate of `b`; strata in which either has no trial say
 /// nothing and are left out. `None` if none is left.
-#[must_use]
 pub fn rate_difference(strata: &[(Arm, Arm)], confidence: f64) -> Option<Difference> {
     let z = two_sided_z(confidence);
     let used: Vec<_> = strata
@@ -60,7 +59,6 @@ pub fn rate_difference(strata: &[(Arm, Arm)], confidence: f64) -> Option<Differe
 }
 
 /// Mantel–Haenszel weight of a stratum.
-#[must_use]
 pub fn weight(a: Arm, b: Arm) -> f64 {
     let (na, nb) = (a.n as f64, b.n as f64);
     if na + nb == 0.0 {

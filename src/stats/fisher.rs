@@ -11,7 +11,6 @@ use super::difference::Arm;
 const SAME: f64 = 1.0 + 1e-7;
 
 /// Two-sided p-value; `None` where no stratum has trials of both.
-#[must_use]
 pub fn exact_p(strata: &[(Arm, Arm)]) -> Option<f64> {
     let mut seen = 0;
     let mut law: Option<Vec<f64>> = None;

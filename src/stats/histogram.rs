@@ -127,31 +127,13 @@ impl LatencyHistogram {
         Ok(Self { counts })
     }
 
-    /// Adds the counts of another.
-    ///
-    /// # Errors
-    /// Where the other reaches beyond this one's range.
-    pub fn add(&mut self, other: &Self) -> Result<(), HistogramError> {
-        self.counts
-            .add(&other.counts)
-            .map_err(|e| HistogramError::Payload(e.to_string()))
-    }
-
     /// Number of latencies recorded.
-    #[must_use]
     pub fn len(&self) -> u64 {
         self.counts.len()
     }
 
-    /// Whether nothing is recorded.
-    #[must_use]
-    pub fn is_empty(&self) -> bool {
-        self.counts.is_empty()
-    }
-
     /// Buckets with something in them: lowest and highest latency of the
     /// bucket in µs, and the count.
-    #[must_use]
     pub fn buckets(&self) -> Vec<(u64, u64, u64)> {
         self.counts
             .iter_recorded()
@@ -178,7 +160,6 @@ pub struct Scale {
 impl Scale {
     /// The finest scale of at most `most` bins (at least 2) that holds every
     /// latency of every histogram; `None` where all are empty.
-    #[must_use]
     pub fn common(histograms: &[&LatencyHistogram], most: usize) -> Option<Self> {
         let buckets: Vec<_> = histograms.iter().flat_map(|h| h.buckets()).collect();
         let low = middle_us(buckets.iter().min_by_key(|b| b.0)?) / 1000.0;
@@ -197,7 +178,6 @@ impl Scale {
 
     /// Counts of one histogram over the bins; what lies outside is not
     /// counted.
-    #[must_use]
     pub fn counts(&self, histogram: &LatencyHistogram) -> Vec<u64> {
         let mut counts = vec![0; self.bins];
         for bucket in histogram.buckets() {
@@ -211,7 +191,6 @@ impl Scale {
     }
 
     /// Lower edge of a bin, ms.
-    #[must_use]
     pub fn edge_ms(&self, bin: usize) -> f64 {
         self.start_ms + bin as f64 * self.step_ms
     }

@@ -4,7 +4,6 @@
 
 /// Adjusted p-values in the order given; tests without a p-value stay without
 /// and do not count.
-#[must_use]
 pub fn holm(p: &[Option<f64>]) -> Vec<Option<f64>> {
     let mut order: Vec<(usize, f64)> = p
         .iter()

@@ -23,7 +23,6 @@ pub struct LogRank {
 impl LogRank {
     /// Standard normal statistic; above 0 when the first group focuses sooner
     /// than expected.
-    #[must_use]
     pub fn z(&self) -> f64 {
         (self.observed - self.expected) / self.variance.sqrt()
     }
@@ -31,7 +30,6 @@ impl LogRank {
 
 /// Tests groups a and b within each stratum; `None` where no hit tells them
 /// apart.
-#[must_use]
 pub fn log_rank(strata: &[(&[Watched], &[Watched])]) -> Option<LogRank> {
     let mut sums = [0.0; 3];
     for (a, b) in strata {

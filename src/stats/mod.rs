@@ -9,23 +9,23 @@
 //! One estimator family per file, each citing its published source.
 
 pub mod binomial;
-pub mod bootstrap;
+pub(crate) mod bootstrap;
 pub mod compare;
 pub mod describe;
-pub mod difference;
-pub mod fisher;
+pub(crate) mod difference;
+pub(crate) mod fisher;
 #[cfg(test)]
 pub(crate) mod fixtures;
 pub mod gate;
-pub mod histogram;
-pub mod holm;
-pub mod logrank;
+pub(crate) mod histogram;
+pub(crate) mod holm;
+pub(crate) mod logrank;
 pub mod normal;
 pub mod quantile;
-pub mod ranks;
+pub(crate) mod ranks;
 pub mod sample;
-pub mod shift;
-pub mod spread;
+pub(crate) mod shift;
+pub(crate) mod spread;
 pub mod summary;
-pub mod survival;
-pub mod trend;
+pub(crate) mod survival;
+pub(crate) mod trend;

@@ -3,25 +3,21 @@
 use statrs::function::erf;
 
 /// Quantile of the standard normal for a probability in 0..1.
-#[must_use]
 pub fn quantile(p: f64) -> f64 {
     -std::f64::consts::SQRT_2 * erf::erfc_inv(2.0 * p)
 }
 
 /// Two-sided critical value: 1.95996… at a confidence of 0.95.
-#[must_use]
 pub fn two_sided_z(confidence: f64) -> f64 {
     quantile(0.5 + confidence / 2.0)
 }
 
 /// Probability of a value at or below `x`.
-#[must_use]
 pub fn below(x: f64) -> f64 {
     0.5 * erf::erfc(-x / std::f64::consts::SQRT_2)
 }
 
 /// Two-sided p-value of a standard normal statistic.
-#[must_use]
 pub fn two_sided_p(z: f64) -> f64 {
     erf::erfc(z.abs() / std::f64::consts::SQRT_2)
 }

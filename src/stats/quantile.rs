@@ -11,7 +11,6 @@ use statrs::distribution::{Binomial, DiscreteCDF};
 /// Given only between the extremes: where the rank (n + 1/3) p + 1/3 falls
 /// below 1 or above n the sample says nothing about this quantile and the
 /// answer is `None`. The 95 % point needs 13 values, the 90 % point 7.
-#[must_use]
 pub fn type_8(sorted: &[f64], p: f64) -> Option<f64> {
     let n = sorted.len();
     let rank = (n as f64 + 1.0 / 3.0) * p + 1.0 / 3.0;
@@ -38,7 +37,6 @@ pub struct Ranks {
 /// Ranks of a two-sided interval for the `p` quantile of any continuous
 /// distribution: each tail holds at most half of 1 − confidence. `None` where
 /// no pair of order statistics reaches that.
-#[must_use]
 pub fn interval_ranks(n: usize, p: f64, confidence: f64) -> Option<Ranks> {
     let tail = (1.0 - confidence) / 2.0;
     let slack = tail * (1.0 + 1e-12);
@@ -55,7 +53,6 @@ pub fn interval_ranks(n: usize, p: f64, confidence: f64) -> Option<Ranks> {
 }
 
 /// The interval itself, from a sorted sample.
-#[must_use]
 pub fn interval(sorted: &[f64], p: f64, confidence: f64) -> Option<(f64, f64)> {
     interval_ranks(sorted.len(), p, confidence).map(|r| (sorted[r.low - 1], sorted[r.high - 1]))
 }

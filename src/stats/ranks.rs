@@ -28,7 +28,6 @@ pub struct RankTest {
 }
 
 /// Pairs in which a is larger than b, ties half, and the number of pairs.
-#[must_use]
 pub fn larger_pairs(strata: &[Stratum]) -> (f64, f64) {
     strata.iter().fold((0.0, 0.0), |(u, pairs), (a, b)| {
         let one: f64 = a
@@ -45,7 +44,6 @@ pub fn larger_pairs(strata: &[Stratum]) -> (f64, f64) {
 
 /// Probability that a value of a is smaller (sooner) than one of b, ties half;
 /// `None` without pairs.
-#[must_use]
 pub fn smaller_probability(strata: &[Stratum]) -> Option<f64> {
     let (u, pairs) = larger_pairs(strata);
     (pairs > 0.0).then(|| (pairs - u) / pairs)
@@ -53,7 +51,6 @@ pub fn smaller_probability(strata: &[Stratum]) -> Option<f64> {
 
 /// Tests whether a and b come from one distribution within each stratum;
 /// `None` without pairs, or if all values are one.
-#[must_use]
 pub fn mann_whitney(strata: &[Stratum]) -> Option<RankTest> {
     let used: Vec<_> = with_both(strata);
     let (u, pairs) = larger_pairs(&used);
@@ -81,7 +78,6 @@ pub fn mann_whitney(strata: &[Stratum]) -> Option<RankTest> {
 
 /// Rank k of the interval of the shift: it runs from the k-th smallest to the
 /// k-th largest difference. `None` where no interval reaches the confidence.
-#[must_use]
 pub fn interval_rank(strata: &[Stratum], confidence: f64) -> Option<usize> {
     let used = with_both(strata);
     let tail = (1.0 - confidence) / 2.0;

@@ -19,7 +19,6 @@ pub enum Latencies {
 
 impl Latencies {
     /// The words used in tables and JSON.
-    #[must_use]
     pub fn words(self) -> &'static str {
         match self {
             Self::AsSeen => "as seen",
@@ -49,7 +48,6 @@ pub struct Observation {
 
 impl Observation {
     /// The hit's latency, if it settled within a window of `window_ms`.
-    #[must_use]
     pub fn hit_within(&self, window_ms: f64) -> Option<f64> {
         let seen = self.seen_ms?;
         (seen <= window_ms + SAME_MS).then_some(self.hit_ms?)
@@ -57,13 +55,11 @@ impl Observation {
 
     /// How long the trial can be said to have been watched, on the axis of
     /// the chosen latency, if its window was no longer than `window_ms`.
-    #[must_use]
     pub fn horizon_ms(&self, window_ms: f64) -> f64 {
         (self.window_ms.min(window_ms) - self.lag_ms).max(0.0)
     }
 
     /// On the time axis, with a window no longer than `window_ms`.
-    #[must_use]
     pub fn watched(&self, window_ms: f64) -> Watched {
         match self.hit_within(window_ms) {
             Some(ms) => Watched { ms, hit: true },
@@ -76,14 +72,12 @@ impl Observation {
 }
 
 /// Length of a trial's window, ms.
-#[must_use]
 pub fn window_ms(trial: &Trial) -> f64 {
     (trial.end_s - trial.onset_s) * 1000.0
 }
 
 /// The judged trials in the order of the session. A hit without the chosen
 /// latency is left out: callers ask [`has_corrected`] first.
-#[must_use]
 pub fn judged(clips: &[Clip], latencies: Latencies) -> Vec<Observation> {
     let mut found = Vec::new();
     let mut order = 0;
@@ -121,7 +115,6 @@ pub fn judged(clips: &[Clip], latencies: Latencies) -> Vec<Observation> {
 /// Whether corrected latencies may be used: every hit of every clip has one,
 /// and no clip that is all misses leaves its lag unknown where others had one
 /// taken off (how long its trials were watched would be unknown too).
-#[must_use]
 pub fn has_corrected(clips: &[Clip]) -> bool {
     let hit = |t: &&Trial| t.verdict == Verdict::Hit;
     let all = clips.iter().flat_map(|c| &c.trials).filter(hit);
@@ -148,13 +141,11 @@ fn lag_taken_off(clip: &Clip) -> f64 {
 }
 
 /// The shortest window among these trials, ms.
-#[must_use]
 pub fn shortest_window_ms(trials: &[Observation]) -> Option<f64> {
     trials.iter().map(|o| o.window_ms).reduce(f64::min)
 }
 
 /// Hit latencies, sorted.
-#[must_use]
 pub fn sorted_hits(trials: &[Observation]) -> Vec<f64> {
     let mut hits: Vec<f64> = trials.iter().filter_map(|o| o.hit_ms).collect();
     hits.sort_by(f64::total_cmp);

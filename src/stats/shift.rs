@@ -6,7 +6,6 @@
 //! Never forms the m·n differences: a difference of a given rank is found by
 //! counting, O(m + n) a count.
 
-use super::difference::Difference;
 use super::ranks::{Stratum, interval_rank};
 
 /// Shift a − b; limits are `None` where too few trials support an interval.
@@ -20,20 +19,7 @@ pub struct Shift {
     pub high: Option<f64>,
 }
 
-impl Shift {
-    /// As a difference with both limits.
-    #[must_use]
-    pub fn whole(self) -> Option<Difference> {
-        Some(Difference {
-            value: self.value,
-            low: self.low?,
-            high: self.high?,
-        })
-    }
-}
-
 /// Estimate and interval from sorted values; `None` without pairs.
-#[must_use]
 pub fn hodges_lehmann(strata: &[Stratum], confidence: f64) -> Option<Shift> {
     let pairs: usize = strata.iter().map(|(a, b)| a.len() * b.len()).sum();
     if pairs == 0 {
@@ -114,7 +100,6 @@ pub struct Clustered {
 /// Median difference when the clips of a and b count `w_a` and `w_b` times,
 /// near `start` and to within a thousandth of the spread it is resampled for.
 /// `None` where nothing is left to pair.
-#[must_use]
 pub fn weighted_shift(
     strata: &[(&Clustered, &Clustered)],
     w_a: &[u32],

@@ -23,7 +23,6 @@ pub struct Spread {
 
 /// Components of variance of these groups; `None` with fewer than two
 /// non-empty groups or no repeated trial in any.
-#[must_use]
 pub fn between_clips(groups: &[Vec<f64>]) -> Option<Spread> {
     let groups: Vec<_> = groups.iter().filter(|g| !g.is_empty()).collect();
     let sizes: Vec<f64> = groups.iter().map(|g| g.len() as f64).collect();

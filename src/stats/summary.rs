@@ -85,7 +85,6 @@ pub struct Counts {
 
 impl Counts {
     /// Counts of one side, or of all trials.
-    #[must_use]
     pub fn of(clips: &[Clip], side: Option<Side>) -> Self {
         let mut counts = Self::default();
         for trial in clips.iter().flat_map(|c| &c.trials) {
@@ -103,7 +102,6 @@ impl Counts {
     }
 
     /// Hit + soft + lost.
-    #[must_use]
     pub fn judged(self) -> u64 {
         self.hit + self.soft + self.lost
     }
@@ -128,7 +126,6 @@ fn tally(counts: Counts, judged: &[Observation], limit_ms: Option<f64>, confiden
 }
 
 /// A share with its score interval; `None` for nothing tried.
-#[must_use]
 pub fn rate(hits: u64, n: u64, confidence: f64) -> Option<Rate> {
     let (low, high) = wilson(hits, n, confidence)?;
     Some(Rate {
@@ -141,7 +138,6 @@ pub fn rate(hits: u64, n: u64, confidence: f64) -> Option<Rate> {
 
 /// Share of judged trials that hit within `ms`; `None` where some trial was
 /// not watched that long, or nothing was judged.
-#[must_use]
 pub fn in_focus_by(judged: &[Observation], ms: f64) -> Option<f64> {
     let shortest = sample::shortest_window_ms(judged)?;
     if shortest < ms - SAME_MS {
@@ -155,7 +151,6 @@ pub fn in_focus_by(judged: &[Observation], ms: f64) -> Option<f64> {
 }
 
 /// Quantiles over sorted hit latencies.
-#[must_use]
 pub fn latency_quantiles(sorted: &[f64]) -> LatencyQuantiles {
     LatencyQuantiles {
         n: sorted.len() as u64,
@@ -168,7 +163,6 @@ pub fn latency_quantiles(sorted: &[f64]) -> LatencyQuantiles {
 }
 
 /// Median with interval and restricted mean, counted to `limit_ms`.
-#[must_use]
 pub fn time_to_focus(
     judged: &[Observation],
     limit_ms: Option<f64>,

@@ -30,16 +30,7 @@ pub struct Step {
 }
 
 impl Step {
-    /// Standard error of [`Step::waiting`]; `None` once the curve is 0.
-    #[must_use]
-    pub fn standard_error(&self) -> Option<f64> {
-        self.greenwood
-            .is_finite()
-            .then(|| self.waiting * self.greenwood.sqrt())
-    }
-
     /// Log–log limits for a critical value; `None` once the curve is 0.
-    #[must_use]
     pub fn log_log(&self, z: f64) -> Option<(f64, f64)> {
         if !self.greenwood.is_finite() || self.waiting <= 0.0 || self.waiting >= 1.0 {
             return None;
@@ -75,7 +66,6 @@ impl Curve {
     /// The curve of these trials; `None` without any.
     ///
     /// A trial censored at the instant of another's hit was still at risk.
-    #[must_use]
     pub fn new(trials: &[Watched]) -> Option<Self> {
         let mut sorted = trials.to_vec();
         sorted.sort_by(|a, b| a.ms.total_cmp(&b.ms));
@@ -84,7 +74,6 @@ impl Curve {
 
     /// The curve of trials sorted by time, the k-th counted `times(k)` times;
     /// `None` if none counts.
-    #[must_use]
     pub fn counted(sorted: &[Watched], times: impl Fn(usize) -> usize) -> Option<Self> {
         let mut at_risk: usize = (0..sorted.len()).map(&times).sum();
         if at_risk == 0 {
@@ -123,20 +112,8 @@ impl Curve {
     }
 
     /// The instants at which it falls, in order.
-    #[must_use]
     pub fn steps(&self) -> &[Step] {
         &self.steps
-    }
-
-    /// Share not yet in focus just after `ms`.
-    #[must_use]
-    pub fn waiting_at(&self, ms: f64) -> f64 {
-        let k = self.steps.partition_point(|s| s.ms <= ms);
-        if k == 0 {
-            1.0
-        } else {
-            self.steps[k - 1].waiting
-        }
     }
 
     /// Time by which a share `p` of all judged trials is in focus, ms.
@@ -144,7 +121,6 @@ impl Curve {
     /// Where the curve lies flat at exactly 1 − p, the midpoint of the flat
     /// piece (which ends at the last instant watched, if nothing follows).
     /// `None` where the share is not reached.
-    #[must_use]
     pub fn quantile(&self, p: f64) -> Option<f64> {
         let falls = self.steps.iter().map(|s| (s.ms, s.waiting));
         first_at(falls, self.last_ms, 1.0 - p)
@@ -153,7 +129,6 @@ impl Curve {
     /// Interval of that time: where each log–log limit of the curve first
     /// reaches 1 − p. A limit that is never reached is `None`, not the last
     /// instant watched.
-    #[must_use]
     pub fn quantile_interval(&self, p: f64, z: f64) -> (Option<f64>, Option<f64>) {
         let level = 1.0 - p + SAME_SHARE;
         let first = |pick: fn((f64, f64)) -> f64| {
@@ -167,7 +142,6 @@ impl Curve {
 
     /// Mean time-to-focus counted no further than `limit_ms`; `None` where
     /// trials were not watched that long.
-    #[must_use]
     pub fn restricted_mean(&self, limit_ms: f64) -> Option<RestrictedMean> {
         let end = self.steps.last().map_or(1.0, |s| s.waiting);
         if limit_ms <= 0.0 || (limit_ms > self.last_ms + 1e-6 && end > 0.0) {
@@ -192,7 +166,6 @@ impl Curve {
 
 /// The same quantile of a weighted mean of curves (weights add up to 1): each
 /// side counts by its weight, whatever its share of the trials.
-#[must_use]
 pub fn mixed_quantile(curves: &[(f64, &Curve)], p: f64) -> Option<f64> {
     let mut falls: Vec<(f64, f64)> = curves
         .iter()

@@ -34,7 +34,6 @@ pub struct Trend {
 
 /// Trend within the sides; `None` with fewer than `10` trials, where the normal
 /// approximation does not hold, or if nothing varies.
-#[must_use]
 pub fn trend(sides: &[Vec<Placed>]) -> Option<Trend> {
     let sides: Vec<_> = sides.iter().map(|s| thin(s)).collect();
     if sides.iter().map(Vec::len).sum::<usize>() < 10 {

@@ -67,7 +67,6 @@ pub(super) fn check(timing: &Timing, name: &str) -> Result<(), StoreError> {
 
 /// Trials whose keys say two things, in plain words: believed as `latency_ms`
 /// has it, but worth a warning.
-#[must_use]
 pub fn doubts(timing: &Timing) -> Vec<String> {
     let mut said = Vec::new();
     for (clip, trial) in timing

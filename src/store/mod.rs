@@ -8,10 +8,10 @@ mod archive;
 mod check;
 mod error;
 pub mod evidence;
-pub mod read;
+pub(crate) mod read;
 pub mod schema;
-pub mod signals;
-pub mod write;
+pub(crate) mod signals;
+pub(crate) mod write;
 
 pub use check::doubts;
 pub use error::StoreError;

@@ -152,7 +152,6 @@ pub enum Side {
 
 impl Side {
     /// The other side.
-    #[must_use]
     pub fn other(self) -> Self {
         match self {
             Self::Near => Self::Far,

@@ -18,20 +18,17 @@ pub struct Bounds {
 
 impl Bounds {
     /// When the screen shows the onset, seconds as shot.
-    #[must_use]
     pub fn shown_onset_s(&self) -> f64 {
         self.stimulus.onset_s + self.lag.map_or(0.0, |l| l.lag_s)
     }
 
     /// From there to where the trial is over whatever its window, seconds.
-    #[must_use]
     pub fn room_s(&self) -> Option<f64> {
         self.over_s.map(|t| t - self.shown_onset_s())
     }
     /// The bounds of a clip's trials: each is over as the next stimulus begins,
     /// or as the screen can show that a light went out that was held. One that
     /// only flashed, for less than a hold, ends nothing.
-    #[must_use]
     pub fn of(stimuli: &[Stimulus], lag: Option<Lag>, hold_s: f64) -> Vec<Self> {
         let each = stimuli.iter().enumerate();
         each.map(|(k, stimulus)| {

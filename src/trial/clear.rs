@@ -13,6 +13,7 @@ use std::io;
 
 use super::cover::{inside, noise_at_rest};
 use super::swing::View;
+use crate::ranked::at;
 use crate::screen::{Reel, Thumb};
 
 /// A cell changes where it does by this share of what the plainer quarter of
@@ -100,26 +101,20 @@ impl Area {
     /// over how many pictures change is taken: as many as the target needs for
     /// about a cell.
     fn course(&self, seen: &[Vec<f32>]) -> Option<(Vec<f64>, usize)> {
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-        #[allow(clippy::cast_precision_loss)]
         let across = (self.cells.len() as f64).sqrt() as usize;
         let step = seen.len().saturating_sub(4).div_ceil(across.max(1)).max(1);
         let change = |j: usize, i: usize| (seen[j + step][i] - seen[j][i]).abs();
         let steps = seen.len().checked_sub(step)?;
         let most = |i: usize| (0..steps).map(|j| change(j, i)).fold(0.0, f32::max);
         let most: Vec<f32> = (0..self.cells.len()).map(most).collect();
-        let mut sorted = most.clone();
-        sorted.sort_by(f32::total_cmp);
-        let plain = sorted[sorted.len() * 3 / 4];
+        let plain = at(most.clone(), 3, 4)?;
         let limit = (CHANGES * plain).max(ABOVE_NOISE * self.noise * std::f32::consts::SQRT_2);
         // The last picture before each cell's last change.
         let last: Vec<usize> = (0..self.cells.len())
             .filter(|i| most[*i] > limit)
             .filter_map(|i| (0..steps).rev().find(|j| change(*j, i) > limit))
             .collect();
-        #[allow(clippy::cast_precision_loss)]
         let share = |n: usize| n as f64 / last.len() as f64;
-        #[allow(clippy::cast_precision_loss)]
         let shown = last.len() as f64 / self.cells.len() as f64;
         let covered = |k: usize| share(last.iter().filter(|l| **l >= k).count());
         (shown >= limits::CLEAR_LEAST_SHOWN.get())

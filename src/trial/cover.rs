@@ -4,6 +4,7 @@ use super::Stimulus;
 use super::curve::median;
 use super::swing::{SwingError, Swings, View};
 use crate::limits;
+use crate::ranked::at;
 use crate::screen::Thumb;
 use crate::store::schema::{OnsetSeen, Side};
 
@@ -15,7 +16,6 @@ const LEARNT_FROM: usize = 401;
 /// Finds when the target has covered ≥ 90 % of the area on the screen (from its
 /// [`coverage`], one a step of the view) or left ≥ 90 % of it free, and stays so.
 /// The view's pictures are not looked at.
-#[must_use]
 pub fn cover_stimuli(cover: &[f64], view: &View<'_>) -> Swings {
     let mut stimuli: Vec<Stimulus> = Vec::new();
     let mut state = None;
@@ -104,13 +104,12 @@ pub fn coverage(view: &mut View<'_>, area: [f64; 4]) -> Result<Vec<f64>, SwingEr
     drop(pairs);
     // The background is what a cell shows most often to within noise.
     let ground: Vec<f32> = seen.iter_mut().map(|v| mode(v)).collect();
-    let mut spread: Vec<f32> = seen
+    let spread: Vec<f32> = seen
         .iter()
         .zip(&ground)
         .flat_map(|(v, g)| v.iter().map(move |x| (x - g).abs()))
         .collect();
-    spread.sort_by(f32::total_cmp);
-    let contrast = spread[spread.len() * 3 / 4];
+    let contrast = at(spread, 3, 4).unwrap_or(0.0);
     let limit = (0.35 * contrast).max(6.0 * noise);
     let mut raw = Vec::with_capacity(n);
     for i in 0..n {
@@ -120,7 +119,6 @@ pub fn coverage(view: &mut View<'_>, area: [f64; 4]) -> Result<Vec<f64>, SwingEr
             .zip(&ground)
             .filter(|(c, g)| (now.cells[**c] - **g).abs() > limit)
             .count();
-        #[allow(clippy::cast_precision_loss)]
         raw.push(off as f64 / cells.len() as f64);
     }
     Ok(scaled(&raw).unwrap_or_default())
@@ -135,18 +133,13 @@ const PER_MEAN: f64 = 1.2533;
 /// Standard deviation of the noise of some cells, luma, from pictures one
 /// after the other: how much these cells change in the quietest steps.
 pub(super) fn noise_at_rest(pairs: &[(Thumb, Thumb)], cells: &[usize]) -> f32 {
-    #[allow(clippy::cast_precision_loss)]
     let n = cells.len().max(1) as f64;
     let change = |(a, b): &(Thumb, Thumb)| {
         let of = |i: &usize| f64::from((a.cells[*i] - b.cells[*i]).abs());
         cells.iter().map(of).sum::<f64>() / n
     };
-    let mut changes: Vec<f64> = pairs.iter().map(change).collect();
-    changes.sort_by(f64::total_cmp);
-    let quiet = changes.get(changes.len() / QUIETEST).copied();
-    #[allow(clippy::cast_possible_truncation)]
-    let noise = (quiet.unwrap_or(0.0) * PER_MEAN / std::f64::consts::SQRT_2) as f32;
-    noise
+    let quiet = at(pairs.iter().map(change).collect(), 1, QUIETEST).unwrap_or(0.0);
+    (quiet * PER_MEAN / std::f64::consts::SQRT_2) as f32
 }
 
 /// Some of the target's cells look like the background by chance: the level
@@ -159,7 +152,6 @@ fn scaled(raw: &[f64]) -> Option<Vec<f64>> {
     (high - low > 0.25).then(|| raw.iter().map(|v| (v - low) / (high - low)).collect())
 }
 
-#[allow(clippy::cast_precision_loss)]
 pub(super) fn inside(area: [f64; 4], width: usize, height: usize) -> Vec<usize> {
     (0..width * height)
         .filter(|i| {

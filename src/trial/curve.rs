@@ -1,5 +1,7 @@
 //! The sharpness curve: one sample per update of the screen.
 
+use crate::ranked::at;
+pub(crate) use crate::ranked::median;
 use crate::sharpness::Reading;
 
 /// One update of the screen.
@@ -23,7 +25,6 @@ pub struct Sample {
 impl Sample {
     /// The frames that show this update alone: the first may still show part
     /// of the one before.
-    #[must_use]
     pub fn clean_frames(&self) -> std::ops::Range<usize> {
         clean_frames(self.first, self.end)
     }
@@ -57,7 +58,6 @@ const NOISE_REACH_S: f64 = 0.5;
 impl Curve {
     /// Gathers frames into updates. `updates` is the measured or stated
     /// rhythm (period and phase in seconds); `None` takes every frame.
-    #[must_use]
     pub fn new(times: &[f64], readings: &[Reading], updates: Option<(f64, f64)>) -> Self {
         let frame_s = median(times.windows(2).map(|w| w[1] - w[0]).collect()).unwrap_or(0.0);
         let period_s = updates.map_or(frame_s, |u| u.0.max(frame_s));
@@ -78,7 +78,6 @@ impl Curve {
 
     /// The first frames of the updates that `rhythm` makes of frame times, and
     /// the end; `None` where every frame is one of its own.
-    #[must_use]
     pub fn updates(times: &[f64], rhythm: Option<(f64, f64)>) -> Option<Vec<usize>> {
         let frame_s = median(times.windows(2).map(|w| w[1] - w[0]).collect())?;
         let slower = rhythm.filter(|r| r.0 >= 1.5 * frame_s);
@@ -86,13 +85,11 @@ impl Curve {
     }
 
     /// Index of the first sample shown at or after `t`.
-    #[must_use]
     pub fn at_or_after(&self, t: f64) -> usize {
         self.samples.partition_point(|s| s.shown_s < t - 1e-9)
     }
 
     /// Samples shown in `from..to` seconds.
-    #[must_use]
     pub fn between(&self, from: f64, to: f64) -> &[Sample] {
         &self.samples[self.at_or_after(from)..self.at_or_after(to).max(self.at_or_after(from))]
     }
@@ -141,7 +138,6 @@ fn sample(
 
 /// The mean of a few values, the median of many: of a few a median would
 /// throw most away.
-#[allow(clippy::cast_precision_loss)]
 fn centre(v: Vec<f64>) -> f64 {
     if v.len() < 5 {
         return v.iter().sum::<f64>() / v.len().max(1) as f64;
@@ -162,26 +158,10 @@ fn noise(times: &[f64], readings: &[Reading]) -> Vec<f64> {
         if k % 8 == 0 || k == 0 {
             let from = times.partition_point(|x| *x < t - NOISE_REACH_S);
             let to = times.partition_point(|x| *x <= t + NOISE_REACH_S);
-            let mut near: Vec<f64> = single[from..to].iter().flatten().copied().collect();
-            near.sort_by(f64::total_cmp);
-            last = (from, to, near.get(near.len() / 4).copied().unwrap_or(0.0));
+            let near = single[from..to].iter().flatten().copied().collect();
+            last = (from, to, at(near, 1, 4).unwrap_or(0.0));
         }
         out.push(last.2);
     }
     out
-}
-
-/// The middle value (mean of the two middle ones); `None` of nothing.
-#[must_use]
-pub fn median(mut v: Vec<f64>) -> Option<f64> {
-    if v.is_empty() {
-        return None;
-    }
-    v.sort_by(f64::total_cmp);
-    let n = v.len();
-    Some(if n % 2 == 1 {
-        v[n / 2]
-    } else {
-        f64::midpoint(v[n / 2 - 1], v[n / 2])
-    })
 }

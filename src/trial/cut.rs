@@ -5,7 +5,6 @@ use crate::limits;
 
 /// Whether window and hold lie inside what was filmed: before the clip's end,
 /// before the next stimulus, and without a hole.
-#[must_use]
 pub fn is_cut(trace: &Trace, onset_s: f64, read_to_s: f64, over_s: Option<f64>) -> bool {
     let Some(last) = trace.updates.last() else {
         return true;

@@ -5,10 +5,10 @@
 //! in common. One seen in a single frame has the noise of the clip taken off.
 
 use super::curve::{Curve, Sample, median};
+use crate::ranked::at;
 use crate::sharpness::{BANDS, BandReading, Energies};
 
 /// Energies of every sample of a curve, ÷ mean light², noise taken off.
-#[must_use]
 pub fn energies(curve: &Curve, frames: &[BandReading]) -> Vec<Energies> {
     let noise = noise(curve, frames);
     curve
@@ -65,30 +65,25 @@ fn noise(curve: &Curve, frames: &[BandReading]) -> Energies {
         (repeats, 2)
     };
     std::array::from_fn(|b| {
-        let mut v: Vec<f32> = rows.iter().map(|r: &Energies| r[b]).collect();
-        v.sort_by(f32::total_cmp);
-        v.get(v.len() / share).copied().unwrap_or(0.0).max(0.0)
+        let row = rows.iter().map(|r: &Energies| r[b]).collect();
+        at(row, 1, share).unwrap_or(0.0).max(0.0)
     })
 }
 
 /// Mean of the logarithms of what is above nought: how sharp an update is
 /// before anything is known of the subject. Bands count alike.
-#[must_use]
 pub fn level(e: &Energies) -> f64 {
     let told: Vec<f64> = e
         .iter()
         .filter(|v| **v > 0.0)
         .map(|v| f64::from(*v).ln())
         .collect();
-    #[allow(clippy::cast_precision_loss)]
     let n = told.len().max(1) as f64;
     told.iter().sum::<f64>() / n
 }
 
 /// The middle energies of some updates, band by band.
-#[must_use]
 pub fn middle(updates: &[Energies]) -> Energies {
-    #[allow(clippy::cast_possible_truncation)]
     std::array::from_fn(|b| {
         median(updates.iter().map(|e| f64::from(e[b])).collect()).unwrap_or(0.0) as f32
     })

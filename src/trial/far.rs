@@ -102,7 +102,6 @@ fn passings(
         .filter(|d| d.abs() <= most_apart_s)
         .collect();
     // Between two updates the passing is anywhere at worst.
-    #[allow(clippy::cast_precision_loss)]
     let n = apart.len().max(1) as f64;
     let spread = apart.iter().map(|d| d * d).sum::<f64>() / n;
     let learnt = spread.max(screen.step_s.powi(2) / 12.0) / n;
@@ -121,7 +120,6 @@ fn middle_half(mut values: Vec<f64>) -> Option<f64> {
     values.sort_by(f64::total_cmp);
     let cut = values.len() / 4;
     let kept = &values[cut..values.len() - cut];
-    #[allow(clippy::cast_precision_loss)]
     let n = kept.len() as f64;
     (!kept.is_empty()).then(|| kept.iter().sum::<f64>() / n)
 }

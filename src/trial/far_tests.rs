@@ -43,9 +43,7 @@ fn picture(moved: f64, contrast: f64, boxed: bool) -> Thumb {
         let covered = inside(16.0, 48.0, u) * inside(8.0, 40.0, v);
         let line = boxed && (18.0..46.0).contains(&x) && (y - 20.0).abs() < 1.0;
         let value = covered * card + (1.0 - covered) * ground;
-        #[allow(clippy::cast_possible_truncation)]
-        let value = if line { 0.9 } else { value } as f32;
-        value
+        (if line { 0.9 } else { value }) as f32
     });
     Thumb {
         width: 64,

@@ -45,7 +45,6 @@ pub enum Judged {
 
 impl Judged {
     /// The verdict alone.
-    #[must_use]
     pub fn verdict(self) -> Verdict {
         match self {
             Self::Hit { .. } => Verdict::Hit,
@@ -56,7 +55,6 @@ impl Judged {
     }
 
     /// The reason as files have it.
-    #[must_use]
     pub fn reason(self) -> Option<&'static str> {
         Some(match self {
             Self::Hit { .. } | Self::Soft => return None,
@@ -73,7 +71,6 @@ impl Judged {
 
 /// Judges one trial. `hit` is the largest end blur of a hit, ‰; `displaced`:
 /// whether the lens was seen to leave focus by more than that in the clip.
-#[must_use]
 pub fn judge(o: &Observed, hit: f64, displaced: bool) -> Judged {
     if o.cut {
         return Judged::Void(Void::Cut);

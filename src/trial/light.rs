@@ -1,8 +1,8 @@
 //! A trigger light that goes on: every rise of its region's brightness.
 
 use super::Stimulus;
-use super::curve::median;
 use crate::limits;
+use crate::ranked::noise;
 use crate::store::schema::OnsetSeen;
 
 /// Smallest step between off and on, luma, and in noise standard deviations.
@@ -18,7 +18,6 @@ const BINS: usize = 100;
 /// first frame that leaves the off level counts, once the light is confirmed
 /// on. However short a light is it counts; one already on at the start of the
 /// clip does not.
-#[must_use]
 pub fn light_stimuli(times: &[f64], luma: &[f64]) -> Vec<Stimulus> {
     let Some((off, on)) = state_levels(luma) else {
         return Vec::new();
@@ -70,15 +69,8 @@ fn confirmed(luma: &[f64], k: usize, high: f64) -> bool {
     luma.get(k + 1).is_none_or(|v| *v > high)
 }
 
-/// Noise of one reading from frame-to-frame differences.
-fn noise(luma: &[f64]) -> f64 {
-    let d = luma.windows(2).map(|w| (w[1] - w[0]).abs()).collect();
-    median(d).unwrap_or(0.0) * 1.4826 / std::f64::consts::SQRT_2
-}
-
 /// Off and on level: modes of the two halves of the histogram between the
 /// lowest and the highest value (IEEE Std 181-2011 histogram method).
-#[must_use]
 pub fn state_levels(values: &[f64]) -> Option<(f64, f64)> {
     let low = values.iter().copied().fold(f64::MAX, f64::min);
     let high = values.iter().copied().fold(f64::MIN, f64::max);
@@ -89,20 +81,16 @@ pub fn state_levels(values: &[f64]) -> Option<(f64, f64)> {
 }
 
 /// The same with stated bounds and number of bins.
-#[must_use]
 pub fn state_levels_in(values: &[f64], bounds: (f64, f64), bins: usize) -> Option<(f64, f64)> {
-    #[allow(clippy::cast_precision_loss)]
     let width = (bounds.1 - bounds.0) / bins as f64;
     let mut counts = vec![0u32; bins];
     for v in values.iter().filter(|v| **v >= bounds.0 && **v <= bounds.1) {
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
         let bin = ((v - bounds.0) / width) as usize;
         counts[bin.min(bins - 1)] += 1;
     }
     let first = counts.iter().position(|c| *c > 0)?;
     let last = counts.iter().rposition(|c| *c > 0)?;
     let split = first + (last - first) / 2;
-    #[allow(clippy::cast_precision_loss)]
     let centre = |bin: usize| bounds.0 + (bin as f64 + 0.5) * width;
     let mode = |from: usize, to: usize| {
         // Ties go to the lowest bin.

@@ -8,6 +8,7 @@
 use super::moments::Observed;
 use super::trace::Trace;
 use crate::limits;
+use crate::ranked::nearest_rank as quantile;
 
 /// What a film makes unsure of blur.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -24,7 +25,6 @@ pub struct FilmLimit {
 
 impl FilmLimit {
     /// The least δ that this film allows: its limit rounded up, ‰.
-    #[must_use]
     pub fn raised(&self) -> f64 {
         (self.least / DELTA_STEP - 1e-9).ceil() * DELTA_STEP
     }
@@ -40,7 +40,6 @@ pub const DELTA_STEP: f64 = 0.5;
 /// window and hold, or to `over_s` (the next stimulus): later the lens may be on
 /// its way again.
 /// `None` where nothing rests near focus.
-#[must_use]
 pub fn film_limit<'a>(
     trials: impl Iterator<Item = (&'a Observed, &'a Trace, f64)>,
     hold_s: f64,
@@ -52,7 +51,8 @@ pub fn film_limit<'a>(
         };
         let until = over_s.min(seen.end_s + hold_s);
         let updates = trace.between(settle.max(seen.shown_onset_s), until);
-        let Some(centre) = quantile(updates.iter().map(|u| u.permille).collect(), 0.5) else {
+        let blur: Vec<f64> = updates.iter().map(|u| u.permille).collect();
+        let Some(centre) = quantile(&blur, 0.5) else {
             continue;
         };
         let rests = |v: f64| (v - centre).abs() < limits::AT_REST.get();
@@ -69,11 +69,12 @@ pub fn film_limit<'a>(
         let early = rest.partition_point(|u| u.shown_s < rest[0].shown_s + hold_s / 2.0);
         let late = Some(&squares[early..]).filter(|l| !l.is_empty());
         let ends = ends(late.unwrap_or(&squares), hold_s / trace.period_s);
-        middles.push(quantile(ends.clone(), 0.5)?);
+        middles.push(quantile(&ends, 0.5)?);
         wanders.extend(spread(&ends, 0.0));
     }
-    let within = quantile(spreads, limits::OF_RESTS.get())?;
-    let wander = quantile(wanders, limits::OF_RESTS.get())? / 2.0;
+    let share = limits::OF_RESTS.get();
+    let within = quantile(&spreads, share)?;
+    let wander = quantile(&wanders, share)? / 2.0;
     let between =
         spread(&middles, ONE_SIGMA).filter(|_| middles.len() >= limits::FEWEST_RESTS.count());
     Some(FilmLimit {
@@ -87,26 +88,14 @@ pub fn film_limit<'a>(
 fn ends(rest: &[f64], hold: f64) -> Vec<f64> {
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     let hold = (hold.round() as usize).clamp(1, rest.len());
-    let middle = |w: &[f64]| quantile(w.to_vec(), 0.5);
+    let middle = |w: &[f64]| quantile(w, 0.5);
     rest.windows(hold).filter_map(middle).collect()
 }
 
 /// What lies between the values at a share from either end.
 fn spread(v: &[f64], share: f64) -> Option<f64> {
-    Some(quantile(v.to_vec(), 1.0 - share)? - quantile(v.to_vec(), share)?)
+    Some(quantile(v, 1.0 - share)? - quantile(v, share)?)
 }
 
 /// Share of a normal distribution below one standard deviation under its mean.
 const ONE_SIGMA: f64 = 0.16;
-
-/// The value at a share of the way through, by nearest rank.
-fn quantile(mut v: Vec<f64>, p: f64) -> Option<f64> {
-    v.sort_by(f64::total_cmp);
-    #[allow(
-        clippy::cast_precision_loss,
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss
-    )]
-    let rank = (p * v.len() as f64).ceil() as usize;
-    v.get(rank.saturating_sub(1)).copied()
-}

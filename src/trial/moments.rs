@@ -45,7 +45,6 @@ impl Observed {
 impl Rules {
     /// Rules that tell what rests near focus before the film's limit is known:
     /// what settles within the hit limit.
-    #[must_use]
     pub fn coarse(&self) -> Self {
         Self {
             delta: self.hit,
@@ -55,7 +54,6 @@ impl Rules {
 
     /// The same on a film with this limit: δ is not below it, and the hit limit
     /// not below δ.
-    #[must_use]
     pub fn filmed(&self, limit: Option<FilmLimit>) -> Self {
         let Some(limit) = limit else {
             return *self;
@@ -71,7 +69,6 @@ impl Rules {
     }
 
     /// The hold on a screen with this period, seconds.
-    #[must_use]
     pub fn hold_on(&self, period_s: f64) -> f64 {
         self.hold_s.max(limits::FEWEST_UPDATES.get() * period_s)
     }
@@ -124,7 +121,6 @@ pub struct Observed {
 }
 
 /// Watches one trial in its side's `trace`; `other`: that of the other side.
-#[must_use]
 pub fn observe(trace: &Trace, other: Option<&Trace>, bounds: &Bounds, rules: &Rules) -> Observed {
     let hold_s = rules.hold_on(trace.period_s);
     let onset = bounds.shown_onset_s();
@@ -229,7 +225,6 @@ fn median_of(updates: &[Update]) -> Option<f64> {
 /// within it, the film's part and the reference's.
 fn end_square_u(hold: &[Update], rules: &Rules) -> f64 {
     let noise = median(hold.iter().map(|u| u.blur.square_u).collect()).unwrap_or(0.0);
-    #[allow(clippy::cast_precision_loss)]
     let scatter = noise / (hold.len().max(1) as f64).sqrt();
     scatter.hypot(rules.film_u).hypot(rules.reference_u)
 }

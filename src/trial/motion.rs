@@ -16,6 +16,7 @@ pub use between::value_at;
 use between::Points;
 use search::{REACH, whole_cells};
 
+use crate::ranked::{self, SIGMA_OF_MAD};
 use crate::screen::Thumb;
 
 /// What happened between two small pictures.
@@ -36,7 +37,6 @@ pub struct Shift {
 
 impl Shift {
     /// Length in cells.
-    #[must_use]
     pub fn length(&self) -> f64 {
         self.dx.hypot(self.dy)
     }
@@ -50,19 +50,16 @@ const FEW_MOVED: f64 = 0.05;
 /// Standard deviation of each cell's noise, from the differences between
 /// pictures a step apart: the median over the clip, so that what moves now and
 /// then does not count. Cells full of detail are noisier than flat ones.
-#[must_use]
 pub fn cell_noise(pairs: &[(Thumb, Thumb)]) -> Vec<f32> {
     let n = pairs.first().map_or(0, |p| p.0.cells.len());
     let mut noise: Vec<f32> = (0..n)
         .map(|i| {
-            let mut d: Vec<f32> = pairs
-                .iter()
-                .map(|(a, b)| (a.cells[i] - b.cells[i]).abs())
-                .collect();
-            middle(&mut d) * 1.4826 / std::f32::consts::SQRT_2
+            let steps = pairs.iter().map(|(a, b)| (a.cells[i] - b.cells[i]).abs());
+            let usual = ranked::middle(steps.collect()).unwrap_or(0.0);
+            usual * SIGMA_OF_MAD as f32 / std::f32::consts::SQRT_2
         })
         .collect();
-    let usual = middle(&mut noise.clone());
+    let usual = ranked::middle(noise.clone()).unwrap_or(0.0);
     for v in &mut noise {
         *v = v.max(usual).max(LEAST_NOISE);
     }
@@ -72,16 +69,8 @@ pub fn cell_noise(pairs: &[(Thumb, Thumb)]) -> Vec<f32> {
 /// Noise that even a still clip is taken to have, luma.
 const LEAST_NOISE: f32 = 2.0e-4;
 
-fn middle(v: &mut [f32]) -> f32 {
-    if v.is_empty() {
-        return 0.0;
-    }
-    *v.select_nth_unstable_by(v.len() / 2, f32::total_cmp).1
-}
-
 /// A picture smoothed by [1 2 1]/4 twice along rows and columns: cells are
 /// box means, and detail finer than a cell would pull shifts to whole cells.
-#[must_use]
 pub fn smoothed(thumb: &Thumb) -> Thumb {
     let mut out = thumb.clone();
     let width = out.width;
@@ -132,12 +121,10 @@ fn smooth_down(cells: &mut [f32], above: &mut [f32]) {
 }
 
 /// The shift that takes what changed from `a` to `b`; `noise` is each cell's.
-#[must_use]
 pub fn shift(a: &Thumb, b: &Thumb, noise: &[f32]) -> Shift {
     let changed: Vec<usize> = (0..a.cells.len())
         .filter(|i| (a.cells[*i] - b.cells[*i]).abs() > 5.0 * noise[*i])
         .collect();
-    #[allow(clippy::cast_precision_loss)]
     let moved = changed.len() as f64 / a.cells.len() as f64;
     if moved < LEAST_MOVED {
         return Shift::default();
@@ -159,7 +146,6 @@ pub fn shift(a: &Thumb, b: &Thumb, noise: &[f32]) -> Shift {
         .iter()
         .map(|i| f64::from((a.cells[*i] - b.cells[*i]) / noise[*i]).powi(2))
         .sum();
-    #[allow(clippy::cast_precision_loss)]
     let cells = a.cells.len() as f64;
     Shift {
         dx,
@@ -208,7 +194,6 @@ fn left_over(terms: &[Term]) -> f64 {
         .collect();
     rest.sort_unstable_by(f64::total_cmp);
     rest.truncate((rest.len() * 3).div_ceil(4));
-    #[allow(clippy::cast_precision_loss)]
     let n = rest.len().max(1) as f64;
     rest.iter().sum::<f64>() / n
 }
@@ -236,7 +221,6 @@ fn terms(pair: &Pair<'_>, dx: f64, dy: f64) -> Vec<Term> {
     changed
         .iter()
         .filter_map(|i| {
-            #[allow(clippy::cast_precision_loss)]
             let (x, y) = ((i % b.width) as f64 - dx, (i / b.width) as f64 - dy);
             let [value, gx, gy, laplacian] = a.at(x, y)?;
             let rest = f64::from(b.cells[*i]) - value;

@@ -1,6 +1,7 @@
 //! Which swings brought the target in and which took it away.
 
 use super::Stimulus;
+use super::cover::inside;
 use super::motion::{cell_noise, shift, smoothed, value_at};
 use super::swing::{SwingError, View};
 use crate::limits;
@@ -90,7 +91,7 @@ fn coming_in(way: &[Thumb], area: [f64; 4], noise: &[f32]) -> f64 {
     }
     let whole = done.last().copied().unwrap_or_default();
     let length = whole.0.hypot(whole.1);
-    let cells = cells_inside(area, before.width, before.height);
+    let cells = inside(area, before.width, before.height);
     let (mut as_in, mut as_out) = (0.0, 0.0);
     for (now, d) in way.iter().zip(&done) {
         let share = d.0.hypot(d.1) / length.max(1e-9);
@@ -123,7 +124,6 @@ fn unexplained(
         .map(|i| {
             let value = f64::from(now.cells[*i]);
             let stays = (value - f64::from(still.cells[*i])).abs();
-            #[allow(clippy::cast_precision_loss)]
             let (x, y) = ((i % now.width) as f64, (i / now.width) as f64);
             match value_at(other, x - moved.0, y - moved.1) {
                 Some(v) => stays.min((value - v).abs()),
@@ -133,22 +133,10 @@ fn unexplained(
         .sum()
 }
 
-#[allow(clippy::cast_precision_loss)]
-fn cells_inside(area: [f64; 4], w: usize, h: usize) -> Vec<usize> {
-    (0..w * h)
-        .filter(|i| {
-            let x = ((i % w) as f64 + 0.5) / w as f64;
-            let y = ((i / w) as f64 + 0.5) / h as f64;
-            x > area[0] && x < area[2] && y > area[1] && y < area[3]
-        })
-        .collect()
-}
-
 /// Sides take turns, so the evidence of all swings decides together; where a
 /// run of them speaks clearly against the turns, a swing was missed.
 fn alternate(swings: &mut [Stimulus], evidence: &[f64]) -> f64 {
     let total: f64 = evidence.iter().map(|e| e.abs()).sum();
-    #[allow(clippy::cast_precision_loss)]
     let price = limits::OUT_OF_TURN.get() * total / evidence.len().max(1) as f64;
     let (sides, sum) = likeliest(evidence, price);
     for (s, near) in swings.iter_mut().zip(&sides) {

@@ -10,7 +10,6 @@ use super::trace::{Update, apart};
 
 /// The stay that reaches to the end of `updates`: its first index. `None`
 /// where the end itself is outside.
-#[must_use]
 pub fn last_stay(updates: &[Update], centre: f64, delta: f64) -> Option<usize> {
     let inside = |k: usize| apart(updates[k].permille, centre) <= delta;
     let n = updates.len();
@@ -43,7 +42,6 @@ fn longest(n: usize, inside: impl Fn(usize) -> bool) -> usize {
 
 /// Every stretch that stays within δ of `centre` for at least `least_s`
 /// seconds, in order.
-#[must_use]
 pub fn stays(
     updates: &[Update],
     centre: f64,

@@ -8,6 +8,7 @@ use std::io;
 use super::Stimulus;
 use super::curve::median;
 use super::motion::{Shift, cell_noise, shift, smoothed};
+use crate::ranked::at;
 use crate::screen::{Reel, Thumb};
 use crate::store::schema::OnsetSeen;
 
@@ -60,7 +61,6 @@ struct Episode {
 /// Finds the swings that end `at = "rest"` in a view from its [`shifts`], each
 /// with its instant of rest; the pictures themselves are not looked at. Sides are not told yet: see
 /// [`super::tell_sides`], and for the far ones [`super::far_onsets`].
-#[must_use]
 pub fn swing_stimuli(shifts: &[Shift], view: &View<'_>, seen: OnsetSeen) -> Vec<Stimulus> {
     if shifts.len() < 8 {
         return Vec::new();
@@ -116,9 +116,7 @@ pub fn shifts(view: &mut View<'_>) -> Result<Vec<Shift>, SwingError> {
 fn speeds(shifts: &[Shift], view: &View<'_>) -> Vec<f64> {
     // What changes a small part of the view only is no target.
     let widest = shifts.iter().map(|s| s.moved).fold(0.0, f64::max);
-    let mut strengths: Vec<f64> = shifts.iter().map(|s| s.strength).collect();
-    strengths.sort_by(f64::total_cmp);
-    let strong = strengths[strengths.len() * 98 / 100];
+    let strong = at(shifts.iter().map(|s| s.strength).collect(), 98, 100).unwrap_or(0.0);
     shifts
         .iter()
         .enumerate()

@@ -22,7 +22,6 @@ pub struct Update {
 
 impl Update {
     /// Standard uncertainty of [`Self::permille`] by its own noise, ‰.
-    #[must_use]
     pub fn permille_u(&self) -> f64 {
         root_u(self.permille, self.blur.square_u)
     }
@@ -30,14 +29,12 @@ impl Update {
 
 /// How far two diameters are apart, ‰. What is sharper than its reference has
 /// no blur: below nought there is only noise, and what a film gives back.
-#[must_use]
 pub fn apart(a: f64, b: f64) -> f64 {
     (a.max(0.0) - b.max(0.0)).abs()
 }
 
 /// Uncertainty of a root from that of its square. Near nought the root's slope
 /// is no guide, and the root of the square's uncertainty stands.
-#[must_use]
 pub fn root_u(root: f64, square_u: f64) -> f64 {
     square_u
         / (2.0 * root.abs())
@@ -46,7 +43,6 @@ pub fn root_u(root: f64, square_u: f64) -> f64 {
 }
 
 /// Updates with `less` taken off the squares of their blur, ‰².
-#[must_use]
 pub fn lowered(updates: &[Update], less: f64) -> Vec<Update> {
     let of = |u: &Update| {
         let square = u.blur.square - less;
@@ -94,7 +90,6 @@ impl Trace {
     }
 
     /// The same course with `less` taken off the squares, ‰².
-    #[must_use]
     pub fn lowered(&self, less: f64) -> Self {
         Self {
             updates: lowered(&self.updates, less),
@@ -103,13 +98,11 @@ impl Trace {
     }
 
     /// Index of the first update shown at or after `t`.
-    #[must_use]
     pub fn at_or_after(&self, t: f64) -> usize {
         self.updates.partition_point(|u| u.shown_s < t - 1e-9)
     }
 
     /// Updates shown in `from..to` seconds.
-    #[must_use]
     pub fn between(&self, from: f64, to: f64) -> &[Update] {
         let first = self.at_or_after(from);
         &self.updates[first..self.at_or_after(to).max(first)]

@@ -23,14 +23,12 @@ pub struct Budget {
 }
 
 /// Variance of a value known to a full step only: step² ÷ 12 (GUM F.2.2.1).
-#[must_use]
 pub fn step_variance(step: f64) -> f64 {
     step * step / 12.0
 }
 
 impl Budget {
     /// The combined standard uncertainty in seconds.
-    #[must_use]
     pub fn combined_s(&self) -> f64 {
         (step_variance(self.frame_s)
             + step_variance(self.update_s)
@@ -49,7 +47,6 @@ impl Budget {
 /// uncertainty is taken for that, and twice the law's. Half of the time between
 /// the two counts (JCGM 100:2008, F.2.4.5): a lens that passes by about δ crosses
 /// it at either end of that time rather than in between.
-#[must_use]
 pub fn approach_s(all: &[Update], settle: usize, end: f64, rules: &Rules) -> f64 {
     let square = rules.delta * rules.delta;
     let limit = rules.film_limit * rules.film_limit;
@@ -71,7 +68,6 @@ pub fn approach_s(all: &[Update], settle: usize, end: f64, rules: &Rules) -> f64
 }
 
 /// Standard uncertainty of settle − onset, seconds.
-#[must_use]
 pub fn latency_u(
     trace: &Trace,
     all: &[Update],

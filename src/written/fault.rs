@@ -18,7 +18,6 @@ pub struct Fault {
 
 impl Fault {
     /// A fault without a line.
-    #[must_use]
     pub fn of_file(file: &str, key: &str, message: impl Into<String>) -> Self {
         Self {
             file: file.to_owned(),

@@ -19,6 +19,6 @@ mod refusal;
 mod sheet;
 pub(crate) mod values;
 
-pub use fault::{Fault, Faults};
+pub(crate) use fault::{Fault, Faults};
 pub(crate) use keys::Known;
 pub(crate) use sheet::{Sheet, read_text};

@@ -84,12 +84,9 @@ impl<'t> Sheet<'t> {
                 self.add(line, &key, &known.complaint(&plain(&key), siblings));
             }
             Why::Missing(field) => {
-                let message = format!("is missing; add `{field} = …`");
-                self.add(
-                    line,
-                    format!("{key}.{field}").trim_start_matches('.'),
-                    &message,
-                );
+                let full = format!("{key}.{field}");
+                let remedy = format!("add `{field} = …`");
+                self.missing(full.trim_start_matches('.'), &remedy);
             }
             // The list cannot be read without it.
             Why::LeftOut => return key.rfind('[').map(|end| key[..end].to_owned()),
@@ -104,10 +101,11 @@ impl<'t> Sheet<'t> {
 
     /// Notes that a key is missing, unless it is there and was refused.
     pub(crate) fn missing(&self, key: &str, remedy: &str) {
-        let told = |f: &Fault| {
-            let rest = key.strip_prefix(f.key.as_str());
-            !f.key.is_empty() && rest.is_some_and(|r| r.is_empty() || r.starts_with(['.', '[']))
+        let holds = |outer: &str, inner: &str| {
+            let rest = inner.strip_prefix(outer).filter(|_| !outer.is_empty());
+            rest.is_some_and(|r| r.is_empty() || r.starts_with(['.', '[']))
         };
+        let told = |f: &Fault| holds(&f.key, key) || holds(key, &f.key);
         if !self.faults.borrow().iter().any(told) {
             self.fault(key, format!("is missing; {remedy}"));
         }

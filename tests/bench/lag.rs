@@ -78,11 +78,6 @@ fn main() {
     let held = all.lag_ms.iter().zip(&all.lag_u_ms);
     let held = held.filter(|(e, u)| e.abs() <= 2.0 * **u).count();
     let at = |p: f64| {
-        #[allow(
-            clippy::cast_possible_truncation,
-            clippy::cast_sign_loss,
-            clippy::cast_precision_loss
-        )]
         let rank = (sizes.len() as f64 * p).ceil() as usize;
         sizes.get(rank.max(1) - 1).copied().unwrap_or(f64::NAN)
     };

@@ -44,6 +44,19 @@ fn tame(told: &Told, what: &str) {
     }
 }
 
+/// The cells of a table, a line a row, without the line breaks that stand in
+/// quotes (RFC 4180, 2.6).
+fn cells(table: &str) -> String {
+    let mut read = csv::ReaderBuilder::new();
+    let mut read = read.has_headers(false).from_reader(table.as_bytes());
+    let rows = read.records().map(|row| {
+        let row = row.unwrap();
+        let row: Vec<String> = row.iter().map(|c| c.replace(['\r', '\n'], " ")).collect();
+        row.join(",") + "\n"
+    });
+    rows.collect()
+}
+
 /// The timing file of the bench under other words.
 fn renamed(timing: &Value, name: &str) -> String {
     let mut t = timing.clone();
@@ -110,6 +123,11 @@ fn no_name_does_more_than_stand_there_in_any_output() {
             let told = bench.run(args);
             let what = format!("{name:?}: {args}");
             assert!([0, 3, 4].contains(&told.code), "{what}: {told:?}");
+            let table = told.out.clone();
+            let mut told = told;
+            if args.contains("--csv") {
+                told.out = cells(&table);
+            }
             tame(&told, &what);
             if args.ends_with("--json") {
                 let text = told.json().to_string();
@@ -129,7 +147,7 @@ fn no_name_does_more_than_stand_there_in_any_output() {
                     assert!(!told.out.contains(live), "{what}: {live}");
                 }
             } else if args.contains("--csv") {
-                let mut read = csv::Reader::from_reader(told.out.as_bytes());
+                let mut read = csv::Reader::from_reader(table.as_bytes());
                 for row in read.records() {
                     let row = row.unwrap();
                     assert!(

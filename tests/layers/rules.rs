@@ -9,6 +9,7 @@ const ROW: &[&str] = &[
     "beside",
     "names",
     "units",
+    "ranked",
     "geometry",
     "limits",
     "written",

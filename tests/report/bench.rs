@@ -6,7 +6,7 @@ use std::process::Output;
 
 use assert_cmd::Command;
 use focuslag::store::evidence::{
-    ClipEvidence, Grey, Index, Moment, Pack, SignalCurve, StillRecord, TrialEvidence,
+    BlurCurve, ClipEvidence, Grey, Index, Moment, Pack, SignalCurve, StillRecord, TrialEvidence,
     write_evidence,
 };
 use focuslag::store::schema::{Blur, ReferenceFrom, Timing};
@@ -126,6 +126,7 @@ fn pack(timing: &Timing) -> Pack {
                 s => (31.0 * (1.0 - (s / ms - 0.25).max(0.0) / 0.6)).abs() + wave.abs(),
             }
         };
+        let permille: Vec<f64> = shown_s.iter().map(blur).collect();
         let level = |t: &f64| 1.0 / (1.0 + (blur(t) / 6.0).powi(2));
         ClipEvidence {
             path: clip.path.clone(),
@@ -133,7 +134,6 @@ fn pack(timing: &Timing) -> Pack {
             curve: Some(SignalCurve {
                 period_s: 1.0 / 60.0,
                 sharpness: shown_s.iter().map(level).collect(),
-                permille: shown_s.iter().map(|t| Some(blur(t))).collect(),
                 shown_s,
             }),
             trials: clip
@@ -142,7 +142,10 @@ fn pack(timing: &Timing) -> Pack {
                 .map(|t| TrialEvidence {
                     index: t.index,
                     onset_s: t.onset_s,
-                    blur: None,
+                    blur: Some(BlurCurve {
+                        first: 0,
+                        permille: permille.clone(),
+                    }),
                     stills: [Moment::Onset, Moment::Blurred, Moment::Settled]
                         .into_iter()
                         .map(|moment| {

@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use focuslag::job::{Done, JobError, JobOptions, Keeping, Silent, run};
+use focuslag::job::{Done, JobError, JobOptions, Silent, run};
 use focuslag::rig::{Rig, Session};
 use focuslag::store::schema::Timing;
 
@@ -14,14 +14,7 @@ pub fn tried(clip: &Path, rig: Rig, folder: &Path, workers: usize) -> Result<Don
 
 /// Runs a session; what comes out lies in `folder`.
 pub fn ran(session: &Session, folder: &Path, workers: usize) -> Result<Done, Vec<JobError>> {
-    let options = JobOptions {
-        out: folder.to_path_buf(),
-        force: true,
-        stdin: None,
-        workers,
-        keeping: Keeping::default(),
-    };
-    run(session, &options, &Silent)
+    run(session, &JobOptions::fresh(folder, workers), &Silent)
 }
 
 /// The same with a rig's text, where it must succeed.

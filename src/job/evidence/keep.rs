@@ -22,7 +22,6 @@ pub struct Eye {
 
 impl Eye {
     /// A crop around the centre of the focus area of a stored picture.
-    #[must_use]
     pub fn new(area: &Region, orientation: Orientation) -> Self {
         let turned = orientation.quarter_turns % 2 == 1;
         let most = if turned {
@@ -48,25 +47,20 @@ impl Eye {
     }
 
     /// The same for a film of so many frames a second.
-    #[must_use]
     pub fn at_rate(mut self, fps: f64) -> Self {
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
         let every = (fps / A_SECOND).round().max(1.0) as usize;
         self.every = every;
         self
     }
 
     /// A crop as the screen's user would see it.
-    #[must_use]
     pub fn upright(&self, stored: &[u8]) -> Grey {
         let (width, height) = self.orientation.upright_size();
         let mut pixels = Vec::with_capacity(stored.len());
         for y in 0..height {
             for x in 0..width {
-                #[allow(clippy::cast_precision_loss)]
                 let centre = Point::new(x as f64 + 0.5, y as f64 + 0.5);
                 let at = self.orientation.to_stored(centre);
-                #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
                 let place = at.y as usize * self.region.width + at.x as usize;
                 pixels.push(stored.get(place).copied().unwrap_or(0));
             }
@@ -87,7 +81,6 @@ pub struct Kept {
 
 impl Kept {
     /// None yet.
-    #[must_use]
     pub fn new(eye: &Eye) -> Self {
         Self {
             frames: Vec::new(),
@@ -96,7 +89,6 @@ impl Kept {
     }
 
     /// Whether there is none.
-    #[must_use]
     pub fn is_empty(&self) -> bool {
         self.frames.is_empty()
     }
@@ -122,7 +114,6 @@ impl Kept {
         self.frames.push(index);
         self.spool.push((0..area.height).flat_map(|y| {
             frame.row(y0 + y, x0, row);
-            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
             let bytes: Vec<u8> = row.iter().map(|v| (v * 255.0 + 0.5) as u8).collect();
             bytes
         }))

@@ -12,6 +12,6 @@ mod keep;
 mod pack;
 mod shots;
 
-pub use keep::{Eye, Kept};
-pub use pack::{earlier, lacking, occupied, pack, stills};
+pub(crate) use keep::{Eye, Kept};
+pub(crate) use pack::{earlier, lacking, occupied, pack, stills};
 pub use shots::{Shot, Sights, shots};

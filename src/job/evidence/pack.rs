@@ -23,7 +23,6 @@ const AFTER_S: f64 = 0.25;
 const NEAR_S: f64 = 0.01;
 
 /// A fault where a file that is no evidence stands where it would go.
-#[must_use]
 pub fn occupied(setup: &Setup, options: &JobOptions) -> Option<JobError> {
     let path = beside(&output::file_of(&setup.name, &options.out));
     match Evidence::open(&path) {
@@ -39,7 +38,6 @@ pub fn occupied(setup: &Setup, options: &JobOptions) -> Option<JobError> {
 /// beside the timing file from an earlier run, and beside the kept signals. With
 /// them the number of trials that lack a picture because their clip was not
 /// decoded.
-#[must_use]
 pub fn pack(
     setup: &str,
     clips: &[Clip],
@@ -175,7 +173,6 @@ pub fn stills(sha256: &str, watched: &Watched) -> Pack {
 }
 
 /// What is said of trials that lack a picture.
-#[must_use]
 pub fn lacking(setup: &str, trials: usize) -> String {
     let many = if trials == 1 {
         "trial has"
@@ -216,7 +213,6 @@ fn signal(curve: &Curve) -> SignalCurve {
         period_s: micro(curve.period_s),
         shown_s: curve.samples.iter().map(|s| micro(s.shown_s)).collect(),
         sharpness: curve.samples.iter().map(|s| short(s.value)).collect(),
-        permille: Vec::new(),
     }
 }
 
@@ -245,7 +241,6 @@ fn short(v: f64) -> f64 {
 }
 
 /// The evidence of an earlier run, where there is any.
-#[must_use]
 pub fn earlier(timing: &Path) -> Option<Evidence> {
     Evidence::of(timing).ok()
 }

@@ -90,7 +90,6 @@ fn grey_of(thumb: &Thumb) -> Grey {
     Grey {
         width: thumb.width,
         height: thumb.height,
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
         pixels: thumb
             .cells
             .iter()

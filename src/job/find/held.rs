@@ -22,7 +22,6 @@ const SHARE: usize = 10;
 const CARRIED: f64 = 0.25;
 
 /// Whether the first frame shows all four sides where the rig has them.
-#[must_use]
 pub fn at_first_sight(rig: &Rig, index: &ClipIndex) -> bool {
     let (Some(first), Some(corners)) = (&index.first, &rig.screen.corners) else {
         return false;
@@ -187,7 +186,6 @@ fn carry(stimulus: &mut Stimulus, by: &Similarity, size: (usize, usize)) -> &'st
         return "; `stimulus.region` stays where the rig has it";
     }
     let (w, h) = (w * by.growth() / 2.0, h * by.growth() / 2.0);
-    #[allow(clippy::cast_precision_loss)]
     let (right, bottom) = (size.0 as f64, size.1 as f64);
     let moved = PixelRect {
         x0: (to.x - w).clamp(0.0, right),

@@ -145,7 +145,6 @@ pub struct Trial {
 
 impl Trial {
     /// The lens in this trial.
-    #[must_use]
     pub fn lens(&self, base: &Lens) -> Lens {
         let or = |own: Option<f64>, base: f64| own.unwrap_or(base);
         Lens {

@@ -20,16 +20,16 @@ mod stage;
 mod upset;
 
 pub use behaviour::{Kit, Lens, Outcome, Spread, Trial};
-pub use bright::{Bright, Outline};
+pub(crate) use bright::{Bright, Outline};
 pub use film::{Container, Film, Framing, Stored};
 pub use layers::{Layer, Target, Texture};
-pub use light::{Flicker, Pwm};
-pub use overlay::{Overlay, Shape, Since};
+pub(crate) use light::{Flicker, Pwm};
+pub(crate) use overlay::{Overlay, Shape, Since};
 pub use screen::{LiveView, Screen};
-pub use sound::{Beep, Sound};
+pub(crate) use sound::{Beep, Sound};
 pub use stack::{Shot, Stack};
 pub use stage::{Light, Motion, Optics, Profile, Side, ThinLens};
-pub use upset::{Bump, Drift, Glare, Grid, Refocus, Tremor};
+pub(crate) use upset::{Bump, Drift, Glare, Grid, Refocus};
 
 use serde::Deserialize;
 

@@ -55,7 +55,6 @@ impl Default for Stack {
 
 impl Stack {
     /// Whether the subject is a stack.
-    #[must_use]
     pub fn on(&self) -> bool {
         self.folder.is_some() || !self.pictures.is_empty()
     }

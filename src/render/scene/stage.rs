@@ -17,7 +17,6 @@ pub enum Side {
 
 impl Side {
     /// The other one.
-    #[must_use]
     pub fn other(self) -> Self {
         match self {
             Self::Near => Self::Far,

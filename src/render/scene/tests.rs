@@ -73,3 +73,24 @@ fn a_trial_takes_what_it_leaves_out_from_the_lens() {
     let lens = scene.trials[0].lens(&scene.lens);
     assert_eq!((lens.delay_ms, lens.drive_ms), (10.0, 50.0));
 }
+
+#[test]
+fn all_faults_come_at_once_with_the_nearest_key() {
+    let got = message(
+        "[motion]\nmove_m = 3\n[film]\nfps = \"240\"\nsize = [961, 540]\n[near]\naway = [0.6, 0.5]\n\
+         [[trial]]\noutcome = \"great\"\nhunts = 200\n",
+    );
+    let lines: Vec<&str> = got.lines().collect();
+    let wanted = [
+        "harbour.toml:2: motion.move_m: is not a known key; did you mean `motion.move_ms`?",
+        "harbour.toml:4: film.fps: is a string; give a number",
+        "harbour.toml:5: film.size: is no size",
+        "harbour.toml:7: near.away: does not leave the autofocus area",
+        "harbour.toml:9: trial[0].outcome: is \"great\"; give one of \"hit\", \"soft\"",
+        "harbour.toml:10: trial[0].hunts: is 200; give a whole number from 0 to 100",
+    ];
+    assert_eq!(lines.len(), wanted.len(), "{got}");
+    for (line, wanted) in lines.iter().zip(wanted) {
+        assert!(line.starts_with(wanted), "{wanted} … {line}");
+    }
+}

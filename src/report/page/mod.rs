@@ -26,7 +26,7 @@ use kit::Kit;
 use names::{prose, shown};
 use stills::Pictures;
 
-pub use shell::PAGE_MARK;
+pub(crate) use shell::PAGE_MARK;
 
 /// Largest page where stills are chosen, bytes: what mail still takes.
 const LARGEST: usize = 7_900_000;
@@ -55,7 +55,6 @@ pub enum Stills {
     All,
     /// As many as keep the page small: the worst trials of every setup first.
     Some,
-    /// None.
     None,
 }
 
@@ -64,7 +63,6 @@ pub enum Stills {
 pub struct Page {
     /// The whole file.
     pub html: String,
-    /// Trials.
     pub trials: usize,
     /// Trials whose stills are kept in evidence files.
     pub with_stills: usize,
@@ -76,7 +74,6 @@ pub struct Page {
 
 /// Makes the page. `notes` are what else to mind, in words; `confidence` is the level of every interval that the
 /// comparisons do not bring.
-#[must_use]
 pub fn page(
     sources: &mut [Source],
     comparisons: &[Comparison],

@@ -15,7 +15,6 @@ const AROUND: usize = 400;
 
 /// A trial whose stills are kept.
 pub(super) struct KeptStills {
-    /// Its source.
     pub source: usize,
     /// Names of its pictures in the archive.
     pub files: Vec<String>,

@@ -28,7 +28,6 @@ pub fn focus(
     to_ms: f64,
     banded: bool,
 ) -> String {
-    #[allow(clippy::cast_precision_loss)]
     let height = BOTTOM + 34.0 + ROW * lines.len() as f64;
     let mut sheet = Sheet::new(height, title, description);
     let x = Scale::new((0.0, to_ms), (LEFT, RIGHT));

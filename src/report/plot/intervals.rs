@@ -24,7 +24,6 @@ pub fn intervals(
     unit: &str,
     [lower, higher]: [&str; 2],
 ) -> String {
-    #[allow(clippy::cast_precision_loss)]
     let bottom = 20.0 + ROW * spans.len() as f64;
     let mut sheet = Sheet::new(bottom + 34.0, title, description);
     let reach = spans

@@ -31,7 +31,6 @@ pub struct Dot {
 
 /// The trials of one side.
 pub struct Lane {
-    /// Its name.
     pub name: String,
     /// In the order of the session.
     pub dots: Vec<Dot>,
@@ -42,7 +41,6 @@ pub fn strip(title: &str, description: &str, lanes: &[Lane], to_ms: f64) -> Stri
     let x = Scale::new((0.0, to_ms), (LEFT, TIME_END));
     let stacked: Vec<Vec<(f64, usize, &'static str)>> =
         lanes.iter().map(|l| stack(&l.dots, &x)).collect();
-    #[allow(clippy::cast_precision_loss)]
     let rows: Vec<(f64, f64)> = stacked
         .iter()
         .map(|marks| {
@@ -63,7 +61,6 @@ pub fn strip(title: &str, description: &str, lanes: &[Lane], to_ms: f64) -> Stri
         sheet.words("e", LEFT - 6.0, bottom - 4.0, &lane.name);
         sheet.line("gr", (LEFT, bottom), (356.0, bottom));
         for (at, level, kind) in marks {
-            #[allow(clippy::cast_precision_loss)]
             let up = bottom - 5.0 - *level as f64 * pitch;
             sheet.add(glyph(kind, *at, up));
         }
@@ -79,10 +76,8 @@ fn stack(dots: &[Dot], x: &Scale) -> Vec<(f64, usize, &'static str)> {
     let mut out = Vec::new();
     for dot in dots {
         if let Some(ms) = dot.ms {
-            #[allow(clippy::cast_possible_truncation)]
             let column = ((x.at(ms) - x.out.0) / PITCH).floor() as i64;
             let level = columns.entry(column).or_insert(0usize);
-            #[allow(clippy::cast_precision_loss)]
             out.push((x.out.0 + (column as f64 + 0.5) * PITCH, *level, dot.kind));
             *level += 1;
             continue;
@@ -92,7 +87,6 @@ fn stack(dots: &[Dot], x: &Scale) -> Vec<(f64, usize, &'static str)> {
         };
         let k = lanes[lane];
         lanes[lane] += 1;
-        #[allow(clippy::cast_precision_loss)]
         let at = LANES[lane].1 + 3.0 + (k % ABREAST) as f64 * PITCH;
         out.push((at, k / ABREAST, dot.kind));
     }

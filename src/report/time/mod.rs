@@ -37,15 +37,8 @@ const LEGEND: &str = "Times in ms. Hits: latency over hits only, as seen; spread
     are 95 % intervals.";
 
 /// What the trials of each setup say: the result in plain lines, a table per
-/// setup, then the latencies drawn to one scale. At most 100 columns.
-#[must_use]
-pub fn time_text(timings: &[&Timing]) -> String {
-    time_report(timings, &[])
-}
-
-/// The same with comparisons of these setups: what they say stands first, what
-/// lies behind it last.
-#[must_use]
+/// setup, then the latencies drawn to one scale. At most 100 columns. What
+/// comparisons of these setups say stands first, what lies behind it last.
 pub fn time_report(timings: &[&Timing], comparisons: &[Comparison]) -> String {
     let told: Vec<Told> = timings
         .iter()

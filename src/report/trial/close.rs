@@ -13,9 +13,9 @@ const MOST_BEFORE_S: f64 = 1.0;
 pub struct Close<'a> {
     /// The timing file it is of.
     pub timing: &'a Timing,
-    /// Its clip.
+    /// The clip it is in.
     pub clip: &'a Clip,
-    /// The trial.
+    /// As the timing file has it.
     pub trial: &'a Trial,
     /// The clip's curve, where it was kept.
     pub kept: Option<&'a ClipEvidence>,
@@ -61,7 +61,6 @@ pub struct Limits {
 
 impl Limits {
     /// From the lower to the upper edge of what counts as staying.
-    #[must_use]
     pub fn stay(&self) -> Option<(f64, f64)> {
         let (end, delta) = (self.end?, self.delta?);
         Some(((end - delta).max(0.0), end + delta))
@@ -70,7 +69,6 @@ impl Limits {
 
 impl<'a> Close<'a> {
     /// A trial without evidence.
-    #[must_use]
     pub fn bare(timing: &'a Timing, clip: &'a Clip, trial: &'a Trial) -> Self {
         Self {
             timing,
@@ -82,25 +80,21 @@ impl<'a> Close<'a> {
     }
 
     /// The clip's file name.
-    #[must_use]
     pub fn file(&self) -> &'a str {
         self.clip.path.rsplit('/').next().unwrap_or(&self.clip.path)
     }
 
     /// Milliseconds after onset of an instant.
-    #[must_use]
     pub fn after_onset(&self, s: f64) -> f64 {
         (s - self.trial.onset_s) * 1000.0
     }
 
     /// Length of the window, ms.
-    #[must_use]
     pub fn window_ms(&self) -> f64 {
         self.after_onset(self.trial.end_s)
     }
 
     /// Its instants in order of time.
-    #[must_use]
     pub fn marks(&self) -> Vec<Mark> {
         let t = self.trial;
         let all = [
@@ -122,7 +116,6 @@ impl<'a> Close<'a> {
     }
 
     /// The curve around the trial; empty where none was kept.
-    #[must_use]
     pub fn updates(&self) -> Vec<Update> {
         let Some(curve) = self.kept.and_then(|k| k.curve.as_ref()) else {
             return Vec::new();
@@ -130,21 +123,17 @@ impl<'a> Close<'a> {
         let around = AROUND_MS / 1000.0;
         let moved = self.trial.move_s.map_or(0.0, |m| self.trial.onset_s - m);
         let before = around.max(moved + 0.05).min(MOST_BEFORE_S);
-        let blur = self.evidence.and_then(|e| e.blur.as_ref());
         curve
             .between(self.trial.onset_s - before, self.trial.end_s + around)
             .map(|k| Update {
                 ms: self.after_onset(curve.shown_s[k]),
                 sharpness: curve.sharpness[k],
-                blur: blur
-                    .and_then(|b| b.permille.get(k.checked_sub(b.first)?).copied())
-                    .or_else(|| curve.permille.get(k).copied().flatten()),
+                blur: self.blur(k),
             })
             .collect()
     }
 
     /// What its blur is held against.
-    #[must_use]
     pub fn limits(&self) -> Limits {
         let t = self.trial;
         Limits {
@@ -156,24 +145,24 @@ impl<'a> Close<'a> {
     }
 
     /// Blur at an instant, ‰.
-    #[must_use]
     pub fn blur_at(&self, s: f64) -> Option<f64> {
         let curve = self.kept?.curve.as_ref()?;
-        let k = curve.place(s)?;
-        let own = self.evidence.and_then(|e| e.blur.as_ref());
-        own.and_then(|b| b.permille.get(k.checked_sub(b.first)?).copied())
-            .or_else(|| curve.permille.get(k).copied().flatten())
+        self.blur(curve.place(s)?)
+    }
+
+    /// Blur of an update of the curve, ‰.
+    fn blur(&self, k: usize) -> Option<f64> {
+        let blur = self.evidence?.blur.as_ref()?;
+        blur.permille.get(k.checked_sub(blur.first)?).copied()
     }
 
     /// The name of the raw signal.
-    #[must_use]
     pub fn signal(&self) -> &'a str {
         let name = self.timing.measure.get("signal").and_then(|s| s.as_str());
         name.unwrap_or("sharpness")
     }
 
     /// `near` or `far`.
-    #[must_use]
     pub fn side(&self) -> Option<&'static str> {
         self.trial.side.map(super::super::row::side_name)
     }

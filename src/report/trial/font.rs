@@ -41,13 +41,7 @@ impl Pen {
     pub fn lines(&self, size: f32, width: u32, text: &str) -> Vec<String> {
         // The font is monospaced; many letters, so that a fraction of a pixel
         // counts, and one letter's room is left at the end.
-        #[allow(clippy::cast_precision_loss)]
         let letter = (self.width(size, &"M".repeat(100)) as f32 / 100.0).max(1.0);
-        #[allow(
-            clippy::cast_precision_loss,
-            clippy::cast_possible_truncation,
-            clippy::cast_sign_loss
-        )]
         let columns = (width as f32 / letter) as usize;
         let columns = columns.saturating_sub(1).max(8);
         textwrap::wrap(text, columns)

@@ -16,7 +16,7 @@ pub use close::{Close, Limits, Mark, Update};
 pub use csv::{CSV_HEAD, trial_csv};
 pub(in crate::report) use pick::badness;
 pub use pick::{find, worst};
-pub use sheet::{SheetError, evidence_sheet};
+pub use sheet::evidence_sheet;
 pub(in crate::report) use text::numbers;
 pub use text::{trial_list, trial_text};
 pub(in crate::report) use words::{glance, kind, verdict_words};

@@ -4,7 +4,6 @@ use crate::store::schema::{Clip, Timing, Trial, Verdict};
 
 /// The trial that did worst: lost before soft before the slowest hit; among
 /// lost and soft ones the most blurred; a void only where nothing was judged.
-#[must_use]
 pub fn worst(timing: &Timing) -> Option<(&Clip, &Trial)> {
     let all = timing
         .clips

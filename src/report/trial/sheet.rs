@@ -60,7 +60,6 @@ pub fn evidence_sheet(
     heading(&mut sheet, &pen, close);
     let stills: &[StillRecord] = close.evidence.map_or(&[], |e| &e.stills);
     for (k, x) in (0..3i32).zip([40, 400, 760]) {
-        #[allow(clippy::cast_sign_loss)]
         still(&mut sheet, &pen, close, x, stills.get(k as usize), picture);
     }
     plot(&mut sheet, &pen, close);
@@ -170,7 +169,6 @@ struct Frame {
     depth: Depth,
 }
 
-#[allow(clippy::cast_possible_truncation)]
 impl Frame {
     fn x(&self, ms: f64) -> f32 {
         let share = (ms - self.time.0) / (self.time.1 - self.time.0);
@@ -182,7 +180,6 @@ impl Frame {
     }
 }
 
-#[allow(clippy::cast_possible_truncation)]
 fn plot(sheet: &mut RgbImage, pen: &Pen, close: &Close) {
     let [left, top, right, bottom] = PLOT;
     let updates = close.updates();
@@ -242,7 +239,6 @@ fn plot(sheet: &mut RgbImage, pen: &Pen, close: &Close) {
 }
 
 /// The axis of blur, and what blur is held against.
-#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
 fn levels(sheet: &mut RgbImage, pen: &Pen, frame: &Frame, limits: &Limits) {
     let [left, _, right, _] = PLOT;
     if let Some((low, high)) = limits.stay() {
@@ -278,7 +274,6 @@ fn levels(sheet: &mut RgbImage, pen: &Pen, frame: &Frame, limits: &Limits) {
     }
 }
 
-#[allow(clippy::cast_possible_truncation)]
 fn ticks(sheet: &mut RgbImage, pen: &Pen, frame: &Frame) {
     let bottom = PLOT[3];
     let (from, to) = frame.time;
@@ -296,7 +291,6 @@ fn ticks(sheet: &mut RgbImage, pen: &Pen, frame: &Frame) {
 }
 
 /// The raw signal, small and to its own scale.
-#[allow(clippy::cast_possible_truncation)]
 fn raw(sheet: &mut RgbImage, pen: &Pen, updates: &[Update], frame: &Frame) {
     let [top, bottom] = RAW;
     let most = updates.iter().map(|u| u.sharpness).fold(0.0, f64::max);

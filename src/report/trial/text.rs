@@ -16,7 +16,6 @@ const BLOCKS: [char; 9] = [' ', '▁', '▂', '▃', '▄', '▅', '▆', '▇',
 
 /// Verdict, curve, moments and numbers, at most 100 columns; `why` says why
 /// this trial is shown, `missing` what evidence there is not.
-#[must_use]
 pub fn trial_text(close: &Close, why: Option<&str>, missing: &[String]) -> String {
     let side = close.side().map_or(String::new(), |s| format!(", {s}"));
     let mut text = format!(
@@ -219,7 +218,6 @@ fn short(permille: f64) -> String {
 }
 
 /// The largest blur shown within each column: a departure must not hide.
-#[allow(clippy::cast_precision_loss)]
 fn columns(updates: &[Update], from: f64, to: f64) -> Vec<Option<f64>> {
     let wide = (to - from) / COLUMNS as f64;
     let at = |t: f64| updates.partition_point(|u| u.ms <= t).max(1) - 1;
@@ -232,30 +230,15 @@ fn columns(updates: &[Update], from: f64, to: f64) -> Vec<Option<f64>> {
         .collect()
 }
 
-#[allow(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    clippy::cast_precision_loss
-)]
 fn row_of(share: f64) -> usize {
     ((share * ROWS as f64) as usize).min(ROWS - 1)
 }
 
-#[allow(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    clippy::cast_precision_loss
-)]
 fn block(share: f64, row: usize) -> char {
     let eighths = (share.max(0.0) * (ROWS * 8) as f64).round() as usize;
     BLOCKS[eighths.saturating_sub(row * 8).min(8)]
 }
 
-#[allow(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    clippy::cast_precision_loss
-)]
 fn axis(marks: &[Mark], from: f64, to: f64) -> String {
     let mut line = vec!['─'; COLUMNS];
     let mut letters = vec![' '; COLUMNS];
@@ -275,7 +258,6 @@ fn axis(marks: &[Mark], from: f64, to: f64) -> String {
 }
 
 /// Every trial in a line, the worst marked.
-#[must_use]
 pub fn trial_list(timing: &Timing) -> String {
     let trials = || {
         timing
@@ -320,7 +302,7 @@ fn side(trial: &Trial) -> &'static str {
 mod tests {
     use super::*;
     use crate::stats::fixtures::{blurred, clip, swings, timing};
-    use crate::store::evidence::{ClipEvidence, SignalCurve, TrialEvidence};
+    use crate::store::evidence::{BlurCurve, ClipEvidence, SignalCurve, TrialEvidence};
 
     #[test]
     fn the_curve_stands_with_its_moments_within_a_hundred_columns() {
@@ -334,18 +316,20 @@ mod tests {
             curve: Some(SignalCurve {
                 period_s: 1.0 / 60.0,
                 sharpness: vec![1.0; shown_s.len()],
-                permille: shown_s
-                    .iter()
-                    .map(|t| Some(if *t < 1.4 { 31.0 } else { 0.6 }))
-                    .collect(),
-                shown_s,
+                shown_s: shown_s.clone(),
             }),
             trials: Vec::new(),
         };
         let evidence = TrialEvidence {
             index: 0,
             onset_s: 1.0,
-            blur: None,
+            blur: Some(BlurCurve {
+                first: 0,
+                permille: shown_s
+                    .iter()
+                    .map(|t| if *t < 1.4 { 31.0 } else { 0.6 })
+                    .collect(),
+            }),
             stills: Vec::new(),
         };
         let close = Close {

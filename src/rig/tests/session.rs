@@ -1,6 +1,7 @@
 use std::path::PathBuf;
 
 use super::super::*;
+use crate::written::Faults;
 use tempfile::TempDir;
 
 const RIG: &str = "name = \"counter\"\nstimulus.kind = \"swing\"\n";

@@ -27,13 +27,11 @@ const SHAPE_PERMILLE: f64 = 35.0;
 const LIFELESS: f64 = super::LEAST_CHANGING / 10.0;
 
 /// How far a side may lie off, film px.
-#[must_use]
 pub fn play(quad: &Quad<UprightPx>) -> f64 {
     PLAY_PX.max(PLAY_PERMILLE / 1000.0 * quad.height())
 }
 
 /// How many sides of a screen a picture shows where they were said to be.
-#[must_use]
 pub fn sides(picture: &Picture, corners: &Quad<UprightPx>, orientation: Orientation) -> usize {
     let quad = stored(corners, orientation);
     let play = play(corners);
@@ -68,7 +66,6 @@ pub struct Place {
 }
 
 /// Looks closely at where the screen was said to be.
-#[must_use]
 pub fn place(looks: &Looks, corners: &Quad<UprightPx>, orientation: Orientation) -> Place {
     let ground = Ground::new(looks);
     let quad = stored(corners, orientation);
@@ -93,7 +90,6 @@ fn stored(corners: &Quad<UprightPx>, orientation: Orientation) -> Quad<StoredPx>
 impl Found {
     /// The same screen, its corners in the order of another's: a screen may
     /// have been filmed turned.
-    #[must_use]
     pub fn in_order_of(mut self, other: &Quad<UprightPx>) -> Self {
         let turned = |k: usize| {
             let c = &self.corners.corners;
@@ -109,21 +105,18 @@ impl Found {
 
     /// Whether it lies at these corners: no side further off than the play and
     /// what the found corners themselves are uncertain by.
-    #[must_use]
     pub fn lies_at(&self, corners: &Quad<UprightPx>) -> bool {
         let unsure = 2.0 * self.corner_u_px.hypot(self.sway_px);
         aside(corners, &self.corners) <= play(corners).hypot(unsure)
     }
 
     /// Whether it can be the screen with these corners, seen from elsewhere.
-    #[must_use]
     pub fn has_shape_of(&self, corners: &Quad<UprightPx>) -> bool {
         let left = Similarity::between(corners, &self.corners).left(corners, &self.corners);
         left <= SHAPE_PERMILLE / 1000.0 * self.corners.height()
     }
 
     /// Its corner furthest from these, px.
-    #[must_use]
     pub fn off(&self, corners: &Quad<UprightPx>) -> f64 {
         let pairs = corners.corners.iter().zip(&self.corners.corners);
         pairs.map(|(a, b)| distance(*a, *b)).fold(0.0, f64::max)
@@ -155,7 +148,6 @@ pub struct Similarity {
 
 impl Similarity {
     /// The one that takes corners to others with the least sum of squares.
-    #[must_use]
     pub fn between(from: &Quad<UprightPx>, to: &Quad<UprightPx>) -> Self {
         let mean = |q: &Quad<UprightPx>| {
             let c = &q.corners;
@@ -181,7 +173,6 @@ impl Similarity {
     }
 
     /// Where it takes a point.
-    #[must_use]
     pub fn apply(&self, p: Point<UprightPx>) -> Point<UprightPx> {
         let (x, y) = (p.x - self.from[0], p.y - self.from[1]);
         let [c, s] = self.by;
@@ -189,7 +180,6 @@ impl Similarity {
     }
 
     /// How much larger things become.
-    #[must_use]
     pub fn growth(&self) -> f64 {
         self.by[0].hypot(self.by[1])
     }

@@ -5,6 +5,7 @@ use super::look::Looks;
 use super::refine::{Fit, once};
 use super::side::inward;
 use crate::geometry::{Point, Quad, StoredPx, distance};
+use crate::ranked::middle;
 
 /// Least step of light from rim to screen, luma.
 pub const LEAST_CONTRAST: f64 = 0.02;
@@ -117,7 +118,6 @@ pub fn judge(ground: &Ground<'_>, fit: &Fit) -> Option<Seen> {
 
 /// A corner is where two lines meet; each is extrapolated a little beyond the
 /// places it was seen at, which doubles its standard error there.
-#[allow(clippy::cast_precision_loss)]
 fn uncertainty(fit: &Fit) -> f64 {
     let line = |i: usize| {
         let s = &fit.sides[i % 4];
@@ -129,7 +129,6 @@ fn uncertainty(fit: &Fit) -> f64 {
 
 /// How far the corners move about in the film, px: root mean square of one
 /// direction, what single reduced frames are read to taken off.
-#[allow(clippy::cast_precision_loss)]
 fn sway(looks: &Looks, quad: &Quad<StoredPx>) -> f64 {
     let f = looks.factor as f64;
     let small = Quad::new(quad.corners.map(|p| Point::new(p.x / f, p.y / f)));
@@ -148,7 +147,6 @@ fn sway(looks: &Looks, quad: &Quad<StoredPx>) -> f64 {
     (sum / f64::max(n, 1.0) - read_to * read_to).max(0.0).sqrt()
 }
 
-#[allow(clippy::cast_precision_loss)]
 fn inside(quad: &Quad<StoredPx>, (w, h): (usize, usize)) -> bool {
     let [x0, y0, x1, y1] = quad.bounds();
     x0 >= 1.0 && y0 >= 1.0 && x1 <= w as f64 - 1.0 && y1 <= h as f64 - 1.0
@@ -160,7 +158,7 @@ pub fn step(picture: &Picture, quad: &Quad<StoredPx>, i: usize, scale: f64) -> f
     let (a, b) = (quad.corners[i], quad.corners[(i + 1) % 4]);
     let n = inward(a, b);
     let deep = (DEPTH * quad.height() / scale).max(3.0);
-    let mut steps: Vec<f64> = (0..40)
+    let steps: Vec<f64> = (0..40)
         .map(|k| {
             let s = 0.08 + 0.84 * (f64::from(k) + 0.5) / 40.0;
             let at = |o: f64| {
@@ -169,21 +167,16 @@ pub fn step(picture: &Picture, quad: &Quad<StoredPx>, i: usize, scale: f64) -> f
                 picture.at(x, y)
             };
             let outside = (at(-2.5) + at(-3.5)) / 2.0;
-            let mut within: Vec<f64> = (0..9)
-                .map(|j| at(2.0 + (deep - 2.0) * f64::from(j) / 8.0))
-                .collect();
-            within.sort_by(f64::total_cmp);
-            within[within.len() / 2] - outside
+            let within = (0..9).map(|j| at(2.0 + (deep - 2.0) * f64::from(j) / 8.0));
+            middle(within.collect()).unwrap_or(0.0) - outside
         })
         .collect();
-    steps.sort_by(f64::total_cmp);
-    steps[steps.len() / 2]
+    middle(steps).unwrap_or(0.0)
 }
 
 /// Share of the frames in which every side is a step from dark to light, of
 /// those frames in which the screen shows anything.
 fn stays(looks: &Looks, quad: &Quad<StoredPx>, contrast: f64) -> f64 {
-    #[allow(clippy::cast_precision_loss)]
     let scale = looks.factor as f64;
     let least = 0.3 * contrast;
     let mut seen = 0.0;
@@ -203,7 +196,6 @@ fn stays(looks: &Looks, quad: &Quad<StoredPx>, contrast: f64) -> f64 {
 }
 
 /// Share of the shape in which the picture changes by more than noise.
-#[allow(clippy::cast_precision_loss)]
 pub fn changing(ground: &Ground<'_>, quad: &Quad<StoredPx>) -> f64 {
     let (looks, noise, course) = (ground.looks, &ground.noise, &ground.course);
     let Some(first) = looks.pictures.first() else {

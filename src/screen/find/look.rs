@@ -17,7 +17,6 @@ const CELLS: (usize, usize) = (96, 72);
 const HIGH: f64 = 0.9;
 
 /// Which frames of a clip are looked at closely: `most` stamps, evenly spread.
-#[must_use]
 pub fn wanted(stamps: &[f64], most: usize) -> Vec<f64> {
     let n = stamps.len();
     let count = most.min(n);
@@ -62,7 +61,6 @@ pub struct Looks {
 
 impl Looks {
     /// Nothing seen yet.
-    #[must_use]
     pub fn new(size: (usize, usize)) -> Self {
         Self {
             size,
@@ -98,8 +96,6 @@ impl Looks {
     }
 
     /// The mean of the frames that were looked at closely, in full.
-    #[must_use]
-    #[allow(clippy::cast_precision_loss)]
     pub fn mean(&self) -> Picture {
         let n = self.pictures.len().max(1) as f32;
         let values = match &self.sums {
@@ -114,8 +110,6 @@ impl Looks {
     }
 
     /// Their standard deviation, in full.
-    #[must_use]
-    #[allow(clippy::cast_precision_loss)]
     pub fn spread(&self) -> Picture {
         let n = self.pictures.len().max(1) as f32;
         let values = match &self.sums {
@@ -134,21 +128,14 @@ impl Looks {
     }
 
     /// The bright end of every pixel's course, reduced.
-    #[must_use]
     pub fn high(&self) -> Picture {
         self.each(|v| {
-            #[allow(
-                clippy::cast_precision_loss,
-                clippy::cast_possible_truncation,
-                clippy::cast_sign_loss
-            )]
             let k = (HIGH * (v.len() - 1) as f64).round() as usize;
             *v.select_nth_unstable_by(k, f32::total_cmp).1
         })
     }
 
     /// From the low to the high end of every pixel's course, reduced.
-    #[must_use]
     pub fn range(&self) -> Picture {
         self.each(|v| {
             v.sort_by(f32::total_cmp);
@@ -159,8 +146,6 @@ impl Looks {
 
     /// What noise alone makes two frames differ by at every reduced pixel:
     /// standard deviation of one frame.
-    #[must_use]
-    #[allow(clippy::cast_precision_loss)]
     pub fn noise(&self) -> Vec<f32> {
         let n = self.pairs.max(1) as f32;
         // Mean size of a difference of two normal deviates: 2σ/√π.
@@ -168,8 +153,6 @@ impl Looks {
     }
 
     /// Standard deviation over time of every reduced pixel.
-    #[must_use]
-    #[allow(clippy::cast_precision_loss)]
     pub fn course(&self) -> Vec<f32> {
         let spread = |v: &mut Vec<f32>| {
             let n = v.len() as f32;
@@ -194,8 +177,6 @@ impl Looks {
     }
 
     /// A shape of the reduced pictures in the stored picture.
-    #[must_use]
-    #[allow(clippy::cast_precision_loss)]
     pub fn to_full(&self, quad: &Quad<StoredPx>) -> Quad<StoredPx> {
         let f = self.factor as f64;
         Quad::new(quad.corners.map(|p| Point::new(p.x * f, p.y * f)))
@@ -224,8 +205,6 @@ pub struct Glance<'a> {
 
 impl<'a> Glance<'a> {
     /// For the next stretch.
-    #[must_use]
-    #[allow(clippy::cast_precision_loss)]
     pub fn new(look: &'a Look) -> Self {
         let (w, h) = look.size;
         let whole: Quad<StoredPx> = Quad::rect(0.0, 0.0, w as f64, h as f64);
@@ -240,7 +219,6 @@ impl<'a> Glance<'a> {
         }
     }
 
-    #[allow(clippy::cast_precision_loss)]
     fn reduced(&mut self, height: usize, read: impl Fn(usize, &mut [f32])) -> Picture {
         let f = self.looks.factor;
         let (w, h) = (self.looks.size.0 / f, height / f);

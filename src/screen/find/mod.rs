@@ -29,9 +29,9 @@ mod side;
 mod tests;
 
 pub use held::{Place, Similarity, place, play, sides};
-pub use judge::holds;
-pub use look::{Glance, Look, Looks, wanted};
-pub use picture::Picture;
+pub(crate) use judge::holds;
+pub(crate) use look::{Glance, Look, Looks, wanted};
+pub(crate) use picture::Picture;
 
 use crate::clip::Orientation;
 use crate::geometry::{Point, Quad, StoredPx, UprightPx, distance};
@@ -80,7 +80,6 @@ const ALIKE: f64 = 0.5;
 
 impl Found {
     /// In words: how sure.
-    #[must_use]
     pub fn sureness(&self) -> &'static str {
         if self.is_sure() {
             "sure"
@@ -92,19 +91,16 @@ impl Found {
     }
 
     /// Whether all its sides were seen plainly.
-    #[must_use]
     pub fn is_sure(&self) -> bool {
         self.support >= 0.85 && self.corner_u_px <= 0.5 && self.contrast >= 0.06
     }
 
     /// Whether the picture on it changes as that of a screen in use.
-    #[must_use]
     pub fn is_in_use(&self) -> bool {
         self.changing >= LEAST_CHANGING
     }
 
     /// Corners to a tenth of a pixel, as they are written.
-    #[must_use]
     pub fn rounded(&self) -> [[f64; 2]; 4] {
         let tenth = |v: f64| (v * 10.0).round() / 10.0;
         self.corners.corners.map(|p| [tenth(p.x), tenth(p.y)])
@@ -112,7 +108,6 @@ impl Found {
 
     /// Whether this is the same screen as another, seen from about the same
     /// place: no corner further away than a tenth of its height.
-    #[must_use]
     pub fn is_like(&self, other: &Self) -> bool {
         let pairs = self.corners.corners.iter().zip(&other.corners.corners);
         let far = pairs.map(|(a, b)| distance(*a, *b)).fold(0.0, f64::max);
@@ -123,7 +118,6 @@ impl Found {
 impl Refusal {
     /// What is wrong and what to do, in a sentence that goes on from a file's
     /// name.
-    #[must_use]
     pub fn words(&self) -> String {
         let at = |f: &Found| {
             let [x0, y0, x1, y1] = f.corners.bounds();

@@ -12,13 +12,11 @@ pub struct Picture {
     pub width: usize,
     /// Rows.
     pub height: usize,
-    /// Values.
     pub values: Vec<f32>,
 }
 
 impl Picture {
     /// A picture of one value.
-    #[must_use]
     pub fn new(width: usize, height: usize, value: f32) -> Self {
         Self {
             width,
@@ -28,7 +26,6 @@ impl Picture {
     }
 
     /// A frame in full.
-    #[must_use]
     pub fn of(frame: &LumaFrame<'_>) -> Self {
         let (width, height) = frame.size;
         let mut out = Self::new(width, height, 0.0);
@@ -39,12 +36,6 @@ impl Picture {
     }
 
     /// Value at a place, interpolated; beyond the rim the rim's own.
-    #[must_use]
-    #[allow(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        clippy::cast_precision_loss
-    )]
     pub fn at(&self, x: f64, y: f64) -> f64 {
         let x = (x - 0.5).clamp(0.0, (self.width.max(1) - 1) as f64);
         let y = (y - 0.5).clamp(0.0, (self.height.max(1) - 1) as f64);
@@ -57,8 +48,6 @@ impl Picture {
     }
 
     /// The same in 256 steps.
-    #[must_use]
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     pub fn gray(&self) -> GrayImage {
         let (w, h) = (self.width as u32, self.height as u32);
         GrayImage::from_fn(w, h, |x, y| {
@@ -68,7 +57,6 @@ impl Picture {
     }
 
     /// Smoothed by [1 2 1]/4 along rows and columns.
-    #[must_use]
     pub fn smoothed(&self) -> Self {
         let (w, h) = (self.width, self.height);
         let mut across = self.clone();

@@ -28,7 +28,6 @@ pub struct Fit {
 /// Sets the sides of a shape on a full picture, twice: the second time from
 /// close by.
 pub fn refine(picture: &Picture, quad: &Quad<StoredPx>, factor: usize) -> Option<Fit> {
-    #[allow(clippy::cast_precision_loss)]
     let reach = (REACH * quad.height().min(quad.width())).max(REACH_PX * factor as f64);
     twice(picture, quad, reach.clamp(5.0, 40.0))
 }

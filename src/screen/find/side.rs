@@ -6,6 +6,7 @@
 
 use super::Picture;
 use crate::geometry::{Point, StoredPx, distance};
+use crate::ranked::middle;
 
 /// Places along a side.
 const PLACES: usize = 120;
@@ -50,7 +51,6 @@ pub fn inward(a: Point<StoredPx>, b: Point<StoredPx>) -> (f64, f64) {
 pub fn set(picture: &Picture, [a, b]: [Point<StoredPx>; 2], reach: f64) -> Option<SideFit> {
     let profiles: Vec<(f64, Vec<f64>)> = (0..PLACES)
         .map(|k| {
-            #[allow(clippy::cast_precision_loss)]
             let s = CORNER + (1.0 - 2.0 * CORNER) * (k as f64 + 0.5) / PLACES as f64;
             (s, profile(picture, [a, b], s, reach))
         })
@@ -70,11 +70,9 @@ fn profile(picture: &Picture, [a, b]: [Point<StoredPx>; 2], s: f64, reach: f64) 
     let n = inward(a, b);
     let (x, y) = (a.x + s * (b.x - a.x), a.y + s * (b.y - a.y));
     let along = (n.1, -n.0);
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     let half = ((reach + 4.0) as usize) * PER_PX;
     (0..=2 * half)
         .map(|i| {
-            #[allow(clippy::cast_precision_loss)]
             let o = (i as f64 - half as f64) / PER_PX as f64;
             let at = |k: f64| picture.at(x + o * n.0 + k * along.0, y + o * n.1 + k * along.1);
             (at(-1.0) + at(0.0) + at(1.0)) / 3.0
@@ -84,12 +82,10 @@ fn profile(picture: &Picture, [a, b]: [Point<StoredPx>; 2], s: f64, reach: f64) 
 
 /// Light of the rim: the usual darkest place of the outer half.
 fn rim(profiles: &[(f64, Vec<f64>)]) -> f64 {
-    let mut darkest: Vec<f64> = profiles
+    let darkest = profiles
         .iter()
-        .map(|(_, v)| v.iter().copied().fold(f64::MAX, f64::min))
-        .collect();
-    darkest.sort_by(f64::total_cmp);
-    darkest.get(darkest.len() / 2).copied().unwrap_or(0.0)
+        .map(|(_, v)| v.iter().copied().fold(f64::MAX, f64::min));
+    middle(darkest.collect()).unwrap_or(0.0)
 }
 
 /// The rises of one profile that begin in the dark of the rim.
@@ -120,7 +116,6 @@ fn rises(v: &[f64], s: f64, reach: f64, dark: f64) -> Vec<Rise> {
         } else {
             0.0
         };
-        #[allow(clippy::cast_precision_loss)]
         let o = (i as f64 + part.clamp(-0.5, 0.5) - (n / 2) as f64) / PER_PX as f64;
         if o.abs() <= reach {
             out.push((s, o, m.min(ENOUGH)));
@@ -130,11 +125,6 @@ fn rises(v: &[f64], s: f64, reach: f64, dark: f64) -> Vec<Rise> {
 }
 
 /// The line (shift at either end) with the most votes.
-#[allow(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    clippy::cast_precision_loss
-)]
 fn vote(rises: &[Rise], reach: f64) -> Option<[f64; 2]> {
     let per_px = 2.0;
     let bins = (2.0 * reach * per_px) as usize + 1;
@@ -176,7 +166,6 @@ fn vote(rises: &[Rise], reach: f64) -> Option<[f64; 2]> {
 }
 
 /// A robust fit of the rises near a line: least squares, reweighted.
-#[allow(clippy::cast_precision_loss)]
 fn fit(rises: &[Rise], start: [f64; 2]) -> Option<SideFit> {
     let off = |ends: &[f64; 2], r: &Rise| r.1 - (ends[0] + r.0 * (ends[1] - ends[0]));
     let mut ends = start;
@@ -220,7 +209,6 @@ fn nearest(rises: &[Rise], off: impl Fn(&Rise) -> f64, inside: f64) -> Vec<Rise>
     let mut out: Vec<Rise> = Vec::new();
     for r in rises.iter().filter(|r| off(r) <= inside) {
         match out.last_mut() {
-            #[allow(clippy::float_cmp)]
             Some(last) if last.0 == r.0 => {
                 if off(r) < off(last) {
                     *last = *r;

@@ -66,7 +66,6 @@ fn single(gaps: &[f64]) -> Option<f64> {
     (gaps.len() >= FEWEST_GAPS).then(|| mean(&one))
 }
 
-#[allow(clippy::cast_precision_loss)]
 fn mean(v: &[f64]) -> f64 {
     v.iter().sum::<f64>() / v.len().max(1) as f64
 }

@@ -1,6 +1,5 @@
 //! An edge in a profile that runs from the dark bezel into the lit screen.
 
-/// An edge.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Edge {
     /// Where the profile is steepest, in samples from its first.
@@ -26,7 +25,6 @@ const STEEP: f32 = 0.5;
 const WIDTH: f64 = 2.128_934;
 
 /// The outermost plain rise of `p`, dark to lit; `None` where there is none.
-#[allow(clippy::cast_precision_loss)]
 pub(super) fn find(p: &[f32]) -> Option<Edge> {
     let last = p.len().checked_sub(MARGIN)?;
     let rise = |k: usize| p[k + 1] - p[k - 1];
@@ -69,7 +67,6 @@ pub(super) fn find(p: &[f32]) -> Option<Edge> {
     })
 }
 
-#[allow(clippy::cast_precision_loss)]
 fn mean(v: &[f32]) -> f32 {
     v.iter().sum::<f32>() / v.len() as f32
 }

@@ -31,8 +31,8 @@ mod strip;
 mod tests;
 mod track;
 
-pub use review::{Refocused, Review, review};
-pub use track::{Place, Sight, Steady, Tracker};
+pub(crate) use review::{Review, review};
+pub(crate) use track::{Place, Sight, Steady, Tracker};
 
 /// Why a screen cannot be followed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -47,7 +47,6 @@ pub enum Untracked {
 
 impl Untracked {
     /// In plain words, to follow "because".
-    #[must_use]
     pub fn words(self) -> &'static str {
         match self {
             Self::Feed => "the whole frame is the feed",

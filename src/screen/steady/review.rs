@@ -3,8 +3,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::side::median;
 use super::track::{Place, Sight};
+use crate::ranked::{at, median, noise_of_steps};
 
 /// A row of frames, and what the filming camera's focus did in them.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
@@ -58,7 +58,6 @@ const AROUND_S: f64 = 0.1;
 const SMEARED: f32 = 0.35;
 
 /// Sums up a clip; `times` are seconds as shot, one a place.
-#[must_use]
 pub fn review(places: &[Place], times: &[f64]) -> Review {
     let seen: Vec<&Place> = places.iter().filter(|p| p.sight == Sight::Seen).collect();
     let count = |s: Sight| places.iter().filter(|p| p.sight == s).count();
@@ -74,19 +73,16 @@ pub fn review(places: &[Place], times: &[f64]) -> Review {
         .map(|(x, y)| (x - mx).powi(2) + (y - my).powi(2))
         .collect();
     let far = x.iter().zip(&y).map(|(x, y)| x.hypot(*y));
-    let mut bent = of(&|p| f64::from(p.bent_px));
-    bent.sort_by(f64::total_cmp);
     Review {
         max_px: far.fold(0.0, f64::max),
         rms_px: mean(&squares).sqrt(),
-        bent_px: bent.get(bent.len() * 99 / 100).copied().unwrap_or(0.0),
+        bent_px: at(of(&|p| f64::from(p.bent_px)), 99, 100).unwrap_or(0.0),
         lost: count(Sight::Lost),
         dark: count(Sight::Dark),
         refocused: refocused(places, times),
     }
 }
 
-#[allow(clippy::cast_precision_loss)]
 fn mean(v: &[f64]) -> f64 {
     v.iter().sum::<f64>() / v.len().max(1) as f64
 }
@@ -162,8 +158,8 @@ fn running_median(clear: &[(usize, f64)], times: &[f64]) -> Vec<f64> {
         }
         let a = from.min(k.saturating_sub(SMOOTH_FRAMES));
         let b = to.max((k + SMOOTH_FRAMES + 1).min(clear.len()));
-        let mut near: Vec<f64> = clear[a..b].iter().map(|c| c.1).collect();
-        out.push(median(&mut near));
+        let near = clear[a..b].iter().map(|c| c.1).collect();
+        out.push(median(near).unwrap_or(0.0));
     }
     out
 }
@@ -172,9 +168,6 @@ fn running_median(clear: &[(usize, f64)], times: &[f64]) -> Vec<f64> {
 /// length: the quieter half of the clip.
 fn noise(smooth: &[f64]) -> f64 {
     let step = 2 * SMOOTH_FRAMES + 1;
-    let mut d: Vec<f64> = smooth
-        .windows(step + 1)
-        .map(|w| (w[step] - w[0]).abs())
-        .collect();
-    median(&mut d) * 1.4826 / std::f64::consts::SQRT_2
+    let pairs = smooth.windows(step + 1);
+    noise_of_steps(pairs.map(|w| (w[step] - w[0]).abs()).collect())
 }

@@ -4,6 +4,7 @@ use super::edge::{self, LEAST_RISE, MARGIN};
 use super::strip::Strip;
 use crate::clip::LumaFrame;
 use crate::geometry::{Point, StoredPx};
+use crate::ranked::median;
 
 /// Strips along a side.
 const STRIPS: usize = 12;
@@ -74,7 +75,6 @@ impl Side {
         let half = OFF + reach + CLOSE + MARGIN;
         let strips: Vec<Strip> = (0..STRIPS)
             .map(|i| {
-                #[allow(clippy::cast_precision_loss)]
                 let share = CORNER + (1.0 - 2.0 * CORNER) * i as f64 / (STRIPS - 1) as f64;
                 let centre = (a.x + share * dx, a.y + share * dy);
                 Strip::new(centre, inward, half, 2.0 * share - 1.0)
@@ -99,7 +99,6 @@ impl Side {
             let from = nearest(known.at) - CLOSE - MARGIN;
             known.strip.read(frame, shift, from, &mut profile);
             if let Some(e) = edge::find(&profile) {
-                #[allow(clippy::cast_precision_loss)]
                 let at = e.at + from as f64;
                 moved.push((known.strip.along, at - known.at + expected));
                 widths.push(e.width);
@@ -159,7 +158,6 @@ fn known(strips: Vec<Strip>, half: usize, first: &LumaFrame<'_>) -> Vec<Known> {
         .filter_map(|strip| {
             strip.read(first, (0, 0), from, &mut profile);
             let e = edge::find(&profile)?;
-            #[allow(clippy::cast_precision_loss)]
             let at = e.at + from as f64;
             let dark = e.dark;
             Some(Known { strip, at, dark })
@@ -176,17 +174,16 @@ fn known(strips: Vec<Strip>, half: usize, first: &LumaFrame<'_>) -> Vec<Known> {
 /// Where most strips agree the edge has gone: median, and how much more one
 /// end moved than the other.
 fn agreed(moved: &[(f64, f64)], strips: usize) -> Option<(f64, f64)> {
-    #[allow(clippy::cast_precision_loss)]
     let enough = moved.len() >= FEWEST && moved.len() as f64 >= AGREE * strips as f64;
     if !enough {
         return None;
     }
     let (middle, turn) = line(moved)?;
-    let mut off: Vec<f64> = moved
+    let off = moved
         .iter()
         .map(|(along, m)| (m - middle - 0.5 * turn * along).abs())
         .collect();
-    (median(&mut off) <= SPREAD).then_some((middle, turn))
+    (median(off).unwrap_or(0.0) <= SPREAD).then_some((middle, turn))
 }
 
 /// Middle and turn (rise from −1 to 1) of values along a side: medians of the
@@ -194,7 +191,7 @@ fn agreed(moved: &[(f64, f64)], strips: usize) -> Option<(f64, f64)> {
 /// Theil 1950).
 fn line(values: &[(f64, f64)]) -> Option<(f64, f64)> {
     let half = values.len() / 2;
-    let mut slopes: Vec<f64> = values
+    let slopes: Vec<f64> = values
         .iter()
         .zip(values.get(half..)?)
         .filter(|(a, b)| b.0 - a.0 > 0.3)
@@ -203,37 +200,25 @@ fn line(values: &[(f64, f64)]) -> Option<(f64, f64)> {
     let slope = if slopes.len() < 2 {
         0.0
     } else {
-        median(&mut slopes)
+        median(slopes).unwrap_or(0.0)
     };
-    let mut rest: Vec<f64> = values.iter().map(|(x, v)| v - slope * x).collect();
+    let rest: Vec<f64> = values.iter().map(|(x, v)| v - slope * x).collect();
     if rest.is_empty() {
         return None;
     }
-    Some((median(&mut rest), 2.0 * slope))
+    Some((median(rest)?, 2.0 * slope))
 }
 
 /// Light in the outermost and in the innermost quarter of a profile.
 fn levels(profile: &[f32]) -> (f32, f32) {
     let n = profile.len() / 4;
     let mean = |v: &[f32]| {
-        #[allow(clippy::cast_precision_loss)]
         let n = v.len().max(1) as f32;
         v.iter().sum::<f32>() / n
     };
     (mean(&profile[..n]), mean(&profile[profile.len() - n..]))
 }
 
-/// The middle value (mean of the two middle ones) of at least one.
-pub(super) fn median(v: &mut [f64]) -> f64 {
-    v.sort_by(f64::total_cmp);
-    let n = v.len();
-    if n == 0 {
-        return 0.0;
-    }
-    f64::midpoint(v[(n - 1) / 2], v[n / 2])
-}
-
-#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
 fn nearest(at: f64) -> usize {
     at.round().max(0.0) as usize
 }

@@ -35,7 +35,6 @@ impl Strip {
                 let w = step(w) - 0.5 * step(ACROSS - 1);
                 let x = cx + k * inward.0 + w * side.0;
                 let y = cy + k * inward.1 + w * side.1;
-                #[allow(clippy::cast_possible_truncation)]
                 cells.push((x.floor() as i32, y.floor() as i32));
             }
         }
@@ -60,7 +59,6 @@ impl Strip {
 
 const ACROSS_F: f32 = ACROSS as f32;
 
-#[allow(clippy::cast_precision_loss)]
 fn step(k: usize) -> f64 {
     k as f64
 }

@@ -1,9 +1,10 @@
 //! From sides to a place, frame by frame.
 
 use super::Untracked;
-use super::side::{Seen, Side, median};
+use super::side::{Seen, Side};
 use crate::clip::LumaFrame;
 use crate::geometry::{Point, Quad, StoredPx};
+use crate::ranked::median;
 
 /// How far the screen is followed: share of the screen's shorter side, and
 /// bounds in px. Beyond, it is lost.
@@ -60,7 +61,6 @@ impl Place {
     /// By how much small pictures for motion follow, px to the right and down:
     /// as well as is known, so that the filming camera's movement is not taken
     /// for the target's; nothing while it stands still.
-    #[must_use]
     pub fn pictures(&self) -> [f32; 2] {
         if self.moved[0].hypot(self.moved[1]) < STILL {
             return [0.0; 2];
@@ -107,11 +107,6 @@ impl Steady {
     /// # Errors
     /// [`Untracked::Edges`] where no side, or no two sides that meet, can be
     /// made out.
-    #[allow(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        clippy::cast_precision_loss
-    )]
     pub fn new(quad: &Quad<StoredPx>, first: &LumaFrame<'_>) -> Result<Self, Untracked> {
         let c = &quad.corners;
         let short = quad.width().min(quad.height());
@@ -130,7 +125,6 @@ impl Steady {
     }
 
     /// Follows the screen from the first frame of a stretch on.
-    #[must_use]
     pub fn tracker(&self) -> Tracker<'_> {
         Tracker {
             steady: self,
@@ -216,7 +210,7 @@ impl Steady {
             moved,
             agreed,
             bent,
-            edge: median(widths),
+            edge: median(widths.to_vec()).unwrap_or(0.0),
         })
     }
 
@@ -238,7 +232,6 @@ impl Steady {
             }
             let first = votes.iter().position(|v| *v == most)?;
             let run = votes[first..].iter().take_while(|v| **v == most).count();
-            #[allow(clippy::cast_precision_loss)]
             let s = first as f64 + (run - 1) as f64 / 2.0 - self.reach as f64;
             let n = self.sides[i].as_ref().map(|s| s.inward);
             let across = self.sides[i + 2].as_ref().map(|s| s.inward);
@@ -246,7 +239,6 @@ impl Steady {
             used[i] = Some((inward, s));
         }
         let (x, y) = translation(&used)?;
-        #[allow(clippy::cast_possible_truncation)]
         Some((x.round() as i32, y.round() as i32))
     }
 }
@@ -280,7 +272,6 @@ impl Tracker<'_> {
         {
             fit = look(elsewhere, &mut self.widths).0;
         }
-        #[allow(clippy::cast_precision_loss)]
         let reach = self.steady.reach as f64;
         gone |= fit.as_ref().is_some_and(|f| f.length() > reach);
         let fit = fit.filter(|f| f.length() <= reach);
@@ -296,7 +287,6 @@ impl Tracker<'_> {
         }
         let before = self.place.shift;
         self.place = match fit {
-            #[allow(clippy::cast_possible_truncation)]
             Some(f) => Place {
                 moved: [f.moved.0 as f32, f.moved.1 as f32],
                 shift: (follow(before.0, f.moved.0), follow(before.1, f.moved.1)),
@@ -321,13 +311,9 @@ fn follow(shift: i16, moved: f64) -> i16 {
     if (moved - f64::from(shift)).abs() <= PLAY {
         return shift;
     }
-    #[allow(clippy::cast_possible_truncation)]
-    {
-        moved.round() as i16
-    }
+    moved.round() as i16
 }
 
-#[allow(clippy::cast_possible_truncation)]
 fn whole(moved: [f32; 2]) -> (i32, i32) {
     (moved[0].round() as i32, moved[1].round() as i32)
 }

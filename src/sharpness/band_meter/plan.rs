@@ -69,11 +69,9 @@ impl Plan {
         let window = window(&region, cell, size, area, masks, to_picture)?;
         let padded = (even(smooth(size.0)), smooth(size.1));
         // By Parseval the bands of a picture then add up to its variance.
-        #[allow(clippy::cast_precision_loss)]
         let energy = window.iter().map(|w| w * w).sum::<f32>() * (padded.0 * padded.1) as f32;
         let lowest = lowest(area);
         // Cells of several pixels show nothing finer than they are.
-        #[allow(clippy::cast_precision_loss)]
         let finest = FINEST / cell as f64;
         let mut bins = Vec::new();
         let (mut weights, mut squares) = ([0.0; BANDS], [0.0; BANDS]);
@@ -145,14 +143,11 @@ fn lowest(area: [f64; 4]) -> f64 {
 /// The band of a frequency, cycles per screen height; all bands are as wide,
 /// as a ratio.
 fn band(cph: f64) -> Option<usize> {
-    #[allow(clippy::cast_precision_loss)]
     let place = (cph / LOWEST).ln() / (HIGHEST / LOWEST).ln() * BANDS as f64;
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     (place >= 0.0 && place < BANDS as f64).then_some(place as usize)
 }
 
 /// Cycles per film pixel at a place of the spectrum.
-#[allow(clippy::cast_precision_loss)]
 fn frequency(at: (usize, usize), padded: (usize, usize), cell: usize) -> f64 {
     let y = at.1.min(padded.1 - at.1) as f64 / padded.1 as f64;
     (at.0 as f64 / padded.0 as f64).hypot(y) / cell as f64
@@ -173,13 +168,11 @@ fn window(
     let mut out = Vec::with_capacity(size.0 * size.1);
     for y in 0..size.1 {
         for x in 0..size.0 {
-            #[allow(clippy::cast_precision_loss)]
             let place = |from: usize, k: usize| from as f64 + (k as f64 + 0.5) * cell as f64;
             let p = back.apply(Point::new(place(region.x0, x), place(region.y0, y)));
             let open: f64 = masks.iter().map(|m| beside(m, p.x, p.y)).product();
             let along = hann((p.x - area[0]) / (area[2] - area[0]));
             let down = hann((p.y - area[1]) / (area[3] - area[1]));
-            #[allow(clippy::cast_possible_truncation)]
             out.push((along * down * open) as f32);
         }
     }
@@ -224,7 +217,6 @@ fn even(n: usize) -> usize {
 
 /// The energy that averaging film pixels to cells leaves at a place of the
 /// spectrum: the square of a box's transfer, along and across.
-#[allow(clippy::cast_precision_loss, clippy::cast_possible_truncation)]
 fn kept(at: (usize, usize), padded: (usize, usize), cell: usize) -> f32 {
     let box_of = |f: f64| {
         let (wide, narrow) = (

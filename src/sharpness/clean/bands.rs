@@ -22,7 +22,6 @@ pub struct Bands {
 
 impl Bands {
     /// The rows of a frame's tiles.
-    #[must_use]
     pub fn of(tiles: &Tiles, places: &Places) -> Self {
         let mut out = Self {
             mean: [0.0; ROWS],
@@ -44,7 +43,6 @@ impl Bands {
 }
 
 /// Pixels behind the mean of each row of tiles.
-#[must_use]
 pub fn row_pixels(places: &Places) -> [f64; ROWS] {
     std::array::from_fn(|r| {
         places.mean[r * COLUMNS..(r + 1) * COLUMNS]
@@ -69,7 +67,6 @@ pub struct Around<'a> {
 
 impl<'a> Around<'a> {
     /// `half` frames on either side.
-    #[must_use]
     pub fn new(reel: &'a mut TileReel, places: &'a Places, half: usize) -> Self {
         Self {
             reel,
@@ -85,7 +82,6 @@ impl<'a> Around<'a> {
 
     /// Whether usual is the light of a row while it is lit: of rows that go
     /// black, the mean light wanders with the share of frames that show them.
-    #[must_use]
     pub fn lit_only(mut self, lit_only: bool) -> Self {
         self.lit_only = lit_only;
         self
@@ -117,7 +113,6 @@ impl<'a> Around<'a> {
             self.first += 1;
         }
         self.next += 1;
-        #[allow(clippy::cast_precision_loss)]
         let held = self.held.len() as f64;
         let usual = if self.lit_only {
             std::array::from_fn(|r| lit_mean(self.held.iter().map(|b| b.mean[r])))

@@ -15,6 +15,7 @@ use serde::{Deserialize, Serialize};
 use rustfft::{Fft, FftPlanner, num_complex::Complex};
 
 use super::bands::{Around, Bands, row_pixels};
+use crate::ranked::{at, middle, usual_step};
 use crate::sharpness::{Places, ROWS, Reading, TileReel};
 
 /// Light that does not stand still.
@@ -41,7 +42,6 @@ const LEAST_BLACK: f64 = 0.02;
 
 impl Flicker {
     /// Whether rows go black now and then.
-    #[must_use]
     pub fn goes_black(&self) -> bool {
         self.black > LEAST_BLACK
     }
@@ -76,7 +76,7 @@ pub fn find(
     reel: &mut TileReel,
     places: &Places,
 ) -> io::Result<Option<Flicker>> {
-    let Some(frame_s) = frame_period(times) else {
+    let Some(frame_s) = usual_step(times) else {
         return Ok(None);
     };
     let half = half_window(frame_s, None);
@@ -106,15 +106,7 @@ pub fn find(
     Ok(Some(found))
 }
 
-/// Median step of the frame times, seconds.
-fn frame_period(times: &[f64]) -> Option<f64> {
-    let mut steps: Vec<f64> = times.windows(2).map(|w| w[1] - w[0]).collect();
-    steps.sort_by(f64::total_cmp);
-    steps.get(steps.len() / 2).copied().filter(|s| *s > 0.0)
-}
-
 /// Frames on either side that make whole periods of the line, where known.
-#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
 fn half_window(frame_s: f64, line_hz: Option<f64>) -> usize {
     let least = AVERAGE_S / frame_s;
     let whole = line_hz.map_or(least, |hz| {
@@ -141,7 +133,6 @@ struct Look {
 }
 
 impl Look {
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     fn new(frame_s: f64) -> Self {
         let segment = ((SEGMENT_S / frame_s).ceil() as usize).next_power_of_two();
         Self {
@@ -157,7 +148,6 @@ impl Look {
         }
     }
 
-    #[allow(clippy::cast_precision_loss)]
     fn take(&mut self, bands: &Bands, usual: &[f64; ROWS], pixels: &[f64; ROWS]) {
         let mut x = [0.0; CHANNELS];
         let (mut now, mut mean, mut n) = (0.0, 0.0, 0.0);
@@ -192,7 +182,6 @@ impl Look {
         }
     }
 
-    #[allow(clippy::cast_precision_loss)]
     fn transform(&mut self) {
         let n = self.segment as f64;
         for c in 0..CHANNELS {
@@ -216,12 +205,10 @@ impl Look {
 
     /// Depth of the area's and of the rows' changes in the steadier pieces, and
     /// the share of rows that are black.
-    #[allow(clippy::cast_precision_loss)]
     fn depth(&self) -> (f64, f64, f64) {
         let of = |f: fn(&(f64, f64)) -> f64| {
             let mut v: Vec<f64> = self.depths.iter().map(f).collect();
             v.sort_by(f64::total_cmp);
-            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
             let at = (v.len() as f64 * STEADIER) as usize;
             v.get(at).copied().unwrap_or(0.0)
         };
@@ -230,7 +217,6 @@ impl Look {
     }
 
     /// Frequency of the strongest clear line and the channel it is clearest in.
-    #[allow(clippy::cast_precision_loss)]
     fn line(&self, frame_s: f64) -> Option<(f64, usize)> {
         if self.segments == 0 {
             return None;
@@ -241,9 +227,7 @@ impl Look {
             .collect();
         let hz = |bin: f64| bin / (self.segment as f64 * frame_s);
         let first = (0..all.len()).find(|b| hz(*b as f64) >= SLOWEST_HZ)?;
-        let mut rest = all[first..].to_vec();
-        rest.sort_by(f64::total_cmp);
-        let usual = rest[rest.len() / 2];
+        let usual = middle(all[first..].to_vec())?;
         let top = (first..all.len()).max_by(|a, b| all[*a].total_cmp(&all[*b]))?;
         if all[top] < CLEAR * usual {
             return None;
@@ -316,9 +300,7 @@ const PAIRS: usize = 20_000;
 /// picture is sharp: there the light is all that changes.
 fn exponent(readings: &[Reading], reel: &mut TileReel, places: &Places) -> io::Result<Option<f64>> {
     let level = |r: &Reading| r.energy / (r.mean * r.mean).max(1e-6);
-    let mut levels: Vec<f64> = readings.iter().map(level).collect();
-    levels.sort_by(f64::total_cmp);
-    let sharp = levels.get(levels.len() * 3 / 5).copied().unwrap_or(0.0);
+    let sharp = at(readings.iter().map(level).collect(), 3, 5).unwrap_or(0.0);
     let mut pairs: Vec<(f64, f64)> = Vec::new();
     let mut before: Option<Bands> = None;
     for (k, reading) in readings.iter().enumerate() {

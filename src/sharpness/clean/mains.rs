@@ -33,14 +33,12 @@ pub enum Clock {
 }
 
 /// Where a film of `fps` frames a second shows a line of `hz`: 0..=`fps`/2.
-#[must_use]
 pub fn alias(hz: f64, fps: f64) -> f64 {
     (hz - (hz / fps).round() * fps).abs()
 }
 
 /// Checks a claimed rate by a line seen at `seen_hz` (as shot, by that rate)
 /// with a resolution of `resolution_hz`.
-#[must_use]
 pub fn check(seen_hz: f64, fps: f64, resolution_hz: f64) -> Clock {
     let near = |lamp: f64, rate: f64, seen: f64, resolution: f64| {
         (alias(lamp, rate) - seen).abs() <= WANDER * lamp + resolution

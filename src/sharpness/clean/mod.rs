@@ -10,10 +10,10 @@
 
 mod bands;
 mod flicker;
-pub mod mains;
+pub(crate) mod mains;
 mod steady;
 #[cfg(test)]
 mod tests;
 
-pub use flicker::{Flicker, SLOWEST_HZ, find as find_flicker};
-pub use steady::steady;
+pub use flicker::{Flicker, find as find_flicker};
+pub(crate) use steady::steady;

@@ -113,7 +113,6 @@ fn fill(out: &mut [Reading], readings: &[Reading], group: &[Relit], share: &mut 
             .filter(|f| f.usable[r])
             .map(|f| f.energy[r])
             .collect();
-        #[allow(clippy::cast_precision_loss)]
         let n = usable.len() as f64;
         (n > 0.0).then(|| usable.iter().sum::<f64>() / n)
     };

@@ -26,13 +26,13 @@ mod warnings;
 use crate::store::schema::Timing;
 
 pub(in crate::stats) use agree::{check_two, lag_words, latencies};
-pub use error::CompareError;
-pub use pair::MIN_JUDGED;
+pub(crate) use error::CompareError;
+pub(crate) use pair::MIN_JUDGED;
 pub use result::{
     ByClip, Comparison, FocusDifference, Higher, Interval, LatencyShift, Pair, RateDifference, Row,
     SetupRow, Sooner,
 };
-pub use warnings::{MOST_CLOSE, UNJUDGED};
+pub(crate) use warnings::{MOST_CLOSE, UNJUDGED};
 
 /// What must be said of these files, labels made for them.
 pub(in crate::stats) fn settings_warnings(
@@ -101,7 +101,6 @@ pub fn compare(named: &[Named], options: &CompareOptions) -> Result<Comparison, 
 
 /// What each of several timing files is called, all different: its setup's
 /// name, with a tag or the file where two share it.
-#[must_use]
 pub fn labels(named: &[Named]) -> Vec<String> {
     labels::labels(named)
 }

@@ -182,7 +182,6 @@ pub struct Interval {
 
 impl Interval {
     /// Whether no difference (0) lies inside.
-    #[must_use]
     pub fn holds_zero(self) -> bool {
         self.low <= 0.0 && self.high >= 0.0
     }

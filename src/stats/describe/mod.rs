@@ -13,8 +13,8 @@ use serde::Serialize;
 
 use crate::store::schema::{Clip, ReferenceFrom, Side, Trial, Verdict};
 
-pub use clips::BetweenClips;
-pub use cues::CueRecord;
+pub(crate) use clips::BetweenClips;
+pub(crate) use cues::CueRecord;
 
 use super::sample::{self, Latencies, Observation};
 use super::{quantile, trend};
@@ -93,7 +93,6 @@ pub struct Excluded {
 
 impl Excluded {
     /// `amber-2.mp4, trial 3 (counted from 0)`.
-    #[must_use]
     pub fn in_words(&self) -> String {
         let Some((path, index)) = self.trial.rsplit_once(':') else {
             return self.trial.clone();
@@ -113,7 +112,6 @@ pub struct Drift {
 }
 
 /// Describes the trials of a setup, intervals at `confidence`.
-#[must_use]
 pub fn describe(clips: &[Clip], latencies: Latencies, confidence: f64) -> Description {
     let judged = sample::judged(clips, latencies);
     let trials: Vec<&Trial> = clips.iter().flat_map(|c| &c.trials).collect();

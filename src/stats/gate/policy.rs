@@ -89,7 +89,6 @@ pub enum PolicyError {
 
 impl PolicyError {
     /// One message per fault.
-    #[must_use]
     pub fn messages(&self) -> Vec<String> {
         match self {
             Self::Faults(faults) => faults.list.iter().map(ToString::to_string).collect(),
@@ -100,7 +99,6 @@ impl PolicyError {
 
 impl Change {
     /// Whether any change is limited.
-    #[must_use]
     pub fn is_set(&self) -> bool {
         self.hit_rate_drop.is_some()
             || self.median_slowdown_ms.is_some()
@@ -110,7 +108,6 @@ impl Change {
 
 impl Require {
     /// Whether anything is required.
-    #[must_use]
     pub fn is_set(&self) -> bool {
         self.hit_rate.is_some() || self.p90_ms.is_some()
     }

@@ -26,7 +26,6 @@ pub const VERSION: u32 = 1;
 const INDEX: &str = "evidence.json";
 
 /// Where the evidence of a timing file is looked for.
-#[must_use]
 pub fn beside(timing: &Path) -> PathBuf {
     let name = timing
         .file_name()

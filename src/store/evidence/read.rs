@@ -93,26 +93,22 @@ impl Evidence {
     }
 
     /// Where it lies.
-    #[must_use]
     pub fn path(&self) -> &Path {
         &self.path
     }
 
     /// What is known of a clip, by its content.
-    #[must_use]
     pub fn clip(&self, clip: &Clip) -> Option<&ClipEvidence> {
         self.of_hash(&clip.sha256)
     }
 
     /// The same by SHA-256.
-    #[must_use]
     pub fn of_hash(&self, sha256: &str) -> Option<&ClipEvidence> {
         let known = |c: &&ClipEvidence| !sha256.is_empty() && c.sha256 == sha256;
         self.index.clips.iter().find(known)
     }
 
     /// What is known of a trial; nothing where its onset has moved since.
-    #[must_use]
     pub fn trial(&self, clip: &Clip, trial: &Trial) -> Option<&TrialEvidence> {
         let same = |t: &&TrialEvidence| {
             t.index == trial.index && (t.onset_s - trial.onset_s).abs() < SAME_S
@@ -127,7 +123,6 @@ impl Evidence {
     }
 
     /// What of a timing file this does not fit, in words.
-    #[must_use]
     pub fn misfits(&self, timing: &Timing) -> Vec<String> {
         let file = self.path.display();
         let mut said = Vec::new();

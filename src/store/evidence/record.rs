@@ -41,16 +41,10 @@ pub struct SignalCurve {
     pub shown_s: Vec<f64>,
     /// The raw signal, in the measure's own unit; as long as `shown_s`.
     pub sharpness: Vec<f64>,
-    /// Diameter of the blur disc, ‰ of the screen's height, against the best
-    /// focus of the side then shown; null where it cannot be told. As long as
-    /// `shown_s`, or empty.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub permille: Vec<Option<f64>>,
 }
 
 impl ClipEvidence {
     /// What in it cannot be, in words: nobody may draw that.
-    #[must_use]
     pub fn fault(&self) -> Option<&'static str> {
         let updates = self.curve.as_ref().map_or(0, |c| c.shown_s.len());
         let odd = |t: &TrialEvidence| {
@@ -77,16 +71,14 @@ const PERMILLE: std::ops::RangeInclusive<f64> = -1e3..=1e3;
 impl SignalCurve {
     fn fault(&self) -> Option<&'static str> {
         let n = self.shown_s.len();
-        let blur = self.permille.len();
-        if self.sharpness.len() != n || (blur != 0 && blur != n) {
+        if self.sharpness.len() != n {
             return Some("its curve has times and values of two lengths");
         }
         let rising = self.shown_s.windows(2).all(|w| w[0] < w[1]);
         if !rising || !self.shown_s.iter().all(|s| SECONDS.contains(s)) {
             return Some("the times of its curve do not rise, or are beyond a day");
         }
-        let values = self.sharpness.iter().all(|v| SHARPNESS.contains(v))
-            && self.permille.iter().flatten().all(|p| PERMILLE.contains(p));
+        let values = self.sharpness.iter().all(|v| SHARPNESS.contains(v));
         if !values || !(0.0..=1e3).contains(&self.period_s) {
             return Some("values of its curve are out of range");
         }
@@ -94,14 +86,12 @@ impl SignalCurve {
     }
 
     /// Updates shown in `from..to` seconds: their places.
-    #[must_use]
     pub fn between(&self, from: f64, to: f64) -> std::ops::Range<usize> {
         let place = |t: f64| self.shown_s.partition_point(|s| *s < t - 1e-9);
         place(from)..place(to).max(place(from))
     }
 
     /// The update that is on the screen at an instant: its place.
-    #[must_use]
     pub fn place(&self, t: f64) -> Option<usize> {
         let after = self.shown_s.partition_point(|s| *s <= t + 1e-6);
         after.checked_sub(1)
@@ -147,7 +137,6 @@ pub enum Moment {
 
 impl Moment {
     /// In one word.
-    #[must_use]
     pub fn word(self) -> &'static str {
         match self {
             Self::Onset => "onset",

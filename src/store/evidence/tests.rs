@@ -23,7 +23,6 @@ fn pack(sha256: &str) -> Pack {
                     period_s: 0.5,
                     shown_s: vec![0.5, 1.0, 1.5],
                     sharpness: vec![1.0, 2.0, 3.0],
-                    permille: vec![Some(30.0), None, Some(0.5)],
                 }),
                 trials: vec![TrialEvidence {
                     index: 0,
@@ -55,12 +54,11 @@ fn numbers_out_of_range_are_refused() {
         Evidence::of(&at)
     };
     assert!(curve(&|_| ()).is_ok());
-    let changes: [&dyn Fn(&mut SignalCurve); 6] = [
+    let changes: [&dyn Fn(&mut SignalCurve); 5] = [
         &|c| c.sharpness[1] = -2.0,
         &|c| c.sharpness[1] = 1e300,
         &|c| c.shown_s[2] = 1e18,
         &|c| c.shown_s.swap(0, 2),
-        &|c| c.permille[0] = Some(-1e9),
         &|c| c.period_s = -1.0,
     ];
     for (k, change) in changes.into_iter().enumerate() {

@@ -4,7 +4,6 @@ use super::{ReferenceFrom, Timing, Trial, Verdict};
 
 impl Timing {
     /// What was measured and in which version, in words: `blur, version 1`.
-    #[must_use]
     pub fn measured(&self) -> String {
         let name = self.measure.get("name").and_then(|n| n.as_str());
         let version = self.measure.get("version").and_then(|v| v.as_u64());
@@ -17,7 +16,6 @@ impl Timing {
 
     /// Every δ by which trials were judged, ‰ of the screen's height, rising;
     /// the one asked for where no trial says. One entry in a sound file.
-    #[must_use]
     pub fn deltas(&self) -> Vec<f64> {
         let own = self.judged().filter_map(|t| t.delta_permille);
         let own = different(own);
@@ -28,14 +26,12 @@ impl Timing {
     }
 
     /// Largest end blur of a hit, ‰ of the screen's height.
-    #[must_use]
     pub fn hit_limit(&self) -> Option<f64> {
         let own = self.judged().filter_map(|t| t.hit_limit_permille);
         own.reduce(f64::max).or(self.asked("hit_permille"))
     }
 
     /// What `measure` states under a key, ‰.
-    #[must_use]
     pub fn asked(&self, key: &str) -> Option<f64> {
         self.measure.get(key).and_then(serde_json::Value::as_f64)
     }
@@ -48,7 +44,6 @@ impl Timing {
 
     /// Whether "hit" only means "as sharp as this setup's own best", for some
     /// judged trial at least.
-    #[must_use]
     pub fn unverified(&self) -> bool {
         self.judged()
             .any(|t| t.reference_from != Some(ReferenceFrom::Hand))

@@ -19,8 +19,8 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
-pub use read::SignalsReader;
-pub use write::SignalsWriter;
+pub(crate) use read::SignalsReader;
+pub(crate) use write::SignalsWriter;
 
 /// Name of the JSON member.
 pub const ABOUT: &str = "about.json";

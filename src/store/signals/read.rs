@@ -64,7 +64,6 @@ impl SignalsReader {
     }
 
     /// What the file says of itself.
-    #[must_use]
     pub fn about(&self) -> &About {
         &self.about
     }

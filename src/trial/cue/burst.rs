@@ -6,6 +6,8 @@
 //! level: an average that reaches to both sides crosses the middle of a step
 //! where the step is.
 
+use crate::ranked::middle;
+
 /// Span of the average, seconds: ± 330 Hz.
 const AVERAGE_S: f64 = 0.003;
 /// Distance of two amplitudes, seconds.
@@ -33,13 +35,14 @@ pub(super) fn start(samples: &[i16], rate: f64, hz: f64, seen: (f64, f64)) -> Op
         (0..=n).map(|i| at(a + i as f64 * step)).collect()
     };
     let level_end = (seen.0 + LEVEL_S * rate).min(seen.1);
-    let level = middle(over(seen.0.min(level_end) + 0.002 * rate, level_end));
+    let usual = |a: f64, b: f64| middle(over(a, b)).unwrap_or(0.0);
+    let level = usual(seen.0.min(level_end) + 0.002 * rate, level_end);
     let quiet = (seen.0 - QUIET_S.0 * rate).max(0.0);
     let quiet_end = seen.0 - QUIET_S.1 * rate;
     if quiet_end <= quiet {
         return None;
     }
-    let half = f64::midpoint(middle(over(quiet, quiet_end)), level);
+    let half = f64::midpoint(usual(quiet, quiet_end), level);
     let first = (seen.0 - BEFORE_S * rate).max(0.0);
     let row = over(first, (seen.0 + AFTER_S * rate).min(seen.1));
     let stays = ((STAYS_S * rate / step) as usize).max(1);
@@ -55,11 +58,6 @@ pub(super) fn start(samples: &[i16], rate: f64, hz: f64, seen: (f64, f64)) -> Op
             Some(first + ((i - 1) as f64 + share) * step)
         },
     )
-}
-
-fn middle(mut values: Vec<f64>) -> f64 {
-    values.sort_by(f64::total_cmp);
-    values.get(values.len() / 2).copied().unwrap_or(0.0)
 }
 
 /// A stretch of sound turned down to 0 Hz, as running sums.

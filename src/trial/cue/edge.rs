@@ -1,7 +1,7 @@
 //! On and off in a signal per frame.
 
 use super::Spell;
-use crate::trial::curve::median;
+use crate::ranked::noise;
 use crate::trial::light::state_levels;
 
 /// Smallest step between off and on in noise standard deviations.
@@ -17,7 +17,6 @@ const COMING_UP: usize = 3;
 ///
 /// A change first seen in frame k happened at the midpoint of frames k−1 and
 /// k. Thresholds come from the signal's own two levels.
-#[must_use]
 pub fn spells(times: &[f64], values: &[f64], least: f64) -> Vec<Spell> {
     let Some((off, on)) = state_levels(values) else {
         return Vec::new();
@@ -68,15 +67,8 @@ fn came_on(times: &[f64], values: &[f64], k: usize, least: f64) -> Option<f64> {
     (first > 0).then(|| f64::midpoint(times[first - 1], times[first]))
 }
 
-/// Noise of one value from frame-to-frame differences.
-fn noise(values: &[f64]) -> f64 {
-    let d = values.windows(2).map(|w| (w[1] - w[0]).abs()).collect();
-    median(d).unwrap_or(0.0) * 1.4826 / std::f64::consts::SQRT_2
-}
-
 /// Of several readings of one cue, the one whose two levels lie farthest
 /// apart; the first of equals.
-#[must_use]
 pub fn fullest(readings: &[Vec<f64>]) -> Option<usize> {
     let step = |v: &Vec<f64>| state_levels(v).map_or(0.0, |(off, on)| on - off);
     let mut best: Option<(usize, f64)> = None;
@@ -95,7 +87,6 @@ mod tests {
     use super::*;
 
     fn film(n: usize, on: impl Fn(usize) -> f64) -> (Vec<f64>, Vec<f64>) {
-        #[allow(clippy::cast_precision_loss)]
         let times = (0..n).map(|k| k as f64 / 240.0).collect();
         (times, (0..n).map(on).collect())
     }

@@ -12,7 +12,7 @@ mod burst;
 mod edge;
 mod tone;
 
-pub use edge::{fullest, spells};
+pub(crate) use edge::{fullest, spells};
 pub use tone::{Tone, tones};
 
 /// A time during which a cue was on.
@@ -34,7 +34,6 @@ pub struct Claim {
 }
 
 /// What `spells` (in order of time) say of a trial from `onset_s` to `end_s`.
-#[must_use]
 pub fn claim(spells: &[Spell], onset_s: f64, end_s: f64) -> Claim {
     let on = |s: &Spell| s.on_s.unwrap_or(f64::MIN);
     let off = |s: &Spell| s.off_s.unwrap_or(f64::MAX);

@@ -15,6 +15,7 @@ use rustfft::num_complex::Complex32;
 use rustfft::{Fft, FftPlanner};
 
 use super::burst;
+use crate::ranked::middle;
 
 /// A beep.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -52,7 +53,6 @@ const ENOUGH: usize = 2000;
 /// All beeps in one channel of sound, `rate` samples a second, in order.
 ///
 /// Frequencies from 1 to 8 kHz are looked at; a beep must last 20 ms.
-#[must_use]
 pub fn tones(samples: &[i16], rate: f64) -> Vec<Tone> {
     let Some(lens) = Lens::new(rate) else {
         return Vec::new();
@@ -134,7 +134,6 @@ struct Lens {
 }
 
 impl Lens {
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     fn new(rate: f64) -> Option<Self> {
         let n = (rate * SPAN_S).round() as usize;
         let line_hz = rate / n.max(1) as f64;
@@ -185,7 +184,11 @@ impl Lens {
             .map(|i| self.spectrum(samples, i * self.hop))
             .collect();
         (0..self.window.len() / 2)
-            .map(|k| middle(some.iter().map(|s| s[k]).collect()).max(self.least))
+            .map(|k| {
+                middle(some.iter().map(|s| s[k]).collect())
+                    .unwrap_or(0.0)
+                    .max(self.least)
+            })
             .collect()
     }
 
@@ -199,7 +202,7 @@ impl Lens {
             .max_by(|a, b| spectrum[*a].total_cmp(&spectrum[*b]))?;
         let around = NEIGHBOURS.flat_map(|d| [best.checked_sub(d), Some(best + d)]);
         let around = around.flatten().filter_map(|k| spectrum.get(k).copied());
-        let neighbours = middle(around.collect());
+        let neighbours = middle(around.collect()).unwrap_or(0.0);
         let stands = above(&best) > STANDS_OUT && spectrum[best] > STANDS_OUT * neighbours;
         stands.then_some(Line {
             number: best,
@@ -233,11 +236,6 @@ impl Lens {
         };
         (k as f64 + off.clamp(-1.0, 1.0)) * self.line_hz
     }
-}
-
-fn middle(mut values: Vec<f32>) -> f32 {
-    values.sort_by(f32::total_cmp);
-    values.get(values.len() / 2).copied().unwrap_or(0.0)
 }
 
 #[cfg(test)]

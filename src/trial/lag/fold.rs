@@ -136,7 +136,6 @@ pub(super) fn folds(before: &Strip, after: &Strip, noise: &[f32]) -> Vec<Fold> {
     }
     let mut out: Vec<Fold> = (0..PLACES)
         .filter_map(|i| {
-            #[allow(clippy::cast_precision_loss)]
             let share = (i as f64 + 0.5) / PLACES as f64;
             let place = reach * (REACH[0] + share * (REACH[1] - REACH[0]));
             let (a, v) = passing(&there, place)?;

@@ -204,7 +204,6 @@ fn combine(pairs: &[(f64, f64)], terms: Terms) -> Result<Lag, NoLag> {
     }
     let weight: f64 = pairs.iter().map(|p| p.1).sum();
     let lag_s = pairs.iter().map(|p| p.0 * p.1).sum::<f64>() / weight;
-    #[allow(clippy::cast_precision_loss)]
     let n = pairs.len() as f64;
     let apart: f64 = pairs.iter().map(|p| (p.0 - lag_s).powi(2)).sum();
     // Student's factor for few pairs, brought to k = 1 of a normal.
@@ -243,6 +242,5 @@ impl Terms {
 
 /// t(0.975, degrees of freedom) ÷ 1.96.
 fn student(freedom: usize) -> f64 {
-    #[allow(clippy::cast_precision_loss)]
     StudentsT::new(0.0, 1.0, freedom as f64).map_or(7.0, |t| t.inverse_cdf(0.975) / 1.959_964)
 }

@@ -5,6 +5,7 @@ use std::io;
 
 use super::super::curve::median;
 use super::super::swing::View;
+use crate::ranked::at;
 use crate::screen::Thumb;
 
 /// How much a view changes, step by step.
@@ -43,7 +44,6 @@ impl Pace {
             if let Some((s, old)) = &before {
                 let sum: f32 = old.iter().zip(&now).map(|(a, b)| (a - b).abs()).sum();
                 at_s.push(f64::midpoint(*s, *t));
-                #[allow(clippy::cast_precision_loss)]
                 change.push(f64::from(sum) / now.len() as f64 / (t - s));
             }
             before = Some((*t, now));
@@ -61,9 +61,7 @@ impl Pace {
 
     /// From and to of every swing, seconds as shot.
     pub(super) fn swings(&self) -> Vec<[f64; 2]> {
-        let mut sorted = self.change.clone();
-        sorted.sort_by(f64::total_cmp);
-        let strong = sorted.get(sorted.len() * 98 / 100).copied().unwrap_or(0.0);
+        let strong = at(self.change.clone(), 98, 100).unwrap_or(0.0);
         let mut out: Vec<[f64; 2]> = Vec::new();
         let mut open: Option<[f64; 2]> = None;
         for (t, c) in self.at_s.iter().zip(&self.change) {
@@ -87,7 +85,6 @@ impl Pace {
     /// How late `screen` changes as this view does, seconds; `None` where it
     /// does not.
     pub(super) fn rough_lag(&self, screen: &Self) -> Option<f64> {
-        #[allow(clippy::cast_possible_truncation)]
         let (first, last) = (-(0.05 / SEARCH_S) as i32, (LATEST_S / SEARCH_S) as i32);
         let (alike, lag) = (first..=last)
             .map(|k| f64::from(k) * SEARCH_S)
@@ -139,7 +136,6 @@ fn coarse(thumb: &Thumb) -> Vec<f32> {
             }
         }
     }
-    #[allow(clippy::cast_precision_loss)]
     let n = (BLOCK * BLOCK) as f32;
     out.iter_mut().for_each(|v| *v /= n);
     out
