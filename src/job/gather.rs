@@ -70,16 +70,18 @@ pub fn gather(
     }
     find::screens(session, &mut prepared, &kept, options, events);
     let mut out = Gathered::default();
+    let mut before: Vec<(PathBuf, &Rig)> = Vec::new();
     for (setup, clips) in session.setups.iter().zip(prepared) {
         for (path, source) in clips {
             if events.stopped() {
                 break;
             }
             let rig = &setup.rig;
-            let before = |c: &GatheredClip| c.clip == path && c.rig == rig.name;
-            if matches!(source, Ok(Source::Aside)) || out.clips.iter().any(before) {
+            let again = before.iter().any(|(p, r)| *p == path && *r == rig);
+            if again || matches!(source, Ok(Source::Aside)) {
                 continue;
             }
+            before.push((path.clone(), rig));
             let signals = one(&path, rig, source, (options, &kept, events));
             if events.stopped() && signals.is_err() {
                 break;

@@ -218,6 +218,26 @@ fn a_clip_focused_by_hand_takes_its_screen_from_the_others_in_its_step_too() {
     same(&bench);
 }
 
+/// Two rigs of one name that look at other parts of the screen.
+#[test]
+fn a_clip_of_two_rigs_is_kept_for_both_in_one_step() {
+    let bench = bench();
+    let other = RIG.replace("[stimulus]", "af_area = [0.3, 0.3, 0.6, 0.6]\n[stimulus]");
+    bench.file("other.toml", &other);
+    bench.session(
+        "[[setup]]\nname = \"kit-amber\"\nclips = [\"amber-1.mp4\"]\n\
+         [[setup]]\nname = \"kit-slate\"\nclips = [\"amber-1.mp4\"]\nrig = \"other.toml\"\n",
+    );
+    let told = bench.run(&format!("{ONLY} amber-1.mp4"));
+    told.says(0, &[]);
+    assert_eq!(told.out.matches("signals kept in").count(), 2, "{told:?}");
+    bench.run("time session.toml --out plain").says(0, &[]);
+    bench
+        .run("time session.toml --out steps --from-signals")
+        .says(0, &["2 of 2"]);
+    same(&bench);
+}
+
 #[test]
 fn wrong_requests_are_refused() {
     let bench = bench();
