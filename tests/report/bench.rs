@@ -107,6 +107,16 @@ fn grain(seed: u32) -> Vec<u8> {
     grey.to_jpeg().unwrap()
 }
 
+/// What a trial's evidence shows: from a second before its onset to two after.
+fn around(onset_s: f64, shown_s: &[f64], permille: &[f64]) -> BlurCurve {
+    let first = shown_s.partition_point(|s| *s < onset_s - 1.0);
+    let end = shown_s.partition_point(|s| *s < onset_s + 2.0);
+    BlurCurve {
+        first,
+        permille: permille[first..end].to_vec(),
+    }
+}
+
 fn pack(timing: &Timing) -> Pack {
     let picture = grain(timing.setup.name.len() as u32 + 1);
     let mut pictures = BTreeMap::new();
@@ -134,7 +144,7 @@ fn pack(timing: &Timing) -> Pack {
             curve: Some(SignalCurve {
                 period_s: 1.0 / 60.0,
                 sharpness: shown_s.iter().map(level).collect(),
-                shown_s,
+                shown_s: shown_s.clone(),
             }),
             trials: clip
                 .trials
@@ -142,10 +152,7 @@ fn pack(timing: &Timing) -> Pack {
                 .map(|t| TrialEvidence {
                     index: t.index,
                     onset_s: t.onset_s,
-                    blur: Some(BlurCurve {
-                        first: 0,
-                        permille: permille.clone(),
-                    }),
+                    blur: Some(around(t.onset_s, &shown_s, &permille)),
                     stills: [Moment::Onset, Moment::Blurred, Moment::Settled]
                         .into_iter()
                         .map(|moment| {
