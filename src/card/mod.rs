@@ -1,8 +1,8 @@
 //! A printable target card, true to scale.
 //!
 //! In: a [`CardSpec`] (side, paper, seed, finest detail in mm). Out: a [`Card`]
-//! of marks in mm from the page's top left corner, and its bytes as [`pdf`] or
-//! [`svg`], the same for the same spec. No files are written here.
+//! of marks in mm from the page's top left corner, and its bytes as `pdf` or
+//! `svg`, the same for the same spec. No files are written here.
 //!
 //! The texture is a *dead leaves* picture: overlapping discs, number ∝
 //! radius⁻³ (Lee, Mumford and Huang 2001, Int. J. Comput. Vision 41, 35; cited

@@ -3,7 +3,7 @@
 //! In: TOML text. Out: a [`Rig`] (what stays the same while filming), every
 //! value checked against its range and every default filled in, or a
 //! [`Session`] (setups, their rigs and clips), every file looked up. A file
-//! with faults gives [`Faults`]: all of them, each with file, line, key, what
+//! with faults gives `Faults`: all of them, each with file, line, key, what
 //! is wrong and what to do. A key that is not known is a fault.
 //!
 //! The text is read by `written`; what goes together is checked here.
