@@ -256,11 +256,12 @@ fn levels(sheet: &mut RgbImage, pen: &Pen, frame: &Frame, limits: &Limits) {
         let word = format!("{mark:>3.0} ‰");
         pen.write(sheet, (MARGIN + 8, at as i32 - 8), 15.0, SOFT_INK, &word);
     }
+    // The film's limit is never above the hit limit: its words stand below its line.
     let lines = [
-        (limits.hit, "hit limit", BRICK, 9.0, 5.0),
-        (limits.film, "film's limit", SOFT_INK, 2.0, 4.0),
+        (limits.hit, "hit limit", BRICK, (9.0, 5.0), -17),
+        (limits.film, "film's limit", SOFT_INK, (2.0, 4.0), 3),
     ];
-    for (level, name, ink, dash, gap) in lines {
+    for (level, name, ink, (dash, gap), off) in lines {
         let Some(level) = level else { continue };
         let y = frame.y(level);
         let mut x = left;
@@ -269,7 +270,7 @@ fn levels(sheet: &mut RgbImage, pen: &Pen, frame: &Frame, limits: &Limits) {
             x += dash + gap;
         }
         let said = format!("{name} {} ‰", fixed(level, 1));
-        let at = (left as i32 + 6, y as i32 - 17);
+        let at = (left as i32 + 6, y as i32 + off);
         pen.write(sheet, at, 13.0, ink, &said);
     }
 }
