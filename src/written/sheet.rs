@@ -16,8 +16,8 @@ use super::refusal::{Refusal, Why};
 /// No file a person writes by hand is longer; a film named by mistake is.
 const MOST_BYTES: u64 = 1 << 20;
 
-/// Faults that are told of one file; the rest are counted. Nobody reads more at
-/// once, and a file of another kind is nothing but faults.
+/// Faults that are told of one file; that there are more is said. Nobody reads
+/// more at once, and a file of another kind is nothing but faults.
 const MOST_FAULTS: usize = 20;
 
 /// A TOML text being read. Faults collect in it until [`Sheet::close`].
