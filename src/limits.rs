@@ -27,15 +27,18 @@ pub enum Unit {
 /// Where a value is from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Origin {
-    /// The definition of what is measured, or a standard.
-    Standard,
+    /// How what is measured is defined (`src/trial/README.md`), or a standard.
+    Defined,
     /// It follows from another quantity, as its text says.
     Derived,
-    /// The best on films with a known answer.
-    Fitted,
+    /// The best on films with a known answer: on these.
+    Fitted(&'static str),
     /// Common practice or judgement; no source.
     Chosen,
 }
+
+/// Films by another generator (`tests/bench/README.md`).
+const FOREIGN: &str = "seventeen foreign films";
 
 /// One limit.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -103,7 +106,13 @@ fn tried(name: &str) -> Option<f64> {
 pub const FAR_OUT: Limit = limit("far-out", Unit::Permille, 5.0, Origin::Chosen, Some(0.0));
 /// A band whose sharp energy is floor to this share does not count: a floor is known no better
 /// than to itself.
-pub const FLOOR: Limit = limit("floor", Unit::Share, 0.05, Origin::Fitted, Some(1e9));
+pub const FLOOR: Limit = limit(
+    "floor",
+    Unit::Share,
+    0.05,
+    Origin::Fitted(FOREIGN),
+    Some(1e9),
+);
 /// Share of a band's energy that the most blurred updates must have lost for its floor to be
 /// told.
 pub const LOST: Limit = limit("lost", Unit::Share, 0.3, Origin::Chosen, Some(0.0));
@@ -121,28 +130,40 @@ pub const NEAR_FOCUS: Limit = limit(
 /// Updates rest while they stay this near to the middle of their rest: the usual hit limit.
 pub const AT_REST: Limit = limit("at-rest", Unit::Permille, 4.0, Origin::Derived, Some(1e9));
 /// Fewest updates of a rest: those of a hold.
-pub const FEWEST_AT_REST: Limit = limit("fewest-at-rest", Unit::Count, 5.0, Origin::Standard, None);
+pub const FEWEST_AT_REST: Limit = limit("fewest-at-rest", Unit::Count, 5.0, Origin::Defined, None);
 /// Updates that a hold has at least.
-pub const FEWEST_UPDATES: Limit = limit("fewest-updates", Unit::Count, 5.0, Origin::Standard, None);
+pub const FEWEST_UPDATES: Limit = limit("fewest-updates", Unit::Count, 5.0, Origin::Defined, None);
 /// Mean luma below which there is nothing to see.
 pub const DARK: Limit = limit("dark", Unit::Luma, 0.02, Origin::Chosen, Some(0.0));
 /// Share of white pixels above which glare hides the picture.
 pub const GLARE: Limit = limit("glare", Unit::Share, 0.5, Origin::Chosen, Some(1e9));
 /// Holds that an earlier stay lasts, and a focus that was left.
-pub const HOLDS: Limit = limit("holds", Unit::Count, 3.0, Origin::Standard, None);
+pub const HOLDS: Limit = limit("holds", Unit::Count, 3.0, Origin::Defined, None);
 /// Most strays of a stay: one update in so many.
-pub const STRAYS: Limit = limit("strays", Unit::Count, 20.0, Origin::Standard, Some(1e9));
+pub const STRAYS: Limit = limit("strays", Unit::Count, 20.0, Origin::Defined, Some(1e9));
 /// The rest, in order of how much they scatter, that stands for the film. The one that scatters
 /// most may be a lens that hunts a little: as many as a quarter of them may, and are still told
 /// from the film.
-pub const OF_RESTS: Limit = limit("of-rests", Unit::Share, 0.75, Origin::Fitted, Some(1.0));
+pub const OF_RESTS: Limit = limit(
+    "of-rests",
+    Unit::Share,
+    0.75,
+    Origin::Fitted(FOREIGN),
+    Some(1.0),
+);
 /// Fewest rests that tell how one differs from the next.
 pub const FEWEST_RESTS: Limit = limit("fewest-rests", Unit::Count, 3.0, Origin::Chosen, None);
 /// Share of updates that may be called blurred though they are not, and the other way round.
-pub const FALSE_ALARMS: Limit = limit("false-alarms", Unit::Share, 0.05, Origin::Standard, None);
+pub const FALSE_ALARMS: Limit = limit("false-alarms", Unit::Share, 0.05, Origin::Defined, None);
 /// Relative standard uncertainty of a blur's square by the disc's law itself: how far measured
 /// and true diameters differ from film to film.
-pub const LAW_U: Limit = limit("law-u", Unit::Share, 0.1, Origin::Fitted, Some(0.0));
+pub const LAW_U: Limit = limit(
+    "law-u",
+    Unit::Share,
+    0.1,
+    Origin::Fitted(FOREIGN),
+    Some(0.0),
+);
 /// Standard deviations from the 5 % to the 95 % point of a normal distribution, which is how a
 /// film's limit is defined.
 pub const SIGMAS_OF_LIMIT: Limit =
@@ -164,7 +185,7 @@ pub const STAYS_S: Limit = limit("stays-s", Unit::Second, 0.2, Origin::Derived, 
 /// for it.
 pub const OUT_OF_TURN: Limit = limit("out-of-turn", Unit::Mean, 3.0, Origin::Chosen, Some(1e9));
 /// Share of the peak speed below which the target is at rest.
-pub const SWING_AT_REST: Limit = limit("swing-at-rest", Unit::Share, 0.05, Origin::Standard, None);
+pub const SWING_AT_REST: Limit = limit("swing-at-rest", Unit::Share, 0.05, Origin::Defined, None);
 /// Share of the clip's peak speed that makes an episode of motion.
 pub const SWING_CORE: Limit = limit("swing-core", Unit::Share, 0.25, Origin::Chosen, None);
 /// Shifts explained worse than this are blur or light, not motion.
@@ -172,7 +193,7 @@ pub const SWING_LEAST_EXPLAINED: Limit = limit(
     "swing-least-explained",
     Unit::Share,
     0.04,
-    Origin::Fitted,
+    Origin::Chosen,
     Some(0.0),
 );
 /// Least share of the changed cells seen when the most of them change.
@@ -190,7 +211,7 @@ pub const SWING_WELL_EXPLAINED: Limit = limit(
     "swing-well-explained",
     Unit::Share,
     0.35,
-    Origin::Fitted,
+    Origin::Chosen,
     Some(0.0),
 );
 /// A target this fast (of its peak) right before it is at rest stopped dead.
@@ -210,11 +231,11 @@ pub const FAR_MOST_APART_S: Limit = limit(
     "far-most-apart-s",
     Unit::Second,
     1.0 / 60.0,
-    Origin::Derived,
+    Origin::Chosen,
     Some(1e9),
 );
 /// The area counts as clear at this share of it still covered.
-pub const CLEAR: Limit = limit("clear", Unit::Share, 0.1, Origin::Standard, None);
+pub const CLEAR: Limit = limit("clear", Unit::Share, 0.1, Origin::Defined, None);
 /// Fewest cells, of those in the area, in which the target shows.
 pub const CLEAR_LEAST_SHOWN: Limit = limit(
     "clear-least-shown",
@@ -244,14 +265,14 @@ pub const LIGHT_FLICKER_S: Limit = limit(
     "light-flicker-s",
     Unit::Second,
     0.1,
-    Origin::Derived,
+    Origin::Chosen,
     Some(0.0),
 );
 /// Standard uncertainties by which a difference must exceed nought to be sure: k = 2 of the GUM
 /// (JCGM 100:2008, 6.2.2), some 95 %.
-pub const SURE: Limit = limit("sure", Unit::Sigma, 2.0, Origin::Standard, Some(0.0));
+pub const SURE: Limit = limit("sure", Unit::Sigma, 2.0, Origin::Defined, Some(0.0));
 /// A film whose limit is above so many hit limits cannot tell a hit.
-pub const TOO_COARSE: Limit = limit("too-coarse", Unit::Count, 2.0, Origin::Standard, Some(1e9));
+pub const TOO_COARSE: Limit = limit("too-coarse", Unit::Count, 2.0, Origin::Defined, Some(1e9));
 /// Least clarity with which trials are put to a side.
 pub const LEAST_CLARITY: Limit =
     limit("least-clarity", Unit::Share, 0.5, Origin::Chosen, Some(0.0));

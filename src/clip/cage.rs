@@ -8,6 +8,18 @@
 //! Where the kernel has neither, there is no cage. Sources: the Linux manual
 //! pages landlock(7) and seccomp(2).
 
+/// Does `work` on a thread of its own that is shut in.
+pub(super) fn shut_in<T: Send>(work: impl FnOnce() -> T + Send) -> T {
+    let ended = std::thread::scope(|scope| {
+        let caged = scope.spawn(|| {
+            enter();
+            work()
+        });
+        caged.join()
+    });
+    ended.unwrap_or_else(|panic| std::panic::resume_unwind(panic))
+}
+
 /// Shuts this thread in, as far as the kernel can.
 pub(super) fn enter() {
     #[cfg(target_os = "linux")]

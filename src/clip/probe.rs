@@ -28,22 +28,17 @@ pub fn probe(path: &Path, options: &ProbeOptions) -> Result<ClipIndex, ClipError
     let watch = Watch::reading(length);
     let (index, sha256) = std::thread::scope(|scope| {
         let hash = scope.spawn(|| hash::sha256(path));
-        let index = scope.spawn(|| {
-            cage::enter();
-            look(&mut input, path, *options, &watch)
-        });
-        (joined(index), joined(hash))
+        let index = cage::shut_in(|| look(&mut input, path, *options, &watch));
+        let hash = hash.join();
+        (
+            index,
+            hash.unwrap_or_else(|panic| std::panic::resume_unwind(panic)),
+        )
     });
     let mut index = index?;
     index.sha256 = sha256?;
     index.plan.length = length;
     Ok(index)
-}
-
-/// What a thread came to.
-fn joined<T>(thread: std::thread::ScopedJoinHandle<'_, T>) -> T {
-    let ended = thread.join();
-    ended.unwrap_or_else(|panic| std::panic::resume_unwind(panic))
 }
 
 /// The first frame of a clip that was probed, once more.
@@ -55,7 +50,7 @@ pub fn first_picture(index: &ClipIndex) -> Result<Option<Still>, ClipError> {
     let (mut input, length) = open::open(path, index.plan.options)?;
     let track = track::choose(&input).filter(|_| length == index.plan.length);
     let track = track.ok_or_else(|| ClipError::Changed { path: path.clone() })?;
-    scan::first(&mut input, &track, path)
+    cage::shut_in(|| scan::first(&mut input, &track, path))
 }
 
 fn look(

@@ -6,13 +6,15 @@
 //! Failures: [`ClipError`]. How well camera and coder kept sound and picture
 //! together when they wrote the file cannot be seen in it.
 
+use std::path::Path;
+
 use ffmpeg_next::codec::{self, Parameters};
-use ffmpeg_next::format::{Sample, sample::Type};
+use ffmpeg_next::format::{Sample, context::Input, sample::Type};
 use ffmpeg_next::{Error as FfError, Packet, Rational, decoder, frame, media};
 
 use super::open::decoder_error;
 use super::watch::Watch;
-use super::{ClipError, ClipIndex, codecs, open, scan};
+use super::{ClipError, ClipIndex, cage, codecs, open, scan};
 use crate::units::StoredTime;
 
 /// The sound of a clip.
@@ -75,13 +77,9 @@ pub fn sound(index: &ClipIndex) -> Result<Option<Sound>, ClipError> {
         sound: None,
         full: false,
     };
-    let mut damaged = 0;
+    // Made before the cage shuts.
     let watch = Watch::reading(length);
-    while let Some(packet) = scan::next_packet(&mut input, track, path, &mut damaged)? {
-        watch.check(path)?;
-        feed(&mut decoder, Some(&packet), &mut tape).map_err(|e| decoder_error(path, e))?;
-    }
-    feed(&mut decoder, None, &mut tape).map_err(|e| decoder_error(path, e))?;
+    cage::shut_in(|| play(&mut input, (path, track), &mut decoder, &mut tape, &watch))?;
     if tape.full {
         return Err(ClipError::TooLong {
             path: path.clone(),
@@ -89,6 +87,22 @@ pub fn sound(index: &ClipIndex) -> Result<Option<Sound>, ClipError> {
         });
     }
     Ok(tape.sound)
+}
+
+/// Decodes the whole track.
+fn play(
+    input: &mut Input,
+    (path, track): (&Path, usize),
+    decoder: &mut decoder::Audio,
+    tape: &mut Tape,
+    watch: &Watch,
+) -> Result<(), ClipError> {
+    let mut damaged = 0;
+    while let Some(packet) = scan::next_packet(input, track, path, &mut damaged)? {
+        watch.check(path)?;
+        feed(decoder, Some(&packet), tape).map_err(|e| decoder_error(path, e))?;
+    }
+    feed(decoder, None, tape).map_err(|e| decoder_error(path, e))
 }
 
 fn opened(parameters: Parameters, base: Rational) -> Result<decoder::Audio, FfError> {

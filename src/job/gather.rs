@@ -51,7 +51,6 @@ pub fn gather(
     check(session, only, options)?;
     let only: Vec<PathBuf> = only.iter().map(|p| identity(p)).collect();
     let kept = Kept::look(&options.keeping);
-    kept.complain(events);
     let asked = |path: &Path| only.is_empty() || only.contains(&identity(path));
     let mut faults = Vec::new();
     let mut prepared: Vec<Vec<Prepared>> = Vec::new();

@@ -9,6 +9,7 @@
 //! The text is read by `written`; what goes together is checked here.
 
 mod clips;
+mod keys;
 mod names;
 mod read;
 mod read_cue;

@@ -56,7 +56,7 @@ pub fn approach_s(all: &[Update], settle: usize, end: f64, rules: &Rules) -> f64
         .hypot(2.0 * limits::LAW_U.get() * square);
     let wide = (square + own_u.hypot(limit)).sqrt();
     let narrow = square - own_u.hypot(2.0 * limit / limits::SIGMAS_OF_LIMIT.get());
-    let narrow = narrow.max(0.0).sqrt().max(rules.delta / 4.0);
+    let narrow = narrow.max(0.0).sqrt();
     let off = |u: &Update| apart(u.permille, end);
     // Back to where it last was outside the wide band, on to where it is last
     // outside the narrow one before it stays in it.

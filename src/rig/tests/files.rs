@@ -148,7 +148,7 @@ fn files_that_cannot_be_read_are_faults_too() {
 /// A key that is known but never read would be ignored in silence.
 #[test]
 fn every_known_key_is_really_read() {
-    for key in super::super::read::KEYS {
+    for key in super::super::keys::KEYS {
         let (section, name) = key.rsplit_once('.').unwrap_or(("", key));
         let text = match section {
             "" => format!("{name} = 1979-05-27"),
@@ -187,7 +187,7 @@ proptest::proptest! {
 #[test]
 fn the_readme_knows_every_key() {
     let readme = include_str!("../../../rigs/README.md");
-    for key in super::super::read::KEYS {
+    for key in super::super::keys::KEYS {
         let inside_list = key.starts_with("capture.segments.");
         let short = key.rsplit('.').next().unwrap_or(key);
         let wanted = if inside_list {
