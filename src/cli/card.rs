@@ -20,7 +20,7 @@ use crate::rig::DEFAULT_AF_AREA;
 Examples:
   focuslag card --side near -o near.pdf
   focuslag card --side far --paper letter -o far.svg
-  focuslag card --side far --distance-m 4 --focal-mm 85 -o far.pdf
+  focuslag card --side far --distance-m 2 --focal-mm 85 -o far.pdf
 
 Print at 100 % (actual size) and check the rulers on the page. Mount it on
 something soft and light; see Safety in the README before you swing anything.

@@ -70,6 +70,18 @@ enum Format {
     Markdown,
 }
 
+/// That films tell no δ as small as was asked for.
+fn raised(read: &[(String, Timing)], asked: f64) -> Option<String> {
+    let trials = read.iter().flat_map(|(_, t)| t.judged());
+    let used = trials.filter_map(|t| t.delta_permille).fold(0.0, f64::max);
+    (used > asked).then(|| {
+        format!(
+            "judged at a δ of {used} ‰, not {asked} ‰: the film of at least one clip tells no \
+             smaller blur from none"
+        )
+    })
+}
+
 /// The files judged again at `delta`, from signals in `folder` or beside each.
 fn again(
     read: &[(String, Timing)],
@@ -116,7 +128,10 @@ pub fn run(args: &CompareArgs, talk: Talk) -> Exit {
     let read = match args.at_permille {
         None => read,
         Some(delta) => match again(&read, delta, args.signals.as_deref(), talk) {
-            Ok(read) => read,
+            Ok(read) => {
+                raised(&read, delta).iter().for_each(|said| talk.warn(said));
+                read
+            }
             Err(errors) => return talk.stop(&errors, Exit::Refused),
         },
     };

@@ -38,6 +38,7 @@ mod subject;
 mod verdicts;
 mod whole;
 
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 pub use again::{Earlier, judge_again};
@@ -135,6 +136,9 @@ pub struct Done {
     pub reused: usize,
     /// Clips that were decoded.
     pub decoded: usize,
+    /// SHA-256 of the clips that were counted: one that several setups name
+    /// counts once.
+    pub counted: BTreeSet<String>,
     /// The person wanted no more: what is missing was not looked at.
     pub stopped: bool,
     /// What is missing may be had by the same command again: it was stopped, or

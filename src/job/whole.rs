@@ -60,8 +60,12 @@ impl Whole<'_> {
                 return None;
             }
             for ((path, _), timed) in batch.iter().zip(seen) {
-                done.reused += usize::from(timed.reused == Some(true));
-                done.decoded += usize::from(timed.reused == Some(false));
+                if let Some(reused) = timed.reused
+                    && done.counted.insert(timed.outcome.sha256.clone())
+                {
+                    done.reused += usize::from(reused);
+                    done.decoded += usize::from(!reused);
+                }
                 done.unfinished |= timed.unfinished;
                 let outcome = timed.outcome;
                 if let Err(e) = &outcome.watched {

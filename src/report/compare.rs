@@ -283,7 +283,7 @@ fn told(pair: &Pair) -> String {
     };
     match pair.verdict {
         Sooner::TooFewTrials => text.push_str(&format!(
-            " {more} more judged trials of each are needed before anything is said."
+            " {more} more judged trials are needed, of whichever has fewer, before anything is said."
         )),
         Sooner::NoDifferenceShown => text.push_str(&format!(
             " If the difference in time to focus is as large as seen here, about {more} more \

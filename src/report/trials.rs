@@ -100,7 +100,7 @@ impl TrialsTable {
     /// What `out` reports.
     pub fn write_head(&self, out: impl Write) -> io::Result<()> {
         let mut out = csv::Writer::from_writer(out);
-        out.write_record(self.head())?;
+        out.write_record(self.head()).map_err(of_writing)?;
         out.flush()
     }
 
@@ -123,7 +123,8 @@ impl TrialsTable {
                 let of_trial: Vec<String> = texts(trial, &OF_TRIAL).collect();
                 let cues: Vec<String> = self.cues_of(trial).collect();
                 let parts = [&of_file, &of_clip, &of_trial, &tags, &cues];
-                out.write_record(parts.into_iter().flatten())?;
+                out.write_record(parts.into_iter().flatten())
+                    .map_err(of_writing)?;
                 rows += 1;
             }
         }
@@ -136,6 +137,14 @@ impl TrialsTable {
             let cue = trial["cues"].get(name);
             OF_CUE.map(|key| text(cue.and_then(|c| c.get(key))))
         })
+    }
+}
+
+/// The cause itself: that nobody reads on is told by its kind.
+fn of_writing(error: csv::Error) -> io::Error {
+    match error.into_kind() {
+        csv::ErrorKind::Io(cause) => cause,
+        other => io::Error::other(format!("{other:?}")),
     }
 }
 

@@ -69,19 +69,14 @@ pub fn session_toml(file: &Path, rig: &Path, entries: &[Entry]) -> String {
          # which setup, and call the setups as you like.\n",
     );
     let _ = writeln!(out, "rig = {}", toml(&from(folder, rig)));
+    let mut left_out = Vec::new();
     for e in entries {
-        out.push('\n');
         let clips: Vec<String> = e.group.clips.iter().map(|c| from(folder, c)).collect();
         if let Some(why) = &e.left_out {
-            let _ = writeln!(out, "# {}: {}.", plain(&clips.join(", ")), plain(why));
-            let quoted = clips.first().map(|c| toml(c)).unwrap_or_default();
-            let _ = writeln!(
-                out,
-                "# If it was focused by hand it is a yardstick. Write into the setups it belongs to:\n\
-                 #   reference = {{ near = {quoted} }}   (if it shows the target; `far` if not)"
-            );
+            left_out.push((clips, why));
             continue;
         }
+        out.push('\n');
         let _ = writeln!(out, "[[setup]]\nname = {}", toml(&plain(&e.group.name)));
         if let Some(own) = &e.rig {
             let _ = writeln!(out, "rig = {}", toml(&from(folder, own)));
@@ -89,6 +84,31 @@ pub fn session_toml(file: &Path, rig: &Path, entries: &[Entry]) -> String {
         let list: Vec<String> = clips.iter().map(|c| toml(c)).collect();
         let _ = writeln!(out, "clips = [{}]", list.join(", "));
     }
+    out.push_str(&by_hand(&left_out));
+    out
+}
+
+/// What is said of clips that are no setup: perhaps they were focused by hand.
+fn by_hand(left_out: &[(Vec<String>, &String)]) -> String {
+    let mut out = String::new();
+    for (clips, why) in left_out {
+        let _ = write!(out, "\n# {}: {}.", plain(&clips.join(", ")), plain(why));
+    }
+    let first: Vec<String> = left_out
+        .iter()
+        .flat_map(|(clips, _)| clips)
+        .map(|c| toml(c))
+        .collect();
+    let Some(near) = first.first() else {
+        return out;
+    };
+    let far = first.get(1).map_or("\"CLIP\"", String::as_str);
+    let _ = writeln!(
+        out,
+        "\n# Clips that were focused by hand are the reference of the setups that they belong to:\n\
+         # write under each of these (near: it shows the target; far: the background)\n\
+         #   reference = {{ near = {near}, far = {far} }}"
+    );
     out
 }
 
