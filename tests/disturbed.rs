@@ -95,10 +95,34 @@ fn a_box_drawn_once_focus_is_claimed_is_left_out_where_it_is_masked() {
                  [0.41, 0.36, 0.44, 0.62], [0.58, 0.36, 0.62, 0.62]]\n";
     let (truth, clip) = timed_by(drawn, masks);
     agrees(&truth, &clip);
-    // Where it is not, no verdict is wrong.
-    for found in &timed(drawn).1.trials {
-        assert_eq!(found.verdict, Verdict::Hit, "{found:?}");
+}
+
+/// A box that comes up while the picture is blurred looks like focus. The trials
+/// are void, and the masks that the warning proposes mend them.
+#[test]
+fn a_box_drawn_over_a_blurred_picture_is_told_with_the_masks_that_mend_it() {
+    let drawn = "[[overlay]]\nsince = \"onset\"\nat_ms = 60\narea = [0.42, 0.38, 0.60, 0.60]\n";
+    let (_, clip) = timed(drawn);
+    for found in &clip.trials {
+        assert_eq!(found.verdict, Verdict::Void, "{found:?}");
+        assert_eq!(found.reason.as_deref(), Some("cannot tell"));
     }
+    let said = clip.warnings.iter().find(|w| w.contains("graphics"));
+    let masks = said.and_then(|w| w.split_once("`screen.masks = ")?.1.split_once('`'));
+    let masks = format!("masks = {}\n", masks.expect("masks in the warning").0);
+    let (truth, clip) = timed_by(drawn, &masks);
+    assert_eq!(clip.trials.len(), truth.trials.len());
+    for (found, known) in clip.trials.iter().zip(&truth.trials) {
+        assert_eq!(found.verdict, Verdict::Hit, "{found:?}");
+        let off = 1e3 * (found.settle_s.expect("a hit") - known.crossing_s.expect("a hit"));
+        // 21 ms: one refresh and one frame. A film with less of the area left
+        // tells less, and says so.
+        assert!(
+            off.abs() < 21.0 + 2.0 * found.uncertainty_ms.expect("u"),
+            "{off} {found:?}"
+        );
+    }
+    assert!(!clip.warnings.iter().any(|w| w.contains("graphics")));
 }
 
 /// A free pendulum moves while focus is judged, and the live view smears it. By

@@ -7,6 +7,7 @@ use super::Events;
 use super::cues::CueTimes;
 use super::evidence::{Shot, shots};
 use super::gauge::{Film, Gauge};
+use super::graphics;
 use super::hygiene;
 use super::lag::LagSeen;
 use super::nothing;
@@ -229,8 +230,20 @@ pub fn watch(
         );
     }
     let spans: Vec<[f64; 2]> = bounds.iter().map(|b| span(b, rules, &curve)).collect();
-    let (touched, said) = s.facts.footing.touched(&spans, curve.frame_s);
+    let (mut touched, said) = s.facts.footing.touched(&spans, curve.frame_s);
     warnings.extend(said);
+    let mut all = sides(&s.energy, &curve, (&bounds, &touched), rules);
+    let drawn = graphics::Shown {
+        changes: &s.facts.graphics,
+        energy: &s.energy,
+        curve: &curve,
+        bounds: &bounds,
+        sides: &all,
+    };
+    if let Some(said) = graphics::touch(&drawn, &spans, rules.delta, &mut touched) {
+        warnings.push(said);
+        all = sides(&s.energy, &curve, (&bounds, &touched), rules);
+    }
     let hygiene = hygiene::record(s.facts.flicker.as_ref(), clock.scale.rate().fps(), &times);
     warnings.extend(hygiene.iter().flat_map(hygiene::warnings));
     warnings.extend(s.facts.cue_warnings.iter().cloned());
@@ -248,7 +261,7 @@ pub fn watch(
         warnings,
         glimpsed: Vec::new(),
         shots: Vec::new(),
-        sides: sides(&s.energy, &curve, &bounds, rules),
+        sides: all,
         energy: std::mem::take(&mut s.energy),
         bounds,
         touched,

@@ -16,6 +16,7 @@ mod evidence;
 pub(crate) mod find;
 mod gather;
 mod gauge;
+mod graphics;
 mod hygiene;
 mod kept;
 mod lag;

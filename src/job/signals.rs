@@ -28,6 +28,7 @@ use crate::sharpness::Reading;
 use crate::sharpness::clean::Flicker;
 use crate::trial::cue::Spell;
 use crate::trial::energies::energies;
+use crate::trial::graphics::{Change, changes};
 use crate::trial::motion::Shift;
 use crate::trial::{Curve, View, coverage, median, shifts};
 use crate::units::{StoredTime, TimeScale};
@@ -91,6 +92,8 @@ pub struct Facts {
     pub edges_px: Option<[f64; 2]>,
     /// The screen's corners, where they were looked for and found.
     pub found: Option<[[f64; 2]; 4]>,
+    /// Graphics that came up, changed or went in the focus area.
+    pub graphics: Vec<Change>,
     /// Tones heard, where they were listened for.
     pub tones: Vec<Spell>,
     /// When the rig's cues were on.
@@ -191,6 +194,7 @@ pub fn condense(
             edges_px: edges(&film.places),
             footing,
             found: ready.found.map(|q| q.corners.map(|c| [c.x, c.y])),
+            graphics: Vec::new(),
             tones,
             cues,
             cue_warnings,
@@ -210,6 +214,9 @@ pub fn condense(
         updates: energies(&curve, &film.bands),
         frequencies: gauge.frequencies(),
     };
+    let masks: Vec<[f64; 4]> = rig.screen.masks.iter().map(|m| (*m).into()).collect();
+    let mut screen = screen_view(&mut film.screen, &curve);
+    signals.facts.graphics = changes(&mut screen, rig.screen.af_area.into(), &masks)?;
     even_direct(&mut film, curve.frame_s)?;
     motion(rig, &curve, &times, &mut film, &mut signals)?;
     let rhythm = lag::Rhythm {

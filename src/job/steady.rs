@@ -31,6 +31,15 @@ pub struct Touched {
     pub lost: bool,
     /// The filming camera was out of its best focus.
     pub refocused: bool,
+    /// Graphics came up or changed in the focus area.
+    pub drawn_over: bool,
+}
+
+impl Touched {
+    /// Whether its film says nothing of the blur.
+    pub fn spoilt(self) -> bool {
+        self.lost || self.refocused || self.drawn_over
+    }
 }
 
 /// A screen seen for a shorter time between two losses was not seen, seconds.
@@ -121,6 +130,7 @@ impl Footing {
                 Touched {
                     lost: self.lost_s.iter().filter(touches).any(away),
                     refocused: self.soft_s.iter().any(|s| touches(&s)),
+                    drawn_over: false,
                 }
             })
             .collect();
@@ -225,7 +235,8 @@ fn runs(flags: &[bool]) -> impl Iterator<Item = (usize, usize)> + '_ {
     })
 }
 
-fn list(trials: &[usize]) -> String {
+/// Trials by number, in words.
+pub fn list(trials: &[usize]) -> String {
     if trials.is_empty() {
         return "none".to_owned();
     }

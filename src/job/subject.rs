@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::ops::Range;
 
+use super::steady::Touched;
 use crate::ranked;
 use crate::sharpness::{BANDS, Energies, Subject, disc};
 use crate::store::schema::Side;
@@ -34,19 +35,23 @@ pub struct Seen {
 pub fn sides(
     energy: &Energy,
     curve: &Curve,
-    bounds: &[Bounds],
+    (bounds, touched): (&[Bounds], &[Touched]),
     rules: &Rules,
 ) -> BTreeMap<Option<Side>, Seen> {
     let hold_s = rules.hold_on(curve.period_s);
     let mut all: BTreeMap<Option<Side>, Vec<Range<usize>>> = BTreeMap::new();
-    for b in bounds {
+    for (b, touched) in bounds.iter().zip(touched) {
         let onset = b.shown_onset_s();
         let read_to = onset + rules.window_s + hold_s;
         let from = curve.at_or_after(onset);
         let to = curve.at_or_after(b.over_s.unwrap_or(f64::MAX).min(read_to));
-        all.entry(b.stimulus.side)
-            .or_default()
-            .push(from..to.max(from));
+        // What is drawn over the picture is no blur of it.
+        let to = if touched.drawn_over {
+            from
+        } else {
+            to.max(from)
+        };
+        all.entry(b.stimulus.side).or_default().push(from..to);
     }
     let of = |stretches: Vec<Range<usize>>| {
         let sharp = sharpest(energy, curve, &stretches, hold_s)?;

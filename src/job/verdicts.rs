@@ -93,7 +93,7 @@ pub fn courses(watched: &Watched, yardsticks: &Yardsticks) -> BTreeMap<Option<Si
         let own = trials.filter(|(b, _)| b.stimulus.side == *side);
         let shown = own
             .zip(&seen.stretches)
-            .filter(|((_, touched), _)| !touched.lost && !touched.refocused)
+            .filter(|((_, touched), _)| !touched.spoilt())
             .map(|(_, stretch)| stretch.clone())
             .collect();
         Some((
@@ -173,7 +173,7 @@ pub fn observe_all(
         if touched.lost {
             (seen.cut, seen.end) = (true, None);
         }
-        seen.unclear |= touched.refocused || watched.unclear;
+        seen.unclear |= touched.refocused || touched.drawn_over || watched.unclear;
         seen
     })
     .collect()

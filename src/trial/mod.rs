@@ -19,6 +19,7 @@ mod curve;
 mod cut;
 pub(crate) mod energies;
 mod far;
+pub(crate) mod graphics;
 mod judge;
 pub(crate) mod lag;
 mod light;
@@ -46,7 +47,7 @@ pub(crate) use limit::{DELTA_STEP, FilmLimit, film_limit};
 pub(crate) use moments::{Observed, Rules, observe};
 pub(crate) use sides::tell_sides;
 pub use swing::{LEAST_PATH as LEAST_SWING_CELLS, SwingError, Swings, View, shifts, swing_stimuli};
-pub use trace::{Trace, Update};
+pub use trace::{Trace, Update, apart};
 
 use crate::store::schema::{OnsetSeen, Side};
 
