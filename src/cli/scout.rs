@@ -85,6 +85,9 @@ pub(super) struct Document<'a> {
     warnings: &'a [String],
 }
 
+/// What to do with a draft that is ready.
+const NEXT: &str = "look at the picture, then name this rig in your session file";
+
 /// Drafts a rig.
 pub fn run(args: &ScoutArgs, talk: Talk) -> Exit {
     if let Some(session) = &args.session {
@@ -136,7 +139,7 @@ pub fn run(args: &ScoutArgs, talk: Talk) -> Exit {
     let exit = if talk.json {
         talk.document(&document(&draft, &args.out, &picture), Exit::Done)
     } else {
-        talk.result(&scout_text(&draft), Exit::Done)
+        talk.result(&scout_text(&draft, NEXT), Exit::Done)
     };
     for warning in &draft.warnings {
         talk.warn(warning);

@@ -260,7 +260,13 @@ fn told(args: &ScoutArgs, session: &Path, rigs: &[Rig], entries: &[Entry], talk:
     } else {
         let mut text: String = rigs
             .iter()
-            .map(|r| format!("{}, from {}\n", shown(&r.file), scout_text(&r.draft)))
+            .map(|r| {
+                format!(
+                    "{}, from {}\n",
+                    shown(&r.file),
+                    scout_text(&r.draft, "look at the picture")
+                )
+            })
             .collect::<Vec<_>>()
             .join("\n");
         text.push_str("\nSetups, by the clips' names:\n");
@@ -268,9 +274,9 @@ fn told(args: &ScoutArgs, session: &Path, rigs: &[Rig], entries: &[Entry], talk:
             let line = match &e.left_out {
                 Some(why) => format!("  {}: left out: {}\n", plain(&e.group.name), plain(why)),
                 None => format!(
-                    "  {}: {} clips, rig {}\n",
+                    "  {}: {}, rig {}\n",
                     plain(&e.group.name),
-                    e.group.clips.len(),
+                    clips(e.group.clips.len()),
                     shown(&of(e))
                 ),
             };
@@ -294,4 +300,9 @@ fn told(args: &ScoutArgs, session: &Path, rigs: &[Rig], entries: &[Entry], talk:
         .collect();
     talk.note(&format!("written: {}", files.join(", ")));
     exit
+}
+
+/// `1 clip`, `3 clips`.
+fn clips(n: usize) -> String {
+    format!("{n} clip{}", if n == 1 { "" } else { "s" })
 }

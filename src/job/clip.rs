@@ -78,6 +78,9 @@ pub struct Watched {
     pub curve: Curve,
     /// Energies by band of every update.
     pub energy: Energy,
+    /// Areas to leave out because graphics come up there over a blurred picture:
+    /// left, top, right, bottom, shares of the screen.
+    pub drawn: Vec<[f64; 4]>,
     /// Each side as this clip shows it.
     pub sides: BTreeMap<Option<Side>, Seen>,
     /// Height of the screen, film pixels.
@@ -240,8 +243,9 @@ pub fn watch(
         bounds: &bounds,
         sides: &all,
     };
-    if let Some(said) = graphics::touch(&drawn, &spans, rules.delta, &mut touched) {
-        warnings.push(said);
+    let drawn = graphics::touch(&drawn, &spans, rules.delta, &mut touched);
+    if let Some(drawn) = &drawn {
+        warnings.push(drawn.words.clone());
         all = sides(&s.energy, &curve, (&bounds, &touched), rules);
     }
     let hygiene = hygiene::record(s.facts.flicker.as_ref(), clock.scale.rate().fps(), &times);
@@ -261,6 +265,7 @@ pub fn watch(
         warnings,
         glimpsed: Vec::new(),
         shots: Vec::new(),
+        drawn: drawn.map(|d| d.masks).unwrap_or_default(),
         sides: all,
         energy: std::mem::take(&mut s.energy),
         bounds,

@@ -27,6 +27,14 @@ pub struct Shown<'a> {
     pub sides: &'a BTreeMap<Option<Side>, Seen>,
 }
 
+/// Graphics that make the blur jump.
+pub struct Drawn {
+    /// A warning, with what to do.
+    pub words: String,
+    /// Areas of the screen to leave out: left, top, right, bottom, shares of it.
+    pub masks: Vec<[f64; 4]>,
+}
+
 /// Marks the trials in whose `spans` (from before the move to the end of the
 /// hold, seconds as shot) a graphic makes the blur jump by more than `delta` ‰,
 /// and says so.
@@ -35,7 +43,7 @@ pub fn touch(
     spans: &[[f64; 2]],
     delta: f64,
     touched: &mut [Touched],
-) -> Option<String> {
+) -> Option<Drawn> {
     if shown.changes.is_empty() {
         return None;
     }
@@ -66,14 +74,18 @@ pub fn touch(
     // What else moved in the same update only adds to where one is seen.
     let least = drawn.iter().min_by(|a, b| a.size().total_cmp(&b.size()))?;
     let trials = (0..touched.len()).filter(|k| touched[*k].drawn_over);
-    Some(format!(
+    let words = format!(
         "graphics that the camera draws into the focus area look like focus, first at {:.2} s; the \
          trials in which they come up or change are void ({}). Leave them out with \
          `screen.masks = {}`, or draw `screen.af_area` clear of them, and time again",
         first.shown_s,
         list(&trials.collect::<Vec<_>>()),
         rectangles(&least.parts)
-    ))
+    );
+    Some(Drawn {
+        words,
+        masks: least.parts.clone(),
+    })
 }
 
 /// Rectangles as a rig has them.

@@ -18,6 +18,9 @@ pub struct Rehearsed {
     pub trials: Vec<Instants>,
     /// What was found that is not focus.
     pub hygiene: Option<Hygiene>,
+    /// Areas to leave out because graphics come up there over a blurred picture:
+    /// left, top, right, bottom, shares of the screen.
+    pub drawn: Vec<[f64; 4]>,
     /// In plain words.
     pub warnings: Vec<String>,
 }
@@ -79,6 +82,7 @@ pub fn rehearse(
             })
             .collect(),
         hygiene: watched.hygiene,
+        drawn: watched.drawn,
         warnings: watched.warnings,
     })
 }

@@ -45,7 +45,11 @@ fn of_setup(t: &mut String, s: &CheckedSetup) {
     };
     let _ = writeln!(t, "  clips      {clips}; {references}");
     if s.excluded > 0 {
-        let _ = writeln!(t, "  excluded   {} trials, by you", s.excluded);
+        let _ = writeln!(
+            t,
+            "  excluded   {}, by you",
+            super::time::counts::counted(s.excluded as u64, "trial")
+        );
     }
     let there = match s.taken {
         Taken::Free => "would be written",

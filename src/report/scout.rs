@@ -8,8 +8,8 @@ use crate::scout::Draft;
 /// Columns of the text.
 const WIDTH: usize = 92;
 
-/// Finding by finding.
-pub fn scout_text(draft: &Draft) -> String {
+/// Finding by finding. `next`: what to do with a draft that is ready.
+pub fn scout_text(draft: &Draft, next: &str) -> String {
     let mut t = String::new();
     let (w, h) = draft.size;
     let _ = writeln!(
@@ -30,7 +30,7 @@ pub fn scout_text(draft: &Draft) -> String {
             );
         }
     }
-    let (sure, words) = verdict(draft);
+    let (sure, words) = verdict(draft, next);
     let _ = writeln!(t, "\n{sure}: {words}");
     t
 }
@@ -43,7 +43,7 @@ fn put(t: &mut String, head: &str, text: &str) {
     let _ = writeln!(t, "{}", textwrap::fill(&plain(text), options));
 }
 
-fn verdict(draft: &Draft) -> (&'static str, &'static str) {
+fn verdict<'a>(draft: &Draft, next: &'a str) -> (&'static str, &'a str) {
     if draft.rate.is_none() {
         (
             "Not ready",
@@ -60,9 +60,6 @@ fn verdict(draft: &Draft) -> (&'static str, &'static str) {
             "the swings follow each other too fast for any window; leave more time between them",
         )
     } else {
-        (
-            "Ready to time",
-            "look at the picture, then name this rig in your session file",
-        )
+        ("Ready to time", next)
     }
 }

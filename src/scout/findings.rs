@@ -207,7 +207,7 @@ impl Draft {
             )
         } else {
             (
-                format!("{n} rectangles over graphics that never change"),
+                format!("{n} rectangles over graphics that stay or come up"),
                 "fairly sure",
                 "the red boxes in the picture lie on graphics, not on the target".to_owned(),
             )

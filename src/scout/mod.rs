@@ -126,10 +126,15 @@ pub fn scout(
         let area = [a.left, a.top, a.right, a.bottom];
         draft.graphics = graphics::graphics(&looks, &map, area);
     }
-    let seen = try_out(&mut draft, &beside, &head, workers, &|n| {
-        progress(frames + n.min(frames), 2 * frames);
-    })
-    .map_err(|reason| refused(&index, &reason))?;
+    let step = |n: u64| progress(frames + n.min(frames), 2 * frames);
+    let mut seen = try_out(&mut draft, &beside, &head, workers, &step)
+        .map_err(|reason| refused(&index, &reason))?;
+    if !seen.drawn.is_empty() {
+        // A box that comes up may pass for focus, and for the target.
+        draft.graphics.masks.append(&mut seen.drawn);
+        seen = try_out(&mut draft, &beside, &head, workers, &step)
+            .map_err(|reason| refused(&index, &reason))?;
+    }
     draft.take(&seen);
     let parsed = Rig::parse(&draft.toml(), "draft").map_err(|e| ScoutError::Draft {
         file,
