@@ -26,8 +26,8 @@ impl Value for f64 {
 /// The value `part` of `whole` of the way through, without interpolation;
 /// `None` of nothing, and at the very end.
 pub(crate) fn at<T: Value>(mut v: Vec<T>, part: usize, whole: usize) -> Option<T> {
-    v.sort_by(T::order);
-    v.get(v.len() * part / whole).copied()
+    let place = v.len() * part / whole;
+    (place < v.len()).then(|| *v.select_nth_unstable_by(place, T::order).1)
 }
 
 /// The middle value, the upper one of two; `None` of nothing.
@@ -37,18 +37,25 @@ pub(crate) fn middle<T: Value>(v: Vec<T>) -> Option<T> {
 
 /// The middle value (mean of the two middle ones); `None` of nothing.
 pub(crate) fn median(mut v: Vec<f64>) -> Option<f64> {
-    v.sort_by(f64::total_cmp);
-    let upper = *v.get(v.len() / 2)?;
-    Some(f64::midpoint(v[(v.len() - 1) / 2], upper))
+    let (half, even) = (v.len() / 2, v.len().is_multiple_of(2));
+    if v.is_empty() {
+        return None;
+    }
+    let (below, upper, _) = v.select_nth_unstable_by(half, f64::total_cmp);
+    let lower = below.iter().copied().max_by(f64::total_cmp);
+    Some(f64::midpoint(
+        lower.filter(|_| even).unwrap_or(*upper),
+        *upper,
+    ))
 }
 
 /// The smallest value that a share `p` of all does not exceed (nearest rank);
 /// `None` of nothing.
 pub(crate) fn nearest_rank(v: &[f64], p: f64) -> Option<f64> {
     let mut v = v.to_vec();
-    v.sort_by(f64::total_cmp);
     let rank = (v.len() as f64 * p).ceil() as usize;
-    v.get(rank.saturating_sub(1)).copied()
+    let place = rank.saturating_sub(1);
+    (place < v.len()).then(|| *v.select_nth_unstable_by(place, f64::total_cmp).1)
 }
 
 /// Standard deviation of one value's noise, from what values that belong

@@ -10,7 +10,7 @@ mod support;
 use std::path::Path;
 
 use focuslag::clip::{ClipIndex, ProbeOptions, probe};
-use kept::{Seen, frames};
+use kept::{Seen, frames, threaded};
 use support::{Bench, reference_hashes, reference_times};
 
 /// Checks a clip against the reference; returns its index, its frames and the
@@ -22,6 +22,11 @@ fn same_as_reference(path: &Path) -> (ClipIndex, Vec<Seen>, usize) {
     assert!(
         one == two && report == report_two,
         "{path:?}: workers differ"
+    );
+    let (many, _, report_many) = threaded(&index, 2, 3);
+    assert!(
+        one == many && report == report_many && report.is_whole(&index),
+        "{path:?}: FFmpeg's own threads differ"
     );
     assert_eq!(report.warnings, Vec::<String>::new(), "{path:?}");
     let times = reference_times(path);

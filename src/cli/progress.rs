@@ -1,18 +1,22 @@
 //! Progress on standard error, only where that is a terminal.
 
 use std::io::{IsTerminal, stderr};
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Mutex, OnceLock, PoisonError};
 
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use indicatif::{MultiProgress, ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::talk::Talk;
-use crate::job::Events;
+use crate::job::{Events, Line};
 use crate::names::plain;
 
-/// One bar at a time; hidden where nobody watches.
+/// A bar for each clip under way, and one for all of them where there are
+/// several; hidden where nobody watches.
 pub struct Bars {
-    bar: ProgressBar,
+    all: MultiProgress,
+    total: OnceLock<ProgressBar>,
     talk: Talk,
-    warnings: std::sync::Mutex<Vec<String>>,
+    warnings: Mutex<Vec<String>>,
 }
 
 impl Bars {
@@ -23,51 +27,97 @@ impl Bars {
         } else {
             ProgressDrawTarget::stderr()
         };
-        let bar = ProgressBar::with_draw_target(None, target);
-        // No colour in it, so that NO_COLOR has nothing to take away.
-        let style = "{msg:30!} {wide_bar} {pos}/{len} frames, {eta} left";
-        if let Ok(style) = ProgressStyle::with_template(style) {
-            bar.set_style(style);
-        }
         Self {
-            bar,
+            all: MultiProgress::with_draw_target(target),
+            total: OnceLock::new(),
             talk,
-            warnings: std::sync::Mutex::default(),
+            warnings: Mutex::default(),
         }
     }
 
-    /// So many of so many frames are done.
-    pub fn part(&self, done: u64, all: u64) {
-        self.bar.set_length(all);
-        self.bar.set_position(done);
+    /// A bar above that of all.
+    pub fn bar(&self, name: &str, frames: u64) -> Bar {
+        let bar = new_bar(name, frames);
+        let bar = match self.total.get() {
+            Some(total) => self.all.insert_before(total, bar),
+            None => self.all.add(bar),
+        };
+        Bar {
+            bar,
+            total: self.total.get().cloned(),
+            told: AtomicU64::new(0),
+        }
     }
 
     /// What was warned of so far.
     pub fn warnings(&self) -> Vec<String> {
-        self.warnings
-            .lock()
-            .unwrap_or_else(std::sync::PoisonError::into_inner)
-            .clone()
+        let warnings = self.warnings.lock();
+        warnings.unwrap_or_else(PoisonError::into_inner).clone()
+    }
+}
+
+fn new_bar(name: &str, frames: u64) -> ProgressBar {
+    let bar = ProgressBar::new(frames).with_message(plain(name));
+    // No colour in it, so that NO_COLOR has nothing to take away.
+    match ProgressStyle::with_template("{msg:30!} {wide_bar} {pos}/{len} frames, {eta} left") {
+        Ok(style) => bar.with_style(style),
+        Err(_) => bar,
+    }
+}
+
+/// One bar; it goes when it is dropped.
+pub struct Bar {
+    bar: ProgressBar,
+    total: Option<ProgressBar>,
+    told: AtomicU64,
+}
+
+impl Bar {
+    /// So many of its frames are done.
+    pub fn done(&self, done: u64) {
+        self.bar.set_position(done);
+        let before = self.told.fetch_max(done, Ordering::Relaxed);
+        if let Some(total) = &self.total {
+            total.inc(done.saturating_sub(before));
+        }
+    }
+
+    /// So many of so many are done.
+    pub fn part(&self, done: u64, all: u64) {
+        self.bar.set_length(all);
+        self.done(done);
+    }
+}
+
+impl Drop for Bar {
+    fn drop(&mut self) {
+        self.bar.finish_and_clear();
+    }
+}
+
+impl Drop for Bars {
+    fn drop(&mut self) {
+        if let Some(total) = self.total.get() {
+            total.finish_and_clear();
+        }
     }
 }
 
 impl Events for Bars {
-    fn clip(&self, name: &str, frames: u64) {
-        self.bar.set_message(plain(name));
-        self.bar.set_length(frames);
-        self.bar.reset();
+    fn ahead(&self, clips: usize, frames: u64) {
+        if clips > 1 {
+            let total = || self.all.add(new_bar(&format!("all {clips} clips"), frames));
+            self.total.get_or_init(total);
+        }
     }
 
-    fn frames(&self, done: u64) {
-        self.bar.set_position(done);
-    }
-
-    fn clip_done(&self) {
-        self.bar.finish_and_clear();
+    fn clip(&self, name: &str, frames: u64) -> Line<'_> {
+        let bar = self.bar(name, frames);
+        Box::new(move |done| bar.done(done))
     }
 
     fn note(&self, text: &str) {
-        self.bar.suspend(|| self.talk.note(text));
+        self.all.suspend(|| self.talk.note(text));
     }
 
     fn stopped(&self) -> bool {
@@ -75,10 +125,10 @@ impl Events for Bars {
     }
 
     fn warning(&self, text: &str) {
-        self.bar.suspend(|| self.talk.warn(text));
-        self.warnings
-            .lock()
-            .unwrap_or_else(std::sync::PoisonError::into_inner)
+        self.all.suspend(|| self.talk.warn(text));
+        let warnings = self.warnings.lock();
+        warnings
+            .unwrap_or_else(PoisonError::into_inner)
             .push(text.to_owned());
     }
 }

@@ -5,10 +5,9 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::exit::Exit;
-use super::progress::Bars;
+use super::progress::{Bar, Bars};
 use super::talk::Talk;
 use crate::beside::goes_too;
-use crate::job::Events;
 use crate::prove::{
     Bed, Budget, Case, Content, ProveError, Row, Score, Trouble, Watch, case, measure, play, text,
 };
@@ -121,11 +120,11 @@ fn cases(args: &ProveArgs, bed: &Bed) -> Vec<Case> {
 }
 
 /// Shows the rendering of one clip.
-struct Shown<'a>(&'a Bars);
+struct Shown(Bar);
 
-impl Watch for Shown<'_> {
+impl Watch for Shown {
     fn rendered(&self, done: u64, _total: u64) {
-        self.0.frames(done);
+        self.0.done(done);
     }
 }
 
@@ -140,9 +139,9 @@ fn budget(
     let mut rows = Vec::new();
     for case in cases {
         let frames = crate::render::foresee(&case.scene)?.frames as u64;
-        bars.clip(case.trouble.name(), frames);
-        let truth = play(case, folder, &Shown(&bars))?;
-        bars.clip_done();
+        let shown = Shown(bars.bar(case.trouble.name(), frames));
+        let truth = play(case, folder, &shown)?;
+        drop(shown);
         let score = measure(case, &case.rig, &truth, folder)?;
         rows.push(Row::of(case.trouble.name(), &score));
         all.add(&score);

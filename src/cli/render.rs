@@ -10,7 +10,6 @@ use super::interrupt;
 use super::progress::Bars;
 use super::stdin;
 use super::talk::Talk;
-use crate::job::Events;
 use crate::names::plain;
 use crate::render::{RenderError, Scene, Truth, render_until, truth_path};
 
@@ -65,17 +64,14 @@ pub fn run(args: &RenderArgs, talk: Talk) -> Exit {
     interrupt::orderly();
     let bars = Bars::new(talk);
     let name = args.out.file_name().unwrap_or_default().to_string_lossy();
-    let mut begun = false;
+    let mut bar = None;
     let folder = args.scene.parent().unwrap_or(Path::new(""));
     let made = render_until(&scene, folder, &args.out, |done, total| {
-        if !begun {
-            begun = true;
-            bars.clip(&name, total);
-        }
-        bars.frames(done);
+        let bar = bar.get_or_insert_with(|| bars.bar(&name, total));
+        bar.done(done);
         interrupt::asked()
     });
-    bars.clip_done();
+    drop(bar);
     match made {
         Ok(truth) => report(&truth, &args.out, talk),
         Err(e) => {

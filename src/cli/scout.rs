@@ -11,7 +11,6 @@ use super::progress::Bars;
 use super::stdin;
 use super::talk::Talk;
 use crate::beside::write_whole;
-use crate::job::Events;
 use crate::report::scout_text;
 use crate::scout::{Draft, Finding, Kind, Request, ScoutError, scout};
 
@@ -169,11 +168,8 @@ pub(super) fn look(
     request: &Request,
     talk: Talk,
 ) -> Result<(Draft, RgbImage), ScoutError> {
-    let bars = Bars::new(talk);
-    bars.clip(name, 0);
-    let drafted = scout(clip, request, &|done, all| bars.part(done, all));
-    bars.clip_done();
-    drafted
+    let bar = Bars::new(talk).bar(name, 0);
+    scout(clip, request, &|done, all| bar.part(done, all))
 }
 
 /// What is wrong with the request, all of it.

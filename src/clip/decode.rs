@@ -5,6 +5,7 @@ use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Mutex, PoisonError};
 
+use super::crew::Crew;
 use super::demux::{self, Job};
 use super::queue::{Budget, CancelOnPanic};
 use super::report::{DecodeReport, Summary, Tally};
@@ -62,17 +63,20 @@ pub fn decode<S: FrameSink>(
     joined: impl FnMut(S::Out),
     progress: impl Fn(u64) + Sync,
 ) -> Result<DecodeReport, ClipError> {
-    decode_until(index, workers, new_sink, joined, progress, || false)
+    let crew = Crew::new(workers);
+    decode_until(index, (&crew, 1), new_sink, joined, progress, || false)
 }
 
-/// The same, given up as soon as `stopped` says so; it is asked after every
-/// frame, from any thread.
+/// The same by workers that other clips may share, each with so many `threads` of
+/// FFmpeg's own, given up as soon as `stopped` says so; it is asked after every
+/// frame, from any thread. With more than one such thread only a report that
+/// [`DecodeReport::is_whole`] vouches for the pixels.
 ///
 /// # Errors
 /// As [`decode`], and [`ClipError::Stopped`].
 pub fn decode_until<S: FrameSink>(
     index: &ClipIndex,
-    workers: usize,
+    (crew, threads): (&Crew, usize),
     new_sink: impl Fn(usize) -> S + Sync,
     joined: impl FnMut(S::Out),
     progress: impl Fn(u64) + Sync,
@@ -91,6 +95,9 @@ pub fn decode_until<S: FrameSink>(
     let (done_sender, done) = channel::<Done<S::Out>>();
     let jobs = Mutex::new(jobs);
     let frames = AtomicU64::new(0);
+    let workers = watch::workers(crew.size(), size);
+    // Where frames are so large that not all may work, none of another clip may.
+    let (turn, hands) = (crew.turn(), crew.size() / workers);
     let given_up = AtomicBool::new(false);
     let count = || {
         progress(frames.fetch_add(1, Ordering::Relaxed) + 1);
@@ -106,7 +113,7 @@ pub fn decode_until<S: FrameSink>(
             cage::enter();
             demux::run(input, index, &job_sender, &budget)
         });
-        for _ in 0..watch::workers(workers, size) {
+        for _ in 0..workers {
             let done = done_sender.clone();
             let (jobs, budget, count, new_sink) = (&jobs, &budget, &count, &new_sink);
             let watch = &watch;
@@ -114,7 +121,14 @@ pub fn decode_until<S: FrameSink>(
                 let _guard = CancelOnPanic(budget);
                 cage::enter();
                 work(jobs, &done, |job| {
-                    worker::run(index, job, (budget, watch), new_sink(job.number), count)
+                    let _hands = crew.take(turn, hands);
+                    worker::run(
+                        index,
+                        job,
+                        (budget, watch, threads),
+                        new_sink(job.number),
+                        count,
+                    )
                 });
             });
         }

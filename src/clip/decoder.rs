@@ -1,4 +1,4 @@
-//! A decoder as every part of this room opens it: one thread, bounded size.
+//! A decoder as every part of this room opens it: of bounded size.
 
 use ffmpeg_next::codec::{self, Parameters, threading};
 use ffmpeg_next::{Error as FfError, Packet, Rational, decoder, ffi, frame};
@@ -15,8 +15,8 @@ pub(super) const MAX_REFERENCES: i64 = 6 * MAX_AREA;
 /// Calls for a frame that may fail in a row before the decoder is given up.
 const PATIENCE: usize = 10_000;
 
-/// Opens a decoder with one thread: with more, a damaged clip would decode to
-/// different pixels from machine to machine.
+/// Opens a decoder. With more than one thread a damaged clip may decode to
+/// different pixels from machine to machine, a sound one does not.
 ///
 /// A strict one refuses a packet where a lenient one shows what it has without
 /// a word: FFmpeg's HEVC decoder flags nothing.
@@ -24,9 +24,14 @@ pub(super) fn open(
     parameters: Parameters,
     time_base: Rational,
     strict: bool,
+    threads: usize,
 ) -> Result<decoder::Video, FfError> {
     let mut context = codec::Context::from_parameters(parameters)?;
-    context.set_threading(threading::Config::count(1));
+    context.set_threading(threading::Config {
+        kind: threading::Type::Frame,
+        count: threads,
+        ..threading::Config::default()
+    });
     let mut decoder = context.decoder();
     decoder.set_packet_time_base(time_base);
     // SAFETY: the context is ours and not yet opened; the binding has no

@@ -62,7 +62,7 @@ impl<'a> FirstLook<'a> {
 
     fn open(&mut self) -> Result<(), ClipError> {
         let parameters = self.parameters.clone();
-        let opened = decoder::open(parameters, self.track.time_base, self.strict);
+        let opened = decoder::open(parameters, self.track.time_base, self.strict, 1);
         self.decoder = Some(opened.map_err(|_| ClipError::NoDecoder {
             path: self.path.into(),
             codec: self.track.codec.name().to_owned(),

@@ -8,6 +8,7 @@ use ffmpeg_next::format::Pixel;
 use super::Still;
 use super::open::ProbeOptions;
 use super::stretch::Stretch;
+use super::watch;
 use crate::geometry::{Point, StoredPx, UprightPx};
 use crate::units::StoredTime;
 
@@ -142,6 +143,20 @@ impl ClipIndex {
         let stamps = self.stamps.get(frames)?;
         let ticks: Vec<i64> = stamps.iter().map(|s| (s / tick).round() as i64).collect();
         super::rate::beat(&ticks, tick).map(|b| b.fps)
+    }
+
+    /// Threads of FFmpeg's own that each of so many workers should have: where
+    /// stretches are few, they alone would leave cores idle at the end.
+    #[must_use]
+    pub fn threads(&self, workers: usize) -> usize {
+        let workers = watch::workers(workers, self.orientation.stored);
+        let stretches = self.plan.stretches.len().max(1);
+        let threads = (2 * workers).div_ceil(stretches);
+        if workers == 1 {
+            1
+        } else {
+            threads.clamp(1, workers)
+        }
     }
 
     /// The beginning of the clip, as long as `frames` frames need: whole

@@ -21,6 +21,7 @@
 mod cage;
 mod chroma;
 mod codecs;
+mod crew;
 mod damage;
 mod decode;
 mod decoder;
@@ -58,6 +59,7 @@ mod watch;
 mod worker;
 
 pub(crate) use chroma::Chroma;
+pub use crew::Crew;
 pub use decode::{FrameSink, decode, decode_until};
 pub(crate) use encode::Encoder;
 pub use encode_spec::{Codec, EncodeError, EncodeSpec, Planes};

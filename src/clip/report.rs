@@ -19,6 +19,14 @@ pub struct DecodeReport {
     pub warnings: Vec<String>,
 }
 
+impl DecodeReport {
+    /// Whether every frame of the clip came out, and nothing was refused.
+    #[must_use]
+    pub fn is_whole(&self, index: &ClipIndex) -> bool {
+        self.packet_errors == 0 && self.frames == index.stamps.len() as u64
+    }
+}
+
 /// A row of dropped frames.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Gap {

@@ -54,7 +54,7 @@ struct Held {
 pub(super) fn run<S: FrameSink>(
     index: &ClipIndex,
     job: &Job,
-    (budget, watch): (&Budget, &Watch),
+    (budget, watch, threads): (&Budget, &Watch, usize),
     sink: S,
     count: &(dyn Fn() + Sync),
 ) -> Result<(S::Out, Tally), ClipError> {
@@ -70,7 +70,7 @@ pub(super) fn run<S: FrameSink>(
         latest: None,
         tally: Tally::default(),
     };
-    match worker.decode(job, budget, watch) {
+    match worker.decode(job, (budget, watch, threads)) {
         Ok(()) | Err(Halt::Stopped) => Ok((worker.sink.finish(), worker.tally)),
         Err(Halt::Failed(error)) => Err(error),
         Err(Halt::Ffmpeg(error)) => Err(decoder_error(&index.path, error)),
@@ -78,9 +78,14 @@ pub(super) fn run<S: FrameSink>(
 }
 
 impl<S: FrameSink> Worker<'_, S> {
-    fn decode(&mut self, job: &Job, budget: &Budget, watch: &Watch) -> Result<(), Halt> {
+    fn decode(
+        &mut self,
+        job: &Job,
+        (budget, watch, threads): (&Budget, &Watch, usize),
+    ) -> Result<(), Halt> {
         let plan = &self.index.plan;
-        let mut decoder = decoder::open(job.parameters.clone(), plan.time_base, plan.strict)?;
+        let parameters = job.parameters.clone();
+        let mut decoder = decoder::open(parameters, plan.time_base, plan.strict, threads)?;
         for parcel in &job.packets {
             if budget.is_cancelled() {
                 return Ok(());

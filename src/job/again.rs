@@ -63,12 +63,9 @@ pub fn judge_again(
         kept: Kept::look(&Keeping::default()),
     };
     let mut done = Done::default();
-    let mut watched = Vec::new();
-    for (setup, clips) in session.setups.iter().zip(prepared) {
-        let Some(seen) = whole.watch_setup(setup, clips, &mut done) else {
-            return Err(vec!["stopped before all clips were judged".to_owned()]);
-        };
-        watched.push((setup, seen));
+    let watched = whole.watch(&prepared, &mut done);
+    if watched.len() < session.setups.len() {
+        return Err(vec!["stopped before all clips were judged".to_owned()]);
     }
     let judged = whole.judge(&watched, &mut done.failures);
     let out: Vec<Timing> = judged

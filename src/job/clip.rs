@@ -3,7 +3,7 @@
 use crate::limits;
 use std::collections::BTreeMap;
 
-use super::Events;
+use super::Line;
 use super::cues::CueTimes;
 use super::evidence::{Shot, shots};
 use super::gauge::{Film, Gauge};
@@ -17,14 +17,13 @@ use super::shade::is_shaded;
 use super::signals::{Signals, condense};
 use super::softness::FilmSoftness;
 use super::steady::{Footing, Touched};
-use super::stimuli::stimuli;
 use super::subject::{Energy, Seen, sides};
 use super::verdicts::observe_by_own;
-use crate::clip::{ClipError, ClipIndex, DecodeReport, decode_until};
+use crate::clip::{ClipError, ClipIndex, Crew, DecodeReport, decode_until};
 use crate::geometry::{Point, Quad, UprightPx};
 use crate::rig::Rig;
 use crate::store::schema::{self, Side};
-use crate::trial::{Bounds, Curve, Observed, Rules, SwingError};
+use crate::trial::{Bounds, Curve, FilmLimit, Observed, Rules, SwingError};
 use crate::units::TimeScale;
 
 /// How a clip's time is told.
@@ -93,6 +92,8 @@ pub struct Watched {
     pub cues: CueTimes,
     /// The trials as far as this clip alone tells: when pictures are taken.
     pub glimpsed: Vec<Observed>,
+    /// How little blur its film tells from none, held against its own best.
+    pub own_limit: Option<FilmLimit>,
     /// Pictures of the trials' moments, per trial.
     pub shots: Vec<Vec<Shot>>,
 }
@@ -127,13 +128,31 @@ pub enum WatchError {
     },
 }
 
-/// Decodes a clip, `workers` stretches at a time, and gathers what its frames say.
+/// Decodes a clip, stretch by stretch, and gathers what its frames say.
 ///
 /// # Errors
 /// [`WatchError`].
 pub fn film(
     ready: &Ready,
-    workers: usize,
+    crew: &Crew,
+    progress: impl Fn(u64) + Sync,
+    stopped: impl Fn() -> bool + Sync,
+) -> Result<(Film, DecodeReport), WatchError> {
+    let index = &ready.index;
+    let threads = index.threads(crew.size());
+    let first = pass(ready, (crew, threads), &progress, &stopped);
+    match first {
+        Ok((_, report)) if threads > 1 && !report.is_whole(index) => {}
+        Err(_) if threads > 1 && !stopped() => {}
+        done => return done,
+    }
+    // Around damage FFmpeg's own threads show other pixels from machine to machine.
+    pass(ready, (crew, 1), &progress, &stopped)
+}
+
+fn pass(
+    ready: &Ready,
+    crew: (&Crew, usize),
     progress: impl Fn(u64) + Sync,
     stopped: impl Fn() -> bool + Sync,
 ) -> Result<(Film, DecodeReport), WatchError> {
@@ -141,7 +160,7 @@ pub fn film(
     let mut failed = None;
     let report = decode_until(
         &ready.index,
-        workers,
+        crew,
         |_| ready.gauge.sink(),
         |part| {
             if let Err(e) = part.and_then(|p| whole.append(p)) {
@@ -167,11 +186,11 @@ pub fn film(
 pub fn condense_film(
     rig: &Rig,
     ready: &Ready,
-    workers: usize,
-    events: &dyn Events,
+    crew: &Crew,
+    line: &Line<'_>,
+    stopped: impl Fn() -> bool + Sync,
 ) -> Result<Signals, WatchError> {
-    let progress = |n| events.frames(n);
-    let (film, report) = film(ready, workers, progress, || events.stopped())?;
+    let (film, report) = film(ready, crew, line, stopped)?;
     condense(rig, ready, film, report)
 }
 
@@ -189,22 +208,22 @@ pub fn watch(
     let times = s.shot(&clock.scale);
     let mut warnings = s.facts.warnings.clone();
     let curve = s.curve(&times);
-    let mut swings = stimuli(rig, &curve, &times, s)?;
-    warnings.extend(segments::widen(
-        &clock.scale,
-        curve.frame_s,
-        &mut swings.stimuli,
-    ));
-    if swings.stimuli.is_empty() {
+    if cfg!(feature = "try-limits") {
+        s.find_stimuli(rig, &curve, &times)?;
+    }
+    let mut started = std::mem::take(&mut s.started);
+    warnings.extend(segments::widen(&clock.scale, curve.frame_s, &mut started));
+    if started.is_empty() {
         warnings.push(nothing::words(rig, s));
     }
-    let mixed_up = swings.side_clarity < limits::LEAST_CLARITY.get() && swings.stimuli.len() > 1;
+    let side_clarity = s.facts.side_clarity;
+    let mixed_up = side_clarity < limits::LEAST_CLARITY.get() && started.len() > 1;
     if mixed_up {
         warnings.push(format!(
             "near and far could hardly be told apart (clarity {:.2} of 1), so the trials are void; \
              give target and background different, plain-to-see textures, and mask graphics that \
              move",
-            swings.side_clarity
+            side_clarity
         ));
     }
     let black = s.facts.flicker.is_some_and(|f| f.goes_black());
@@ -217,13 +236,8 @@ pub fn watch(
         );
     }
     warnings.extend(s.facts.lag.warning.clone());
-    let bounds = Bounds::of(
-        &swings.stimuli,
-        s.facts.lag.lag,
-        rules.hold_on(curve.period_s),
-    );
-    let area = rig.screen.af_area.into();
-    let shaded = is_shaded(&mut s.pictures, &curve, &bounds, rules, area)?;
+    let bounds = Bounds::of(&started, s.facts.lag.lag, rules.hold_on(curve.period_s));
+    let shaded = is_shaded(&s.row_light, &curve, &bounds, rules);
     if shaded {
         warnings.push(
             "rows of the focus area are lit in some trials and dark in others (a band of the \
@@ -264,6 +278,7 @@ pub fn watch(
         hygiene,
         warnings,
         glimpsed: Vec::new(),
+        own_limit: None,
         shots: Vec::new(),
         drawn: drawn.map(|d| d.masks).unwrap_or_default(),
         sides: all,
@@ -277,7 +292,7 @@ pub fn watch(
     };
     // Pictures can only be taken now; where a trial settles hardly depends on
     // what it is held against later.
-    watched.glimpsed = observe_by_own(&watched, rules);
+    (watched.glimpsed, watched.own_limit) = observe_by_own(&watched, rules);
     let sights = signals.sights.as_mut();
     watched.shots = shots(sights, &times, &watched.curve, &watched.glimpsed)?;
     Ok(watched)

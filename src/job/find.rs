@@ -83,13 +83,11 @@ fn glance(
     events: &dyn Events,
 ) -> Result<Looks, LookError> {
     let name = index.path.file_name().unwrap_or(index.path.as_os_str());
-    events.clip(
+    let line = events.clip(
         &format!("{}: screen", name.to_string_lossy()),
         index.stamps.len() as u64,
     );
-    let looks = look(index, false, options.workers, |n| events.frames(n));
-    events.clip_done();
-    looks
+    look(index, false, options.workers, &line)
 }
 
 /// Looks for the screen in the clip's beginning, and in all of it where

@@ -12,6 +12,7 @@ use super::clip::watch;
 use super::setup::rules;
 use super::source::{Prepared, Source, Told, Untold, open, tell};
 use super::{Events, JobError, JobOptions, Kept, find, output, rate, setup_clips};
+use crate::clip::Crew;
 use crate::rig::{Rig, Session, identity};
 
 /// What became of one clip.
@@ -130,7 +131,10 @@ fn one(
     let place = place.ok_or_else(|| here("no folder for signals is named".to_owned()))?;
     let name = path.file_name().unwrap_or(path.as_os_str());
     let name = options.shown(&name.to_string_lossy());
-    let told = tell(&source, &name, path, rig, options, kept, events)?;
+    let told = {
+        let crew = Crew::new(options.workers);
+        tell(&source, &name, path, rig, options, kept, (&crew, events))?
+    };
     if let Some(why) = told.unkept {
         return Err(here(why));
     }

@@ -6,6 +6,7 @@
 //! is decoded and reported together ([`JobError`]); a clip that cannot be
 //! judged is listed and the rest goes on.
 
+mod abreast;
 mod again;
 mod check;
 mod clip;
@@ -53,6 +54,8 @@ pub(crate) use rehearse::{Rehearsed, rehearse};
 pub(crate) use segments::{Run, runs};
 pub(crate) use setup::rules;
 
+use rayon::prelude::*;
+
 use crate::rig::{Reference, Session, Setup};
 use crate::store::schema::Timing;
 use source::{Prepared, Source, open};
@@ -68,7 +71,7 @@ pub struct JobOptions {
     pub out: PathBuf,
     /// Replace results of other clips or settings.
     pub force: bool,
-    /// Threads that decode and measure.
+    /// Threads that decode and measure, of all clips together.
     pub workers: usize,
     /// The clip that came through standard input and lies in this temporary
     /// file: written down as `-`.
@@ -98,14 +101,16 @@ impl JobOptions {
     }
 }
 
+/// Is told how many of a clip's frames are done, from any thread; the clip is
+/// over when it is dropped.
+pub type Line<'a> = Box<dyn Fn(u64) + Sync + 'a>;
+
 /// What goes on, for whoever shows it.
 pub trait Events: Sync {
-    /// A clip is about to be decoded.
-    fn clip(&self, name: &str, frames: u64);
-    /// So many of its frames are done.
-    fn frames(&self, done: u64);
-    /// The clip is over.
-    fn clip_done(&self);
+    /// So many clips are to be decoded, of so many frames together.
+    fn ahead(&self, _clips: usize, _frames: u64) {}
+    /// A clip is about to be decoded; several may be at a time.
+    fn clip(&self, name: &str, frames: u64) -> Line<'_>;
     /// Worth a person's attention.
     fn warning(&self, text: &str);
     /// Worth knowing.
@@ -120,9 +125,9 @@ pub trait Events: Sync {
 pub struct Silent;
 
 impl Events for Silent {
-    fn clip(&self, _: &str, _: u64) {}
-    fn frames(&self, _: u64) {}
-    fn clip_done(&self) {}
+    fn clip(&self, _: &str, _: u64) -> Line<'_> {
+        Box::new(|_| {})
+    }
     fn warning(&self, _: &str) {}
 }
 
@@ -170,14 +175,10 @@ pub fn run(
         kept,
     };
     let mut done = Done::default();
-    let mut watched = Vec::new();
-    for (setup, clips) in session.setups.iter().zip(prepared) {
-        let Some(seen) = whole.watch_setup(setup, clips, &mut done) else {
-            done.stopped = true;
-            done.unfinished = true;
-            break;
-        };
-        watched.push((setup, seen));
+    let watched = whole.watch(&prepared, &mut done);
+    if watched.len() < session.setups.len() {
+        done.stopped = true;
+        done.unfinished = true;
     }
     for (timing, pack) in whole.judge(&watched, &mut done.failures) {
         whole.keep(&timing, &pack, &mut done);
@@ -203,10 +204,13 @@ fn prepare(
             }
             continue;
         }
-        let mut clips = Vec::new();
-        for path in setup_clips(setup) {
-            clips.push(open(&path, &setup.rig, options, kept, &mut faults));
-        }
+        let opened = setup_clips(setup).into_par_iter().map(|path| {
+            let mut own = Vec::new();
+            let clip = open(&path, &setup.rig, options, kept, &mut own);
+            (clip, own)
+        });
+        let (clips, own): (Vec<Prepared>, Vec<Vec<JobError>>) = opened.unzip();
+        faults.extend(own.into_iter().flatten());
         if faults.is_empty() && !options.force {
             let hashes: Vec<&str> = clips
                 .iter()

@@ -12,7 +12,9 @@ use super::subject::Energy;
 use crate::screen::Reel;
 use crate::screen::steady::{Place, Sight};
 use crate::sharpness::{BANDS, Reading};
+use crate::store::schema::{OnsetSeen, Side};
 use crate::store::signals::{About, SignalsReader, SignalsWriter};
+use crate::trial::Stimulus;
 use crate::trial::motion::Shift;
 use crate::units::{StoredTime, TimeScale};
 
@@ -35,6 +37,7 @@ pub fn pack(path: &Path, about: &About, s: &mut Signals, scale: &TimeScale) -> i
     out.numbers("change", s.readings.iter().map(change))?;
     out.numbers("white", s.readings.iter().map(|r| narrow(r.white)))?;
     out.numbers("light", s.light.iter().map(|v| narrow(*v)))?;
+    out.numbers("keys", s.keys.iter().map(|k| whole(*k)))?;
     let lost = s.facts.footing.lost();
     out.numbers("lost", lost.iter().map(|l| u8::from(*l)))?;
     pack_places(&mut out, &s.seen)?;
@@ -59,6 +62,10 @@ pub fn pack(path: &Path, about: &About, s: &mut Signals, scale: &TimeScale) -> i
             .to_vec()
     })?;
     out.numbers("cover", s.cover.iter().map(|v| narrow(*v)))?;
+    out.numbers("row_light", s.row_light.iter().copied())?;
+    list(&mut out, "started", STARTED, &s.started, |t| {
+        pack_start(t).to_vec()
+    })?;
     out.close()
 }
 
@@ -85,8 +92,17 @@ pub fn unpack(
         Ok(())
     })?;
     let mut pictures = Reel::new(CELLS.0, CELLS.1);
-    file.changes("pictures", CELLS.0 * CELLS.1, |row| {
-        pictures.push_codes(row.iter().copied())
+    // What is judged from is made of them already; only a limit that is tried
+    // makes it anew.
+    if cfg!(feature = "try-limits") {
+        file.changes("pictures", CELLS.0 * CELLS.1, |row| {
+            pictures.push_codes(row.iter().copied())
+        })?;
+    }
+    let mut started = Vec::new();
+    file.rows("started", STARTED, |row: &[f64]| {
+        started.push(unpack_start(row).ok_or_else(|| unfit("started"))?);
+        Ok(())
     })?;
     let mut shifts = Vec::new();
     file.rows("shifts", 5, |m: &[f32]| {
@@ -105,8 +121,11 @@ pub fn unpack(
         readings,
         light,
         seen: Vec::new(),
+        keys: Vec::new(),
         shifts,
         cover: wide(&file.numbers("cover")?),
+        row_light: file.numbers("row_light")?,
+        started,
         energy: Energy {
             updates,
             frequencies: frequencies.try_into().map_err(|_| unfit("band_cph"))?,
@@ -126,17 +145,17 @@ fn fits(s: &Signals, scale: &TimeScale) -> io::Result<()> {
     if frames == 0 || !same(s.light.len()) || !same(s.facts.footing.lost().len()) {
         return Err(unfit("light"));
     }
-    if s.facts.keys.iter().any(|k| *k >= frames) {
-        return Err(unfit("keys"));
-    }
     let times = s.shot(scale);
     if !times.iter().all(|t| t.is_finite()) || times.windows(2).any(|w| w[0] >= w[1]) {
         return Err(unfit("time_s"));
     }
-    let updates = s.curve(&times).samples.len();
+    let updates = s.updates(&times);
     let same = |n: usize| n == 0 || n == updates;
     if s.energy.updates.len() != updates || !same(s.pictures.len()) {
         return Err(unfit("band_energy"));
+    }
+    if !s.row_light.len().is_multiple_of(updates.max(1)) {
+        return Err(unfit("row_light"));
     }
     if !same(s.cover.len()) {
         return Err(unfit("cover"));
@@ -152,6 +171,38 @@ fn fits(s: &Signals, scale: &TimeScale) -> io::Result<()> {
     } else {
         Err(unfit("shifts"))
     }
+}
+
+/// Numbers of a stimulus.
+const STARTED: usize = 6;
+/// In this order, by number.
+const SIDES: [Option<Side>; 3] = [None, Some(Side::Near), Some(Side::Far)];
+const SEEN: [OnsetSeen; 3] = [OnsetSeen::Screen, OnsetSeen::Direct, OnsetSeen::Sound];
+
+fn pack_start(s: &Stimulus) -> [f64; STARTED] {
+    let place = |p: Option<usize>| p.map_or(f64::NAN, |p| p as f64);
+    [
+        place(SIDES.iter().position(|x| *x == s.side)),
+        s.move_s.unwrap_or(f64::NAN),
+        s.onset_s,
+        place(SEEN.iter().position(|x| *x == s.seen)),
+        s.onset_u_s,
+        s.off_s.unwrap_or(f64::NAN),
+    ]
+}
+
+/// `None` where it is no stimulus.
+fn unpack_start(row: &[f64]) -> Option<Stimulus> {
+    let [side, move_s, onset_s, seen, onset_u_s, off_s] = *row.first_chunk::<STARTED>()?;
+    let told = |v: f64| Some(v).filter(|v| v.is_finite());
+    Some(Stimulus {
+        side: *SIDES.get(side as usize)?,
+        move_s: told(move_s),
+        onset_s: told(onset_s)?,
+        seen: *SEEN.get(seen as usize)?,
+        onset_u_s: told(onset_u_s)?,
+        off_s: told(off_s),
+    })
 }
 
 fn readings(file: &mut SignalsReader, frames: usize) -> io::Result<Vec<Reading>> {

@@ -8,11 +8,10 @@ use super::clip::Watched;
 use super::setup::{Outcome, rules};
 use super::softness::FilmSoftness;
 use super::subject::{Seen, learn, refilmed};
-use super::verdicts::{Yardstick, Yardsticks, courses, observe_all, own, tell_films};
+use super::verdicts::{Yardstick, Yardsticks, own};
 use crate::rig::{Reference, Setup};
 use crate::sharpness::{Blurred, Energies, disc};
 use crate::store::schema::{ReferenceFrom, Side};
-use crate::trial::Rules;
 use crate::trial::energies::middle;
 
 /// A sharp subject as one clip filmed it.
@@ -66,16 +65,15 @@ fn steady(watched: &Watched, hit: f64) -> Option<Energies> {
     let sharp = middle(updates);
     let whole = 0..updates.len();
     let subject = learn(&watched.energy, &sharp, std::slice::from_ref(&whole), 0)?;
-    let same = |e: &&Energies| disc::diameter(subject.blur(e).square).abs() <= hit;
+    let same = |e: &&Energies| disc::diameter(subject.square(e)).abs() <= hit;
     (2 * updates.iter().filter(same).count() > updates.len()).then_some(sharp)
 }
 
 /// The yardsticks of every clip of a setup whose hits are at most `hit` ‰.
-pub fn yardsticks(outcomes: &[Outcome], hand: &ByHand, rules: &Rules) -> Vec<Yardsticks> {
-    let hit = rules.hit;
+pub fn yardsticks(outcomes: &[Outcome], hand: &ByHand, hit: f64) -> Vec<Yardsticks> {
     let clips: Vec<Option<Filmed<'_>>> = outcomes
         .iter()
-        .map(|o| Some(Filmed::of(o.watched.as_ref().ok()?, rules)))
+        .map(|o| Some(Filmed::of(o.watched.as_ref().ok()?)))
         .collect();
     let of = |filmed: &Filmed<'_>| {
         let mut all = own(filmed.watched);
@@ -104,10 +102,8 @@ struct Filmed<'a> {
 }
 
 impl<'a> Filmed<'a> {
-    fn of(watched: &'a Watched, rules: &Rules) -> Self {
-        let mut courses = courses(watched, &own(watched));
-        let seen = observe_all(watched, &courses, rules);
-        let limit = tell_films(watched, &mut courses, &seen, rules);
+    fn of(watched: &'a Watched) -> Self {
+        let limit = watched.own_limit;
         Self {
             watched,
             square_u: limit.map_or(0.0, |l| l.least * l.least),

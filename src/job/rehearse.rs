@@ -4,7 +4,7 @@ use super::clip::{Clock, Ready, film, watch};
 use super::gauge::Gauge;
 use super::signals::condense;
 use super::{rate, rules};
-use crate::clip::ClipIndex;
+use crate::clip::{ClipIndex, Crew};
 use crate::rig::Rig;
 use crate::store::schema::Side;
 use crate::store::schema::hygiene::Hygiene;
@@ -64,7 +64,8 @@ pub fn rehearse(
         gauge,
         found: None,
     };
-    let (film, report) = film(&ready, workers, progress, || false).map_err(|e| e.to_string())?;
+    let (film, report) =
+        film(&ready, &Crew::new(workers), progress, || false).map_err(|e| e.to_string())?;
     let signals = condense(rig, &ready, film, report).map_err(|e| e.to_string())?;
     let watched = watch(rig, &ready.clock, &rules(rig), signals).map_err(|e| e.to_string())?;
     Ok(Rehearsed {

@@ -17,30 +17,34 @@ use crate::trial::{Bounds, Curve, Rules};
 /// half of the light is half of the picture's contrast, a quarter of its energy.
 const DARK: f32 = 0.5;
 
-/// Whether any row of `area` (left, top, right, bottom of the screen) is lit in
-/// one trial of a side and dark in another. Without `pictures` (one a sample of
-/// the curve) nothing is told.
+/// Light of the rows of `area` (left, top, right, bottom of the screen), picture
+/// by picture.
 ///
 /// # Errors
 /// When the temporary pictures cannot be read.
-pub fn is_shaded(
-    pictures: &mut Reel,
-    curve: &Curve,
-    bounds: &[Bounds],
-    rules: &Rules,
-    area: [f64; 4],
-) -> io::Result<bool> {
-    let mut sides: BTreeMap<Option<Side>, Vec<Vec<f32>>> = BTreeMap::new();
+pub fn light_of_rows(pictures: &mut Reel, area: [f64; 4]) -> io::Result<Vec<f32>> {
+    let mut out = Vec::new();
+    for k in 0..pictures.len() {
+        out.extend(rows(&pictures.get(k)?, area));
+    }
+    Ok(out)
+}
+
+/// Whether any row of the focus area is lit in one trial of a side and dark in
+/// another, by what [`light_of_rows`] says of each sample of the curve; without
+/// it nothing is told.
+pub fn is_shaded(light: &[f32], curve: &Curve, bounds: &[Bounds], rules: &Rules) -> bool {
+    let width = light.len() / curve.samples.len().max(1);
+    let mut sides: BTreeMap<Option<Side>, Vec<&[f32]>> = BTreeMap::new();
     for b in bounds {
         let end = b.shown_onset_s() + rules.window_s;
         let over = b.over_s.unwrap_or(f64::MAX);
         let k = curve.at_or_after(end.min(over)).saturating_sub(1);
-        if k < pictures.len() {
-            let rows = rows(&pictures.get(k)?, area);
+        if let Some(rows) = light.get(k * width..(k + 1) * width) {
             sides.entry(b.stimulus.side).or_default().push(rows);
         }
     }
-    Ok(sides.values().any(|trials| differ(trials)))
+    sides.values().any(|trials| differ(trials))
 }
 
 /// Light of the area's rows ÷ that of the area, each with its neighbours.
@@ -61,8 +65,8 @@ fn rows(picture: &Thumb, area: [f64; 4]) -> Vec<f32> {
     near.map(|v| v / mean.max(f32::MIN_POSITIVE)).collect()
 }
 
-fn differ(trials: &[Vec<f32>]) -> bool {
-    let rows = trials.first().map_or(0, Vec::len);
+fn differ(trials: &[&[f32]]) -> bool {
+    let rows = trials.first().map_or(0, |t| t.len());
     (0..rows).any(|y| {
         let light = || trials.iter().map(|t| t[y]);
         let (low, high) = (
@@ -99,9 +103,9 @@ mod tests {
         let band =
             |x: usize, y: usize| texture(x, y) * if (20..28).contains(&y) { 0.2 } else { 1.0 };
         let band = rows(&picture(band), AREA);
-        assert!(!differ(&[plain.clone(), dim, soft]));
-        assert!(differ(&[plain.clone(), band.clone()]));
-        assert!(!differ(&[band.clone(), band]));
-        assert!(!differ(&[plain]) && !differ(&[]));
+        assert!(!differ(&[&plain, &dim, &soft]));
+        assert!(differ(&[&plain, &band]));
+        assert!(!differ(&[&band, &band]));
+        assert!(!differ(&[&plain]) && !differ(&[]));
     }
 }

@@ -17,8 +17,9 @@ use super::gauge::Film;
 use super::hygiene::{SteadyLight, even_direct};
 use super::lag::{self, LagSeen};
 use super::segments;
+use super::shade::light_of_rows;
 use super::steady::Footing;
-use super::stimuli::{direct_view, screen_view};
+use super::stimuli::{direct_view, screen_view, stimuli};
 use super::subject::Energy;
 use crate::clip::DecodeReport;
 use crate::rig::{Rig, Stimulus, SwingAt};
@@ -30,7 +31,7 @@ use crate::trial::cue::Spell;
 use crate::trial::energies::energies;
 use crate::trial::graphics::{Change, changes};
 use crate::trial::motion::Shift;
-use crate::trial::{Curve, View, coverage, median, shifts};
+use crate::trial::{Curve, Stimulus as Started, View, coverage, median, shifts};
 use crate::units::{StoredTime, TimeScale};
 
 /// A clip without its pixels.
@@ -39,6 +40,8 @@ pub struct Signals {
     pub facts: Facts,
     /// Stamp of every frame.
     pub times: Vec<StoredTime>,
+    /// Numbers of the frames that were coded as key frames, for looking at.
+    pub keys: Vec<usize>,
     /// Readings of the autofocus area, flicker taken out.
     pub readings: Vec<Reading>,
     /// The trigger light by its strongest colour, where there is one.
@@ -54,7 +57,12 @@ pub struct Signals {
     pub cover: Vec<f64>,
     /// Energies of every update by band.
     pub energy: Energy,
-    /// Coarse pictures of every update; empty unless the target swings.
+    /// What started each trial: nothing in `[trial]` bears on it.
+    pub started: Vec<Started>,
+    /// Light of the focus area's rows in every picture, one picture after the other.
+    pub row_light: Vec<f32>,
+    /// Coarse pictures of every update; empty unless the target swings, and where
+    /// signals were read back.
     pub pictures: Reel,
     /// Pictures for evidence, while the film is at hand; not kept.
     pub sights: Option<Sights>,
@@ -77,12 +85,12 @@ pub struct Facts {
     pub direct: bool,
     /// Height of the screen, film pixels.
     pub height_px: f64,
-    /// Numbers of the frames that were coded as key frames.
-    pub keys: Vec<usize>,
     /// New live-view pictures per second, where slower than the refresh.
     pub live_view_hz: Option<f64>,
     /// How late the screen shows the world.
     pub lag: LagSeen,
+    /// How clearly near and far were told apart, 0 (not at all) ..= 1.
+    pub side_clarity: f64,
     /// Light that does not stand still.
     pub flicker: Option<Flicker>,
     /// How the filming camera was held.
@@ -114,6 +122,30 @@ impl Signals {
         let mut curve = Curve::new(times, &self.readings, rhythm);
         self.facts.footing.thin(&mut curve);
         curve
+    }
+
+    /// How many samples that has.
+    pub fn updates(&self, times: &[f64]) -> usize {
+        let rhythm = self.facts.rhythm.map(|[period, phase]| (period, phase));
+        let every_frame = || (0..=times.len()).collect();
+        let starts = Curve::updates(times, rhythm).unwrap_or_else(every_frame);
+        let there = |w: &&[usize]| self.facts.footing.is_there(w[0], w[1]);
+        starts.windows(2).filter(there).count()
+    }
+
+    /// Finds what started each trial, from how the target moves and the pictures.
+    ///
+    /// # Errors
+    /// When temporary files cannot be read back.
+    pub fn find_stimuli(
+        &mut self,
+        rig: &Rig,
+        curve: &Curve,
+        times: &[f64],
+    ) -> Result<(), WatchError> {
+        let found = stimuli(rig, curve, times, self)?;
+        (self.started, self.facts.side_clarity) = (found.stimuli, found.side_clarity);
+        Ok(())
     }
 }
 
@@ -189,7 +221,7 @@ pub fn condense(
                 .zip(stated)
                 .and_then(|(m, s)| slower(m.period_s, s)),
             lag: LagSeen::default(),
-            keys: std::mem::take(&mut film.keys),
+            side_clarity: 1.0,
             flicker: light.flicker().copied(),
             edges_px: edges(&film.places),
             footing,
@@ -202,10 +234,13 @@ pub fn condense(
         readings: film.readings.iter().map(plain_reading).collect(),
         light: film.light.iter().map(|v| plain(*v)).collect(),
         seen: std::mem::take(&mut film.places),
+        keys: std::mem::take(&mut film.keys),
         times: std::mem::take(&mut film.times),
         shifts: Vec::new(),
         cover: Vec::new(),
         energy: Energy::default(),
+        started: Vec::new(),
+        row_light: Vec::new(),
         pictures: Reel::new(1, 1),
         sights: None,
     };
@@ -226,6 +261,8 @@ pub fn condense(
     };
     let footing = &signals.facts.footing;
     signals.facts.lag = lag::measure(rig, ready, &mut film, &curve, &times, footing, rhythm)?;
+    signals.row_light = light_of_rows(&mut signals.pictures, rig.screen.af_area.into())?;
+    signals.find_stimuli(rig, &curve, &times)?;
     signals.sights = Some(Sights {
         eye: gauge.eye().clone(),
         kept: film.kept,

@@ -7,7 +7,7 @@ use super::gauge::Gauge;
 use super::kept::{Found, Kept, load, sha_of, unusable};
 use super::signals::Signals;
 use super::{Events, JobError, JobOptions, find, rate};
-use crate::clip::{ClipIndex, ProbeOptions, ffmpeg_version, first_picture, probe};
+use crate::clip::{ClipIndex, Crew, ProbeOptions, ffmpeg_version, first_picture, probe};
 use crate::geometry::{Quad, UprightPx};
 use crate::rig::Rig;
 
@@ -194,7 +194,7 @@ pub fn tell(
     rig: &Rig,
     options: &JobOptions,
     kept: &Kept,
-    events: &dyn Events,
+    (crew, events): (&Crew, &dyn Events),
 ) -> Result<Told, Untold> {
     let waiting = match source {
         Source::Kept(file, _) => return reuse(file, rig).map_err(Untold::of_clip),
@@ -224,11 +224,10 @@ pub fn tell(
         )),
         Found::Nothing => {}
     }
-    events.clip(name, waiting.index.stamps.len() as u64);
     let ready = &waiting.ready().map_err(Untold::of_clip)?;
-    let signals = condense_film(rig, ready, options.workers, events);
-    events.clip_done();
-    let mut signals = signals?;
+    let line = events.clip(name, waiting.index.stamps.len() as u64);
+    let mut signals = condense_film(rig, ready, crew, &line, || events.stopped())?;
+    drop(line);
     let piped = options.stdin.as_deref() == Some(path);
     let clip = piped.then_some("-");
     let saved = kept.keep(path, clip, &ready.index, rig, &ready.clock, &mut signals);

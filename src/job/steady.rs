@@ -104,9 +104,12 @@ impl Footing {
         if self.lost_s.is_empty() {
             return;
         }
-        curve
-            .samples
-            .retain(|s| !self.lost[s.first..s.end].iter().any(|l| *l));
+        curve.samples.retain(|s| self.is_there(s.first, s.end));
+    }
+
+    /// Whether the screen was there in all of these frames.
+    pub fn is_there(&self, first: usize, end: usize) -> bool {
+        self.lost_s.is_empty() || !self.lost[first..end].iter().any(|l| *l)
     }
 
     /// Times and values of the frames that show the screen.

@@ -80,19 +80,23 @@ pub fn sharpest(
         .flat_map(|s| s.clone().filter_map(|k| hold(curve, k, s.end, hold_s)))
         .collect();
     let best = |of: &dyn Fn(&Energies) -> f64| {
-        let levels: Vec<f64> = energy.updates.iter().map(of).collect();
+        let mut levels = vec![0.0; energy.updates.len()];
+        for s in stretches {
+            let own = energy.updates[s.clone()].iter().map(of);
+            levels[s.clone()]
+                .iter_mut()
+                .zip(own)
+                .for_each(|(l, v)| *l = v);
+        }
         let by = |r: &Range<usize>| ranked::middle(levels[r.clone()].to_vec()).unwrap_or(0.0);
-        let top = holds.iter().max_by(|a, b| by(a).total_cmp(&by(b)))?;
+        let each = holds.iter().map(|r| (by(r), r));
+        let (_, top) = each.max_by(|a, b| a.0.total_cmp(&b.0))?;
         Some(middle(&energy.updates[top.clone()]))
     };
     let first = best(&level)?;
-    let subject = learn(
-        energy,
-        &first,
-        stretches,
-        updates_of(hold_s, curve.period_s),
-    )?;
-    best(&|e| -subject.blur(e).square)
+    let hold = updates_of(hold_s, curve.period_s);
+    let subject = Subject::learn(&first, &rows(energy, stretches), &energy.frequencies, hold)?;
+    best(&|e| -subject.square(e))
 }
 
 /// The hold that begins at update `k`, if it ends before `end` and has no hole.
@@ -116,11 +120,14 @@ pub fn learn(
     stretches: &[Range<usize>],
     hold: usize,
 ) -> Option<Subject> {
-    let rows: Vec<&[Energies]> = stretches
-        .iter()
-        .map(|s| &energy.updates[s.clone()])
-        .collect();
-    Subject::learn(sharp, &rows, &energy.frequencies, hold)
+    let rows = rows(energy, stretches);
+    let subject = Subject::learn(sharp, &rows, &energy.frequencies, hold)?;
+    Some(subject.at_rest(&rows))
+}
+
+fn rows<'a>(energy: &'a Energy, stretches: &[Range<usize>]) -> Vec<&'a [Energies]> {
+    let rows = stretches.iter().map(|s| &energy.updates[s.clone()]);
+    rows.collect()
 }
 
 /// A side's course of blur against a reference.

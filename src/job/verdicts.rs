@@ -195,8 +195,8 @@ fn unseen(watched: &Watched, bounds: &Bounds, rules: &Rules) -> Observed {
 }
 
 /// The trials held against the clip's own best, at what its own film tells: for
-/// what does not wait for the rest of the setup.
-pub fn observe_by_own(watched: &Watched, rules: &Rules) -> Vec<Observed> {
+/// what does not wait for the rest of the setup; and that film's limit.
+pub fn observe_by_own(watched: &Watched, rules: &Rules) -> (Vec<Observed>, Option<FilmLimit>) {
     let yardsticks = own(watched);
     let mut courses = courses(watched, &yardsticks);
     let coarse = observe_all(watched, &courses, &rules.coarse());
@@ -204,7 +204,8 @@ pub fn observe_by_own(watched: &Watched, rules: &Rules) -> Vec<Observed> {
     if let Some(l) = &limit {
         unselect(&yardsticks, &mut courses, &coarse, l);
     }
-    observe_all(watched, &courses, &rules.filmed(limit))
+    let seen = observe_all(watched, &courses, &rules.filmed(limit));
+    (seen, limit)
 }
 
 /// Tells each side's film, and how little blur this clip tells from none: that of

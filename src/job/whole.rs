@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 
 use rayon::prelude::*;
 
+use super::abreast::{UnderWay, abreast, lanes};
 use super::clip::watch;
 use super::delta::delta;
 use super::kept::{self, Found, Kept};
@@ -14,6 +15,7 @@ use super::setup::{self, Outcome, Verdicts, rules};
 use super::source::{Prepared, Source, Untold, tell};
 use super::verdicts::Yardsticks;
 use super::{CONFIDENCE, Done, Events, JobOptions, again, evidence, lag, output};
+use crate::clip::Crew;
 use crate::rig::{Rig, Session, Setup, Stimulus};
 use crate::stats::summary::summarise;
 use crate::store::evidence::{Pack, write_evidence};
@@ -28,6 +30,43 @@ pub struct WatchedSetup {
     hand: Vec<(PathBuf, Outcome)>,
 }
 
+impl WatchedSetup {
+    fn push(&mut self, clip: &ToTime<'_>, outcome: Outcome) {
+        if self.clips.len() < clip.setup.clips.len() {
+            self.clips.push(outcome);
+        } else {
+            self.hand.push((clip.path.to_path_buf(), outcome));
+        }
+    }
+
+    fn len(&self) -> usize {
+        self.clips.len() + self.hand.len()
+    }
+}
+
+/// A clip that is to be timed.
+struct ToTime<'a> {
+    /// Number of its setup.
+    of: usize,
+    setup: &'a Setup,
+    path: &'a Path,
+    source: &'a Result<Source, Untold>,
+    /// It need not be decoded.
+    quick: bool,
+}
+
+impl ToTime<'_> {
+    /// A film's SHA-256 and number of frames, unless it need not be decoded.
+    fn to_decode(&self) -> Option<(&str, u64)> {
+        match self.source {
+            Ok(Source::Film(film)) if !self.quick => {
+                Some((&film.index.sha256, film.index.stamps.len() as u64))
+            }
+            _ => None,
+        }
+    }
+}
+
 /// All that the setups of a session share.
 pub struct Whole<'a> {
     pub session: &'a Session,
@@ -37,48 +76,60 @@ pub struct Whole<'a> {
 }
 
 impl Whole<'_> {
-    /// `None` where the person wanted no more before its last clip was done.
-    pub fn watch_setup(
+    /// The clips of all setups, up to the first setup with a clip that was not done
+    /// when the person wanted no more.
+    pub fn watch(
         &self,
-        setup: &Setup,
-        clips: Vec<Prepared>,
+        prepared: &[Vec<Prepared>],
         done: &mut Done,
-    ) -> Option<WatchedSetup> {
-        let mut out = WatchedSetup::default();
-        // A film keeps all cores busy by itself; kept signals are judged side by side.
-        let quick = |(_, source): &Prepared| self.is_kept(source, &setup.rig);
-        for batch in clips.chunk_by(|a, b| quick(a) && quick(b)) {
-            if self.events.stopped() {
-                return None;
-            }
-            let time = |(path, source): &Prepared| self.time_clip(setup, path, source);
-            let seen: Vec<Timed> = match batch {
-                [one] => vec![time(one)],
-                _ => batch.par_iter().map(time).collect(),
+    ) -> Vec<(&Setup, WatchedSetup)> {
+        let clips = self.clips(prepared);
+        let films: BTreeMap<&str, u64> = clips.iter().filter_map(ToTime::to_decode).collect();
+        self.events.ahead(films.len(), films.values().sum());
+        let (crew, under_way) = (Crew::new(self.options.workers), UnderWay::default());
+        let time = |clip: &ToTime<'_>, events: &dyn Events| {
+            let going_on = || !events.stopped();
+            let work = || going_on().then(|| self.time_clip(clip, &crew, events));
+            let timed = match clip.to_decode() {
+                Some((sha256, _)) => under_way.alone(sha256, work),
+                None => work(),
             };
-            if self.events.stopped() {
-                return None;
-            }
-            for ((path, _), timed) in batch.iter().zip(seen) {
-                if let Some(reused) = timed.reused
-                    && done.counted.insert(timed.outcome.sha256.clone())
-                {
-                    done.reused += usize::from(reused);
-                    done.decoded += usize::from(!reused);
+            timed.filter(|_| going_on())
+        };
+        let none = |setup| (setup, WatchedSetup::default());
+        let mut out: Vec<_> = self.session.setups.iter().map(none).collect();
+        // Kept signals are judged side by side; films share their workers.
+        for batch in clips.chunk_by(|a, b| a.quick == b.quick) {
+            let lanes = match batch {
+                [first, ..] if first.quick => rayon::current_num_threads(),
+                _ => lanes(self.options.workers),
+            };
+            abreast(batch, lanes, self.events, time, |clip, timed| {
+                if let Some(timed) = timed {
+                    let outcome = done.count(clip.setup, timed);
+                    out[clip.of].1.push(clip, outcome);
                 }
-                done.unfinished |= timed.unfinished;
-                let outcome = timed.outcome;
-                if let Err(e) = &outcome.watched {
-                    done.failures.push(format!("{}: {e}", setup.name));
-                }
-                if out.clips.len() < setup.clips.len() {
-                    out.clips.push(outcome);
-                } else {
-                    out.hand.push((path.clone(), outcome));
-                }
-            }
+            });
         }
-        Some(out)
+        let each = out.iter().zip(prepared);
+        let whole = each.take_while(|((_, seen), clips)| seen.len() == clips.len());
+        let whole = whole.count();
+        out.truncate(whole);
+        out
+    }
+
+    fn clips<'c>(&'c self, prepared: &'c [Vec<Prepared>]) -> Vec<ToTime<'c>> {
+        let setups = self.session.setups.iter().enumerate().zip(prepared);
+        let each = setups.flat_map(|((of, setup), clips)| {
+            clips.iter().map(move |(path, source)| ToTime {
+                of,
+                setup,
+                path,
+                source,
+                quick: self.is_kept(source, &setup.rig),
+            })
+        });
+        each.collect()
     }
 
     /// Whether there are signals of a clip, so that it need not be decoded.
@@ -104,7 +155,7 @@ impl Whole<'_> {
         let yardsticks: Vec<Vec<Yardsticks>> = watched
             .par_iter()
             .zip(&hands)
-            .map(|((setup, seen), hand)| yardsticks(&seen.clips, hand, &rules(&setup.rig).coarse()))
+            .map(|((setup, seen), hand)| yardsticks(&seen.clips, hand, rules(&setup.rig).hit))
             .collect();
         let mut verdicts: Vec<Vec<Option<Verdicts<'_>>>> = watched
             .par_iter()
@@ -201,8 +252,9 @@ impl Whole<'_> {
         (timing, pack)
     }
 
-    fn time_clip(&self, setup: &Setup, path: &Path, source: &Result<Source, Untold>) -> Timed {
-        let (options, rig) = (self.options, &setup.rig);
+    fn time_clip(&self, clip: &ToTime<'_>, crew: &Crew, events: &dyn Events) -> Timed {
+        let (path, source) = (clip.path, clip.source);
+        let (options, rig) = (self.options, &clip.setup.rig);
         let excludes = self.session.excludes.iter().filter(|e| e.clip == path);
         let mut outcome = Outcome {
             path: if options.stdin.as_deref() == Some(path) {
@@ -222,11 +274,11 @@ impl Whole<'_> {
             .next()
             .unwrap_or(&name);
         let told = source.as_ref().map_err(Clone::clone);
-        let told = told.and_then(|s| tell(s, name, path, rig, options, &self.kept, self.events));
+        let told = told.and_then(|s| tell(s, name, path, rig, options, &self.kept, (crew, events)));
         let reused = told.as_ref().ok().map(|t| t.reused);
         let watched = told.and_then(|told| {
             if let Some(why) = &told.unkept {
-                self.events.warning(why);
+                events.warning(why);
             }
             outcome.capture_fps = Some(told.clock.scale.rate().fps());
             outcome.ffmpeg = Some(told.ffmpeg);
@@ -254,6 +306,24 @@ struct Timed {
     reused: Option<bool>,
     /// Another run may come farther.
     unfinished: bool,
+}
+
+impl Done {
+    /// Counts a clip, and notes why it failed.
+    fn count(&mut self, setup: &Setup, timed: Timed) -> Outcome {
+        let outcome = timed.outcome;
+        if let Some(reused) = timed.reused
+            && self.counted.insert(outcome.sha256.clone())
+        {
+            self.reused += usize::from(reused);
+            self.decoded += usize::from(!reused);
+        }
+        self.unfinished |= timed.unfinished;
+        if let Err(e) = &outcome.watched {
+            self.failures.push(format!("{}: {e}", setup.name));
+        }
+        outcome
+    }
 }
 
 /// The programs behind a timing file: signals may have been decoded earlier.

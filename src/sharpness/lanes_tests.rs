@@ -56,3 +56,40 @@ fn sums_agree_with_plain_ones() {
     let plain: f64 = a.iter().map(|x| f64::from(*x)).sum();
     assert!((sum(&a) - plain).abs() < 1e-6 * plain);
 }
+
+/// Every row of a table, held against all columns one after the other; rows that
+/// repeat make equals, of which the first counts.
+#[test]
+fn the_least_sum_of_squares_is_that_of_all() {
+    let mut state = 9u64;
+    let mut chance = move || {
+        state = state
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1);
+        (state >> 40) as f64 / (1u64 << 24) as f64
+    };
+    let (rows, wide) = (20, 300);
+    let table: Vec<f64> = (0..rows * wide)
+        .map(|i| (((i % wide) % 140) as f64 / 140.0).powf(1.0 + (i / wide) as f64 / 5.0))
+        .collect();
+    for columns in [0..300, 3..300, 0..82, 5..22, 7..11, 40..41, 10..10] {
+        for n in [0, 1, 5, 6, 7, 20] {
+            let at = 300.0 * chance();
+            let values: Vec<(usize, f64)> = (0..n)
+                .map(|row| (row, table[row * wide + at as usize] + 0.1 * chance()))
+                .collect();
+            let sum = |column: usize| {
+                let squares = values.iter().map(|(row, v)| {
+                    let b = table[row * wide + column];
+                    (v - b) * (v - b)
+                });
+                squares.fold(0.0, |sum, s| sum + s)
+            };
+            let plain = columns.clone().fold((f64::MAX, columns.start), |least, k| {
+                if sum(k) < least.0 { (sum(k), k) } else { least }
+            });
+            let found = least_squares(&values, &table, rows, columns.clone());
+            assert_eq!(found, plain.1 - columns.start, "{columns:?} {n}");
+        }
+    }
+}

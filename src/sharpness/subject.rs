@@ -16,7 +16,7 @@
 //! gain nothing on films of real lenses, where the law holds less well than
 //! noise would allow, and lose half of the hits there at worst.
 
-use std::ops::Range;
+use std::sync::{Arc, Mutex, PoisonError};
 
 use super::band_meter::BANDS;
 use super::disc;
@@ -49,12 +49,7 @@ const ROUNDS: usize = 3;
 #[derive(Clone, Debug)]
 pub struct Subject {
     bands: Vec<Band>,
-    /// Signed squares of the scale, ‰², rising.
-    scale: Vec<f64>,
-    /// What each of them leaves, per band.
-    left: Vec<Vec<f64>>,
-    /// The same of the steps that are tried first.
-    coarse: Vec<Vec<f64>>,
+    law: Arc<Law>,
     /// Standard deviation of a band's ratio at rest.
     scatter: f64,
     /// Updates that a hold has.
@@ -95,15 +90,9 @@ impl Subject {
                 floor: 0.0,
             })
             .collect();
-        let scale = scale();
-        let of = |b: &Band| scale.iter().map(|q| disc::left(*q, b.frequency)).collect();
-        let left: Vec<Vec<f64>> = bands.iter().map(of).collect();
-        let first = |l: &Vec<f64>| l[1..l.len() - 1].iter().step_by(COARSE).copied().collect();
         let mut out = Self {
-            coarse: left.iter().map(first).collect(),
-            left,
+            law: Law::of(frequencies),
             bands,
-            scale,
             scatter: 1.0,
             hold: hold.max(limits::FEWEST_AT_REST.count()),
         };
@@ -115,22 +104,39 @@ impl Subject {
                 break;
             }
         }
-        out.scatter = out.scatter_of(stretches);
         out.bands.iter().any(Band::counts).then_some(out)
+    }
+
+    /// The same with how much blur wanders at rest: what uncertainties rest on.
+    pub fn at_rest(mut self, stretches: &[&[Energies]]) -> Self {
+        self.scatter = self.scatter_of(stretches);
+        self
+    }
+
+    /// The signed square of an update's blur alone, ‰².
+    pub fn square(&self, update: &Energies) -> f64 {
+        self.told(update).0
     }
 
     /// The blur of an update.
     pub fn blur(&self, update: &Energies) -> Blurred {
-        let ratios = self.ratios(update);
-        let k = self.lowest(&ratios);
-        let around = [k - 1, k, k + 1];
+        let (square, k) = self.told(update);
         Blurred {
-            square: vertex(
-                around.map(|i| self.scale[i]),
-                around.map(|i| self.cost(&ratios, i)),
-            ),
+            square,
             square_u: self.scatter / self.slope(k),
         }
+    }
+
+    /// The square, and the step of the scale next to it.
+    fn told(&self, update: &Energies) -> (f64, usize) {
+        let ratios = self.ratios(update);
+        let k = self.law.nearest(ratios.told());
+        let around = [k - 1, k, k + 1];
+        let square = vertex(
+            around.map(|i| self.law.scale[i]),
+            around.map(|i| self.law.apart(ratios.told(), i)),
+        );
+        (square, k)
     }
 
     /// The blur of what another film shows. Its uncertainty is that at a diameter
@@ -138,67 +144,58 @@ impl Subject {
     /// (GUM, JCGM 100:2008, 4.2: from what least squares leave), and no less than
     /// what updates wander by.
     pub fn blur_of_another(&self, film: &Energies, limit: f64) -> Blurred {
-        let at = self.scale.partition_point(|q| *q < limit * limit);
-        let k = at.clamp(1, self.scale.len() - 2);
+        let at = self.law.scale.partition_point(|q| *q < limit * limit);
+        let k = at.clamp(1, self.law.scale.len() - 2);
         Blurred {
-            square: self.blur(film).square,
+            square: self.square(film),
             square_u: self.off(film).max(self.scatter) / self.slope(k),
         }
     }
 
-    /// What is left in the bands that count: their places in `bands`, and the
-    /// energy ÷ the sharp energy, both without the floor.
-    fn ratios(&self, update: &Energies) -> Vec<(usize, f64)> {
-        let all = self.bands.iter().enumerate();
-        all.filter(|(_, b)| b.counts())
-            .map(|(k, b)| (k, (f64::from(update[b.place]) - b.floor) / b.sharp))
-            .collect()
-    }
-
-    /// Sum of squares by which ratios differ from what step `k` leaves.
-    fn cost(&self, ratios: &[(usize, f64)], k: usize) -> f64 {
-        let square = |(b, r): &(usize, f64)| (r - self.left[*b][k]).powi(2);
-        ratios.iter().map(square).sum()
-    }
-
-    /// The inner step of the scale with the least cost: coarsely, then finely.
-    fn lowest(&self, ratios: &[(usize, f64)]) -> usize {
-        let last = self.scale.len() - 2;
-        let near = 1 + COARSE * least(&costs(ratios, &self.coarse, 0..last.div_ceil(COARSE)));
-        let from = near.saturating_sub(COARSE).max(1);
-        from + least(&costs(
-            ratios,
-            &self.left,
-            from..(near + COARSE).min(last) + 1,
-        ))
+    /// What is left in the bands that count: energy ÷ sharp energy, both
+    /// without the floor.
+    fn ratios(&self, update: &Energies) -> Ratios {
+        let mut out = Ratios {
+            all: [(0, 0.0); BANDS],
+            count: 0,
+        };
+        for b in self.bands.iter().filter(|b| b.counts()) {
+            let ratio = (f64::from(update[b.place]) - b.floor) / b.sharp;
+            out.all[out.count] = (b.place, ratio);
+            out.count += 1;
+        }
+        out
     }
 
     /// How much the bands change together per ‰² at step `k`: root of the sum
     /// of squares.
     fn slope(&self, k: usize) -> f64 {
-        let apart = self.scale[k + 1] - self.scale[k - 1];
-        let of = |b: usize| ((self.left[b][k + 1] - self.left[b][k - 1]) / apart).powi(2);
-        let counts = (0..self.bands.len()).filter(|b| self.bands[*b].counts());
+        let law = &self.law;
+        let apart = law.scale[k + 1] - law.scale[k - 1];
+        let of = |b: &Band| ((law.left(b.place, k + 1) - law.left(b.place, k - 1)) / apart).powi(2);
+        let counts = self.bands.iter().filter(|b| b.counts());
         counts.map(of).sum::<f64>().sqrt().max(f64::MIN_POSITIVE)
     }
 
     /// Takes for floor what the most blurred updates hold more than a disc
     /// would leave; whether they are blurred enough for that.
     fn read_floors(&mut self, sharp: &Energies, stretches: &[&[Energies]]) -> bool {
-        let mut all: Vec<(f64, &Energies)> = stretches
-            .iter()
-            .flat_map(|s| s.iter())
-            .map(|e| (self.blur(e).square, e))
-            .collect();
-        all.sort_by(|a, b| b.0.total_cmp(&a.0));
-        let most = &all[..(all.len() / limits::BLURRED.count()).max(3).min(all.len())];
+        let updates = stretches.iter().flat_map(|s| s.iter()).zip(0..);
+        let mut all: Vec<(f64, usize, &Energies)> =
+            updates.map(|(e, k)| (self.square(e), k, e)).collect();
+        let count = (all.len() / limits::BLURRED.count()).max(3).min(all.len());
+        // Of equals the earlier, whatever the order they come to lie in.
+        if count < all.len() {
+            all.select_nth_unstable_by(count, |a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+        }
+        let most = &all[..count];
         let square = middle(most.iter().map(|m| m.0).collect());
         let Some(square) = square.filter(|q| *q >= limits::FAR_OUT.get().powi(2)) else {
             return false;
         };
         for band in &mut self.bands {
             let sharp = f64::from(sharp[band.place]);
-            let blurred = middle(most.iter().map(|m| f64::from(m.1[band.place])).collect());
+            let blurred = middle(most.iter().map(|m| f64::from(m.2[band.place])).collect());
             let left = disc::left(square, band.frequency);
             band.floor = match blurred {
                 Some(b) if 1.0 - left > limits::LOST.get() => {
@@ -215,8 +212,11 @@ impl Subject {
     /// far the bands are from the law where nothing rests near focus.
     fn scatter_of(&self, stretches: &[&[Energies]]) -> f64 {
         let mut squares = Vec::new();
-        for rest in stretches.iter().filter_map(|s| self.rest(s)) {
-            let found: Vec<Blurred> = rest.iter().map(|e| self.blur(e)).collect();
+        for stretch in stretches {
+            let all: Vec<Blurred> = stretch.iter().map(|e| self.blur(e)).collect();
+            let Some(found) = self.rest(&all) else {
+                continue;
+            };
             let centre = middle(found.iter().map(|f| f.square).collect()).unwrap_or(0.0);
             let off = |f: &Blurred| ((f.square - centre) / f.square_u * self.scatter).powi(2);
             squares.extend(found.iter().map(off));
@@ -239,15 +239,15 @@ impl Subject {
     /// standard deviation of one, from what least squares leave.
     fn off(&self, update: &Energies) -> f64 {
         let ratios = self.ratios(update);
-        let k = self.lowest(&ratios);
-        let free = ratios.len().saturating_sub(1).max(1) as f64;
-        (self.cost(&ratios, k) / free).sqrt()
+        let k = self.law.nearest(ratios.told());
+        let free = ratios.count.saturating_sub(1).max(1) as f64;
+        (self.law.apart(ratios.told(), k) / free).sqrt()
     }
 
     /// The rest at the end of a stretch: from half a hold after it came near
     /// its end, so that the last of the lens's own way is not counted.
-    fn rest<'a>(&self, stretch: &'a [Energies]) -> Option<&'a [Energies]> {
-        let squares: Vec<f64> = stretch.iter().map(|e| self.blur(e).square).collect();
+    fn rest<'a>(&self, stretch: &'a [Blurred]) -> Option<&'a [Blurred]> {
+        let squares: Vec<f64> = stretch.iter().map(|b| b.square).collect();
         let last = squares.len().saturating_sub(self.hold);
         let end = disc::diameter(middle(squares[last..].to_vec())?);
         let near = |q: &&f64| (disc::diameter(**q) - end).abs() < limits::AT_REST.get();
@@ -261,25 +261,89 @@ impl Subject {
 /// Steps of the scale that are tried first.
 const COARSE: usize = 8;
 
-/// Sums of squares by which ratios differ from what some steps of the scale
-/// leave, step by step; each sum keeps the order of the bands.
-fn costs(ratios: &[(usize, f64)], left: &[Vec<f64>], steps: Range<usize>) -> Vec<f64> {
-    let mut out = vec![0.0; steps.len()];
-    for (band, ratio) in ratios {
-        lanes::add_squares(&mut out, *ratio, &left[*band][steps.clone()]);
-    }
-    out
+/// What is left of an update in the bands that count: their places, and shares.
+struct Ratios {
+    all: [(usize, f64); BANDS],
+    count: usize,
 }
 
-/// Where the first of the least costs is.
-fn least(costs: &[f64]) -> usize {
-    let mut least = (0, f64::MAX);
-    for (k, cost) in costs.iter().enumerate() {
-        if *cost < least.1 {
-            least = (k, *cost);
+impl Ratios {
+    fn told(&self) -> &[(usize, f64)] {
+        &self.all[..self.count]
+    }
+}
+
+/// What discs leave of one clip's bands, whatever the subject.
+#[derive(Debug)]
+struct Law {
+    frequencies: [f64; BANDS],
+    /// Signed squares of the scale, ‰², rising.
+    scale: Vec<f64>,
+    /// What each step leaves, band by band; nought for bands not there.
+    left: Vec<f64>,
+    /// The same of the steps that are tried first.
+    coarse: Vec<f64>,
+}
+
+/// Laws that are at hand: those of the clips that are being judged.
+static LAWS: Mutex<Vec<Arc<Law>>> = Mutex::new(Vec::new());
+/// Most of them: clips that were framed alike share one.
+const MOST_LAWS: usize = 16;
+
+impl Law {
+    fn of(frequencies: &[f64; BANDS]) -> Arc<Self> {
+        let mut laws = LAWS.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(law) = laws.iter().find(|l| l.frequencies == *frequencies) {
+            return Arc::clone(law);
+        }
+        let law = Arc::new(Self::new(frequencies));
+        if laws.len() == MOST_LAWS {
+            laws.remove(0);
+        }
+        laws.push(Arc::clone(&law));
+        law
+    }
+
+    fn new(frequencies: &[f64; BANDS]) -> Self {
+        let scale = scale();
+        let (mut left, mut coarse) = (Vec::new(), Vec::new());
+        for f in frequencies {
+            let row: Vec<f64> = match *f > 0.0 {
+                true => scale.iter().map(|q| disc::left(*q, *f)).collect(),
+                false => vec![0.0; scale.len()],
+            };
+            let first = row[1..row.len() - 1].iter().step_by(COARSE);
+            coarse.extend(first);
+            left.extend(row);
+        }
+        Self {
+            frequencies: *frequencies,
+            scale,
+            left,
+            coarse,
         }
     }
-    least.0
+
+    /// What step `k` leaves of the band at `place`.
+    fn left(&self, place: usize, k: usize) -> f64 {
+        self.left[place * self.scale.len() + k]
+    }
+
+    /// Sum of squares by which ratios differ from what step `k` leaves.
+    fn apart(&self, ratios: &[(usize, f64)], k: usize) -> f64 {
+        let square = |(place, r): &(usize, f64)| (r - self.left(*place, k)).powi(2);
+        ratios.iter().map(square).sum()
+    }
+
+    /// The inner step that ratios differ least from: coarsely, then finely.
+    fn nearest(&self, ratios: &[(usize, f64)]) -> usize {
+        let last = self.scale.len() - 2;
+        let first = lanes::least_squares(ratios, &self.coarse, BANDS, 0..last.div_ceil(COARSE));
+        let near = 1 + COARSE * first;
+        let from = near.saturating_sub(COARSE).max(1);
+        let to = (near + COARSE).min(last) + 1;
+        from + lanes::least_squares(ratios, &self.left, BANDS, from..to)
+    }
 }
 
 /// Signed squares from sharper than the reference to the largest blur.

@@ -10,6 +10,10 @@ const F: [f64; BANDS] = {
     f
 };
 
+fn learnt(sharp: &Energies, stretches: &[&[Energies]], f: &[f64; BANDS]) -> Option<Subject> {
+    Some(Subject::learn(sharp, stretches, f, 10)?.at_rest(stretches))
+}
+
 fn card(square: f64, floor: f64) -> Energies {
     std::array::from_fn(|b| {
         let sharp = 1e-3 * (F[b] / 12.0).powf(-2.0);
@@ -26,7 +30,7 @@ fn course(floor: f64) -> Vec<Energies> {
 fn a_disc_is_told_from_what_it_leaves() {
     for floor in [0.0, 1.0] {
         let course = course(floor);
-        let s = Subject::learn(&card(0.0, floor), &[&course], &F, 10).unwrap();
+        let s = learnt(&card(0.0, floor), &[&course], &F).unwrap();
         for d in [-2.0, 0.0, 1.0, 2.5, 6.0, 15.0, 28.0] {
             let told = disc::diameter(s.blur(&card(d * f64::abs(d), floor)).square);
             assert!(
@@ -39,7 +43,7 @@ fn a_disc_is_told_from_what_it_leaves() {
 
 #[test]
 fn another_film_is_as_unsure_as_its_bands_disagree() {
-    let s = Subject::learn(&card(0.0, 0.0), &[&course(0.0)], &F, 10).unwrap();
+    let s = learnt(&card(0.0, 0.0), &[&course(0.0)], &F).unwrap();
     let uneven = |square: f64| {
         let mut e = card(square, 0.0);
         for (k, v) in e.iter_mut().enumerate() {
@@ -63,7 +67,7 @@ fn another_film_is_as_unsure_as_its_bands_disagree() {
 
 #[test]
 fn what_stays_out_of_focus_is_no_detail() {
-    let plain = Subject::learn(&card(0.0, 5.0), &[], &F, 10).unwrap();
+    let plain = learnt(&card(0.0, 5.0), &[], &F).unwrap();
     let told = disc::diameter(plain.blur(&card(9.0, 5.0)).square);
     assert!(
         told < 2.8,
@@ -85,7 +89,7 @@ fn what_never_rests_near_focus_is_not_wholly_unsure() {
             e
         })
         .collect();
-    let s = Subject::learn(&card(0.0, 0.0), &[&hunts], &F, 10).unwrap();
+    let s = learnt(&card(0.0, 0.0), &[&hunts], &F).unwrap();
     let told = s.blur(&card(15.0f64.powi(2), 0.0));
     let u = told.square_u / (2.0 * 15.0);
     assert!(u < 0.5, "{u} ‰");
@@ -93,6 +97,6 @@ fn what_never_rests_near_focus_is_not_wholly_unsure() {
 
 #[test]
 fn no_band_no_subject() {
-    assert!(Subject::learn(&[0.0; BANDS], &[], &F, 10).is_none());
-    assert!(Subject::learn(&card(0.0, 0.0), &[], &[0.0; BANDS], 10).is_none());
+    assert!(learnt(&[0.0; BANDS], &[], &F).is_none());
+    assert!(learnt(&card(0.0, 0.0), &[], &[0.0; BANDS]).is_none());
 }

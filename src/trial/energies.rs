@@ -73,13 +73,9 @@ fn noise(curve: &Curve, frames: &[BandReading]) -> Energies {
 /// Mean of the logarithms of what is above nought: how sharp an update is
 /// before anything is known of the subject. Bands count alike.
 pub fn level(e: &Energies) -> f64 {
-    let told: Vec<f64> = e
-        .iter()
-        .filter(|v| **v > 0.0)
-        .map(|v| f64::from(*v).ln())
-        .collect();
-    let n = told.len().max(1) as f64;
-    told.iter().sum::<f64>() / n
+    let told = e.iter().filter(|v| **v > 0.0);
+    let n = told.clone().count().max(1) as f64;
+    told.map(|v| f64::from(*v).ln()).sum::<f64>() / n
 }
 
 /// The middle energies of some updates, band by band.

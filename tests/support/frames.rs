@@ -1,6 +1,6 @@
 //! A sink that keeps what a test wants to know of each frame.
 
-use focuslag::clip::{ClipIndex, DecodeReport, Depth, FrameSink, LumaFrame, decode};
+use focuslag::clip::{ClipIndex, Crew, DecodeReport, Depth, FrameSink, LumaFrame, decode_until};
 
 use super::support::hash;
 
@@ -60,12 +60,22 @@ impl FrameSink for Keep {
 
 /// All frames of a clip, the number of stretches, and the report.
 pub fn frames(index: &ClipIndex, workers: usize) -> (Vec<Seen>, usize, DecodeReport) {
+    threaded(index, workers, 1)
+}
+
+/// The same with so many threads of FFmpeg's own for each worker.
+pub fn threaded(
+    index: &ClipIndex,
+    workers: usize,
+    threads: usize,
+) -> (Vec<Seen>, usize, DecodeReport) {
     let mut all = Vec::new();
     let mut stretches = 0;
     let joined = |part: Vec<Seen>| {
         stretches += 1;
         all.extend(part);
     };
-    let report = decode(index, workers, |_| Keep::default(), joined, |_| {}).unwrap();
+    let crew = (&Crew::new(workers), threads);
+    let report = decode_until(index, crew, |_| Keep::default(), joined, |_| {}, || false).unwrap();
     (all, stretches, report)
 }
