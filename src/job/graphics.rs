@@ -59,7 +59,7 @@ pub fn touch(
         let Some(Some(subject)) = subjects.get(&side) else {
             return false;
         };
-        let blur = |e| disc::diameter(subject.blur(e).square);
+        let blur = |e| disc::diameter(subject.square(e));
         apart(blur(&updates[before]), blur(after)) > delta
     };
     let mut drawn: Vec<&Change> = Vec::new();
