@@ -9,6 +9,7 @@ mod check;
 mod compare;
 mod completions;
 pub(crate) mod exit;
+mod fault;
 mod files;
 mod gate;
 mod interrupt;
@@ -31,7 +32,6 @@ mod time;
 mod time_signals;
 
 use std::ffi::OsString;
-use std::panic::{self, AssertUnwindSafe};
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
@@ -96,22 +96,13 @@ enum Command {
 
 /// Runs the command line of this process and says how it ended.
 pub fn run() -> ExitCode {
-    panic::set_hook(Box::new(|_| {}));
+    fault::listen();
     interrupt::listen();
     let args: Vec<OsString> = std::env::args_os().collect();
     let json = args.iter().any(|a| a == "--json");
-    let ended = panic::catch_unwind(AssertUnwindSafe(|| called_with(&args)));
-    let exit = ended.unwrap_or_else(|cause| {
-        let what = cause
-            .downcast_ref::<String>()
-            .map(String::as_str)
-            .or_else(|| cause.downcast_ref::<&str>().copied())
-            .unwrap_or("no words for it");
+    let ended = fault::caught(|| called_with(&args));
+    let exit = ended.unwrap_or_else(|message| {
         let talk = Talk { json, quiet: false };
-        let message = format!(
-            "focuslag itself is at fault ({what}); please report this, with the command and, if \
-             you can, the clip"
-        );
         talk.stop(&[message], Exit::Failed)
     });
     exit.into()
