@@ -83,7 +83,7 @@ pub fn timing(file: &Path) -> Result<Timing, String> {
 fn advised(file: &Path, error: &StoreError) -> String {
     let elsewhere = match error {
         StoreError::Read { .. } => true,
-        StoreError::Json { key, .. } => key == ".",
+        StoreError::Json { whole, .. } => *whole,
         _ => false,
     };
     if !elsewhere || stdin::named(file) {

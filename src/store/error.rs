@@ -14,16 +14,15 @@ pub enum StoreError {
         source: io::Error,
     },
     /// Not JSON, cut short, or a key of the wrong kind.
-    #[error("{file}: line {line}, column {column}, key `{key}`: {message}")]
+    #[error("{file}: {place}{message}")]
     Json {
         /// The file as named.
         file: String,
-        /// Line, from 1.
-        line: usize,
-        /// Column, from 1.
-        column: usize,
-        /// Path of the key, `.` where the whole file is meant.
-        key: String,
+        /// Line and column, from 1, and key, as far as they are known, with a
+        /// colon behind.
+        place: String,
+        /// Whether the whole file is meant, not a key of it.
+        whole: bool,
         /// What was found.
         message: String,
     },

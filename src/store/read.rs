@@ -122,9 +122,8 @@ fn parse<'a, T: Deserialize<'a>>(text: &'a str, name: &str) -> Result<T, StoreEr
     let mut json = serde_json::Deserializer::from_str(text);
     let fault = |key: String, error: &serde_json::Error| StoreError::Json {
         file: name.to_owned(),
-        line: error.line(),
-        column: error.column(),
-        key,
+        place: place((error.line(), error.column()), &key),
+        whole: key == ".",
         message: if error.is_eof() {
             "the file ends too early: it was cut short, or never fully copied".to_owned()
         } else {
@@ -135,6 +134,21 @@ fn parse<'a, T: Deserialize<'a>>(text: &'a str, name: &str) -> Result<T, StoreEr
         .map_err(|e| fault(e.path().to_string(), e.inner()))?;
     json.end().map_err(|e| fault(".".to_owned(), &e))?;
     Ok(value)
+}
+
+/// Line and column and key, as far as they are known: the key is not where the
+/// damage lies beside all keys, the column not at a line's end.
+fn place((line, column): (usize, usize), key: &str) -> String {
+    let known = [
+        (line > 0).then(|| format!("line {line}")),
+        (column > 0).then(|| format!("column {column}")),
+        (![".", "?"].contains(&key)).then(|| format!("key `{key}`")),
+    ];
+    let known: Vec<String> = known.into_iter().flatten().collect();
+    match known.as_slice() {
+        [] => String::new(),
+        _ => known.join(", ") + ": ",
+    }
 }
 
 /// The message without the "at line …" that is said before it.

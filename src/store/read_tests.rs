@@ -108,6 +108,30 @@ fn a_cut_file_is_said_to_be_cut() {
     );
 }
 
+/// Wherever the damage is, the place is said as far as it is known.
+#[test]
+fn a_place_that_is_not_known_is_not_made_up() {
+    let text = serde_json::to_string_pretty(&fixed_keys()).unwrap();
+    let mut kinds = [0; 2];
+    for at in 0..text.len() {
+        for spoilt in [
+            format!("{}\u{1}{}", &text[..at], &text[at..]),
+            text[..at].to_owned(),
+        ] {
+            let Err(error) = read_timing_from(spoilt.as_bytes(), "k") else {
+                continue;
+            };
+            let said = error.to_string();
+            assert!(!said.contains('?') && !said.contains("column 0"), "{said}");
+            assert!(!said.contains("line 0") && !said.contains("``"), "{said}");
+            for (kind, words) in ["line ", ", key `"].iter().enumerate() {
+                kinds[kind] += u32::from(said.contains(*words));
+            }
+        }
+    }
+    assert!(kinds.iter().all(|n| *n > 10), "{kinds:?}");
+}
+
 #[test]
 fn numbers_that_cannot_be_are_refused() {
     let text = fixed_keys().to_string();
