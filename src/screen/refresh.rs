@@ -45,6 +45,9 @@ const ENOUGH_BURSTS: usize = 800;
 const NEARBY_S: f64 = 0.035;
 /// Slowest update rate looked for, per second.
 const SLOWEST_HZ: f64 = 12.0;
+/// Fastest: no screen is refreshed as often (common practice, no source). Only
+/// films of more than 2000 frames a second could show more.
+const FASTEST_HZ: f64 = 1000.0;
 
 /// Measures the update rate from frame times (s) and the change that each
 /// frame brings against the one before (`None` where there is none).
@@ -110,7 +113,7 @@ pub fn near(times: &[f64], change: &[Option<f64>], hz: f64) -> Option<Updates> {
 fn measure_bursts(times: &[f64], bursts: &[(f64, f64)]) -> Option<Updates> {
     let frame = usual_step(times)?;
     let span = bursts.last()?.0 - bursts.first()?.0;
-    let fastest = 0.5 / frame;
+    let fastest = (0.5 / frame).min(FASTEST_HZ);
     let step = 0.1;
     let some = &bursts[..bursts.len().min(ENOUGH_BURSTS)];
     // Short pieces keep their phase even where the rate is a little off.

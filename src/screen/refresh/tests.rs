@@ -74,6 +74,16 @@ fn nothing_is_found_where_nothing_can_be() {
     assert_eq!(measure(&times, &noise), None, "noise");
 }
 
+/// A rate far beyond the film's own is stated: no screen is looked for there.
+#[test]
+fn a_stated_rate_of_fifty_thousand_is_searched_at_once() {
+    let (times, change) = film(240.0, 60.0, 20.0, 5);
+    let times: Vec<f64> = times.iter().map(|t| t * 240.0 / 50_000.0).collect();
+    let begun = std::time::Instant::now();
+    assert_eq!(measure(&times, &change), None);
+    assert!(begun.elapsed().as_secs_f64() < 8.0, "{:?}", begun.elapsed());
+}
+
 /// Refreshes a picture is held for are whole, so pictures at 25 a second on a
 /// screen of 60 keep the phase of the 60: they must not be taken for 60.
 #[test]
