@@ -65,8 +65,9 @@ pub fn lock(out: &Path) -> Result<Option<File>, JobError> {
     match folder.try_lock() {
         Err(TryLockError::WouldBlock) => Err(JobError::Output {
             path: out.to_path_buf(),
-            message: "another focuslag time is writing into this folder; wait until it is done, \
-                      or name another with --out"
+            message: "another focuslag time is writing into this folder, so no clip was timed and \
+                      nothing was written; run the same command again when it is done, or name \
+                      another folder with --out"
                 .to_owned(),
         }),
         _ => Ok(Some(folder)),

@@ -227,7 +227,11 @@ fn a_folder_takes_one_run_at_a_time() {
     let told = bench.run("time session.toml");
     told.says(
         2,
-        &["another focuslag time is writing into this folder", "--out"],
+        &[
+            "another focuslag time is writing into this folder, so no clip was timed",
+            "nothing was written",
+            "--out",
+        ],
     );
     assert!(bench.listed(".timing.json").is_empty());
     drop(folder);
@@ -460,6 +464,11 @@ fn a_flood_of_faults_is_counted() {
             told.err.len()
         );
         assert!(told.err.len() < 10_000, "{command}: {}", told.err.len());
+        assert!(
+            told.err.contains(" more faults; mend these first"),
+            "{command}: {}",
+            told.err
+        );
         assert!(begun.elapsed() < Duration::from_secs(10), "{command}");
     }
 }
