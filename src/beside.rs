@@ -18,8 +18,8 @@ use tempfile::NamedTempFile;
 
 const PREFIX: &str = ".focuslag-";
 const SUFFIX: &str = ".part";
-/// Younger files may not be locked yet.
-const SWEPT_AFTER: Duration = Duration::from_secs(60);
+/// Younger files may not be locked yet; elsewhere than on Unix none are.
+const SWEPT_AFTER: Duration = Duration::from_secs(if cfg!(unix) { 10 } else { 60 });
 
 /// The files that are being made.
 static LIVE: Mutex<Vec<PathBuf>> = Mutex::new(Vec::new());
@@ -138,7 +138,7 @@ fn folder_of(path: &Path) -> &Path {
 }
 
 /// Takes away what nobody works at any more.
-fn sweep(folder: &Path) {
+pub fn sweep(folder: &Path) {
     let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
     for entry in entries {
         let name = entry.file_name();

@@ -135,19 +135,22 @@ fn one(
         let crew = Crew::new(options.workers);
         tell(&source, &name, path, rig, options, kept, (&crew, events))?
     };
-    if let Some(why) = told.unkept {
-        return Err(here(why));
-    }
     let Told {
         signals,
         clock,
         reused,
+        fresh,
         ..
     } = told;
-    if !reused {
-        let watched = watch(rig, &clock, &rules(rig), signals)?;
-        let stills = kept.keep_stills(source.sha256(), rig, &watched);
-        stills.map_err(here)?;
+    let fresh = fresh.map_err(here)?;
+    if reused {
+        return Ok((place, false));
     }
-    Ok((place, !reused))
+    let watched = watch(rig, &clock, &rules(rig), signals);
+    let stills = |w| kept.keep_stills(source.sha256(), rig, w).map_err(here);
+    let stills = watched.as_ref().map_or(Ok(()), stills);
+    fresh.map_or(Ok(()), |f| kept.keep(f)).map_err(here)?;
+    watched?;
+    stills?;
+    Ok((place, true))
 }

@@ -22,7 +22,7 @@ use super::signals::{Facts, Signals};
 use crate::clip::{ClipIndex, ffmpeg_version, sha256};
 use crate::rig::{Rig, identity};
 use crate::store::evidence::{Evidence, beside, write_evidence};
-use crate::store::signals::{About, FORMAT, SignalsReader, VERSION};
+use crate::store::signals::{About, FORMAT, SignalsReader, Unnamed, VERSION};
 use crate::units::StoredTime;
 use parts::{beginning, depends, differences, file_name, plain};
 
@@ -181,11 +181,11 @@ impl Kept {
         nearest.map_or(Found::Nothing, Found::Differs)
     }
 
-    /// Keeps the signals of a clip, if any are to be kept.
+    /// Writes the signals of a clip, if any are to be kept.
     ///
     /// # Errors
     /// What cannot be written, in words.
-    pub fn keep(
+    pub fn write(
         &self,
         clip: &Path,
         name: Option<&str>,
@@ -193,9 +193,9 @@ impl Kept {
         rig: &Rig,
         clock: &Clock,
         signals: &mut Signals,
-    ) -> Result<(), String> {
+    ) -> Result<Option<Fresh>, String> {
         let Some(folder) = &self.keeping.folder else {
-            return Ok(());
+            return Ok(None);
         };
         let parts = depends(rig);
         let path = folder.join(file_name(&index.sha256, &parts));
@@ -209,20 +209,39 @@ impl Kept {
                 rig: parts,
                 facts: serde_json::to_value(&signals.facts)?,
             };
-            pack(&path, &about, signals, &clock.scale)?;
-            let mut files = self.files();
-            files.retain(|(p, _)| *p != path);
-            files.push((path.clone(), about));
-            Ok(())
+            let file = pack(&path, &about, signals, &clock.scale)?;
+            Ok(Some(Fresh { file, about }))
         });
-        written.map_err(|e| {
-            format!(
-                "{}: the signals cannot be kept: {e}; this clip is decoded again the next time \
-                 (free some space or name another folder with --signals; --no-signals keeps none)",
-                path.display()
-            )
-        })
+        written.map_err(|e| unkept(&path, &e))
     }
+
+    /// Keeps what was written. From here on the clip is not decoded again, so
+    /// its stills are kept before.
+    ///
+    /// # Errors
+    /// What cannot be written, in words.
+    pub fn keep(&self, fresh: Fresh) -> Result<(), String> {
+        let path = fresh.file.path().to_path_buf();
+        fresh.file.keep().map_err(|e| unkept(&path, &e))?;
+        let mut files = self.files();
+        files.retain(|(p, _)| *p != path);
+        files.push((path, fresh.about));
+        Ok(())
+    }
+}
+
+/// Signals of a clip that was decoded, written and not kept yet.
+pub struct Fresh {
+    file: Unnamed,
+    about: About,
+}
+
+fn unkept(path: &Path, error: &io::Error) -> String {
+    format!(
+        "{}: the signals cannot be kept: {error}; this clip is decoded again the next time (free \
+         some space or name another folder with --signals; --no-signals keeps none)",
+        path.display()
+    )
 }
 
 impl Kept {

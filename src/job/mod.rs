@@ -54,10 +54,10 @@ pub(crate) use rehearse::{Rehearsed, rehearse};
 pub(crate) use segments::{Run, runs};
 pub(crate) use setup::rules;
 
-use rayon::prelude::*;
-
+use crate::beside::sweep;
 use crate::rig::{Reference, Session, Setup};
 use crate::store::schema::Timing;
+use rayon::prelude::*;
 use source::{Prepared, Source, open};
 use whole::Whole;
 
@@ -164,6 +164,9 @@ pub fn run(
     let kept = Kept::look(&options.keeping);
     // A folder that is none is told with all other faults.
     let _lock = output::lock(&options.out).map_err(|e| vec![e])?;
+    if let Some(signals) = &options.keeping.folder {
+        sweep(signals);
+    }
     let prepared = prepare(session, options, &kept);
     kept.complain(events);
     let mut prepared = prepared?;

@@ -13,7 +13,7 @@ use crate::screen::Reel;
 use crate::screen::steady::{Place, Sight};
 use crate::sharpness::{BANDS, Reading};
 use crate::store::schema::{OnsetSeen, Side};
-use crate::store::signals::{About, SignalsReader, SignalsWriter};
+use crate::store::signals::{About, SignalsReader, SignalsWriter, Unnamed};
 use crate::trial::Stimulus;
 use crate::trial::motion::Shift;
 use crate::units::{StoredTime, TimeScale};
@@ -23,11 +23,12 @@ const CELLS: (usize, usize) = super::gauge::CELLS;
 /// Steps per film pixel in which the screen's place is written.
 const PER_PX: f32 = 256.0;
 
-/// Writes signals to a file; `about` with their facts in it.
+/// Writes signals to a file that is yet to be named; `about` with their facts in
+/// it.
 ///
 /// # Errors
 /// When the file cannot be written.
-pub fn pack(path: &Path, about: &About, s: &mut Signals, scale: &TimeScale) -> io::Result<()> {
+pub fn pack(path: &Path, about: &About, s: &mut Signals, scale: &TimeScale) -> io::Result<Unnamed> {
     let mut out = SignalsWriter::create(path)?;
     out.about(about)?;
     out.numbers("time_s", s.times.iter().map(|t| t.0))?;

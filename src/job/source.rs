@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use super::clip::{Clock, Ready, WatchError, condense_film};
 use super::gauge::Gauge;
-use super::kept::{Found, Kept, load, sha_of, unusable};
+use super::kept::{Found, Fresh, Kept, load, sha_of, unusable};
 use super::signals::Signals;
 use super::{Events, JobError, JobOptions, find, rate};
 use crate::clip::{ClipIndex, Crew, ProbeOptions, ffmpeg_version, first_picture, probe};
@@ -79,8 +79,9 @@ pub struct Told {
     pub ffmpeg: String,
     /// Whether the clip was not decoded.
     pub reused: bool,
-    /// Why the signals could not be kept, in words.
-    pub unkept: Option<String>,
+    /// What is to be kept of a clip that was decoded; why there is nothing to
+    /// keep, in words.
+    pub fresh: Result<Option<Fresh>, String>,
 }
 
 /// Why there are no signals of a clip.
@@ -182,8 +183,8 @@ fn from_film(path: &Path, rig: &Rig, faults: &mut Vec<JobError>) -> Result<Sourc
     }
 }
 
-/// The signals of a clip: those kept of it, else by decoding it, and then they
-/// are kept. `name` is what a person calls it.
+/// The signals of a clip: those kept of it, else by decoding it. `name` is what a
+/// person calls it.
 ///
 /// # Errors
 /// What kept it from being decoded or read.
@@ -230,13 +231,13 @@ pub fn tell(
     drop(line);
     let piped = options.stdin.as_deref() == Some(path);
     let clip = piped.then_some("-");
-    let saved = kept.keep(path, clip, &ready.index, rig, &ready.clock, &mut signals);
+    let fresh = kept.write(path, clip, &ready.index, rig, &ready.clock, &mut signals);
     Ok(Told {
         signals,
         clock: ready.clock.clone(),
         ffmpeg: ffmpeg_version(),
         reused: false,
-        unkept: saved.err(),
+        fresh,
     })
 }
 
@@ -249,7 +250,7 @@ fn reuse(file: &Path, rig: &Rig) -> Result<Told, String> {
         clock,
         ffmpeg,
         reused: true,
-        unkept: None,
+        fresh: Ok(None),
     })
 }
 

@@ -226,10 +226,8 @@ impl Whole<'_> {
         let kept = clips
             .iter()
             .map(|c| self.kept.stills(&c.sha256, &setup.rig));
-        let mut earlier: Vec<_> = evidence::earlier(&file)
-            .into_iter()
-            .chain(kept.flatten())
-            .collect();
+        // An earlier run may have cut its pictures by another rig.
+        let mut earlier: Vec<_> = kept.flatten().chain(evidence::earlier(&file)).collect();
         let (pack, lacking) = evidence::pack(&setup.name, &clips, verdicts, &mut earlier);
         if lacking > 0 {
             self.events.note(&evidence::lacking(&setup.name, lacking));
@@ -277,17 +275,18 @@ impl Whole<'_> {
         let told = told.and_then(|s| tell(s, name, path, rig, options, &self.kept, (crew, events)));
         let reused = told.as_ref().ok().map(|t| t.reused);
         let watched = told.and_then(|told| {
-            if let Some(why) = &told.unkept {
-                events.warning(why);
-            }
             outcome.capture_fps = Some(told.clock.scale.rate().fps());
             outcome.ffmpeg = Some(told.ffmpeg);
-            let watched = watch(rig, &told.clock, &rules(rig), told.signals)?;
-            if !told.reused {
+            let watched = watch(rig, &told.clock, &rules(rig), told.signals);
+            if let (Ok(watched), false) = (&watched, told.reused) {
                 // Nothing but the stills of judging again depends on it.
-                let _ = self.kept.keep_stills(&outcome.sha256, rig, &watched);
+                let _ = self.kept.keep_stills(&outcome.sha256, rig, watched);
             }
-            Ok(watched)
+            let fresh = told.fresh.map(|f| f.map(|f| self.kept.keep(f)));
+            if let Err(why) | Ok(Some(Err(why))) = fresh {
+                events.warning(&why);
+            }
+            Ok(watched?)
         });
         let unfinished = watched.as_ref().is_err_and(|e| e.passing);
         outcome.watched = watched.map_err(|e| options.shown(&e.why));

@@ -320,3 +320,41 @@ fn a_session_stopped_half_way_goes_on_from_there() {
     bench.run("time session.toml --no-signals").says(0, &[]);
     assert_eq!(content(&bench.path("kit.timing.json")), bytes);
 }
+
+/// What a run that was killed leaves is no obstacle to the next: stills come
+/// before the signals that keep the clip from being decoded again, pictures of
+/// another rig are not taken for this one's, half-made files are swept.
+#[cfg(unix)]
+#[test]
+fn a_run_after_a_killed_one_ends_as_if_there_had_been_none() {
+    use std::os::unix::fs::MetadataExt;
+    let bench = Bench::new();
+    let outputs = ["kit.timing.json", "kit.evidence.zip"].map(|name| bench.path(name));
+    let read = || outputs.each_ref().map(|path| content(path));
+    assert_eq!(bench.run(SWING).code, 0);
+    let before = read();
+    // When they got their names (rename(2) marks the status as changed).
+    let named = |path: &PathBuf| {
+        let about = std::fs::metadata(path).unwrap();
+        (about.ctime(), about.ctime_nsec())
+    };
+    let signals = &kept(&bench, "signals")[0];
+    let stills = signals.with_extension("evidence.zip");
+    assert!(named(&stills) <= named(signals), "stills come first");
+
+    bench.file("rig.toml", &RIG.replace("[18, 224]", "[24, 220]"));
+    assert_eq!(bench.run(SWING).code, 0);
+    let whole = read();
+    assert_ne!(whole[1], before[1]);
+    for (path, old) in outputs.iter().zip(&before) {
+        std::fs::write(path, old).unwrap();
+    }
+    let half = bench.path("signals/.focuslag-abc.part");
+    let hour_ago = std::time::SystemTime::now() - std::time::Duration::from_secs(3600);
+    std::fs::write(&half, "half").unwrap();
+    let file = std::fs::File::options().write(true).open(&half).unwrap();
+    file.set_modified(hour_ago).unwrap();
+    bench.run(SWING).says(0, &["1 of 1 clips were not decoded"]);
+    assert!(read() == whole, "as if nothing of the old rig were there");
+    assert!(!half.exists());
+}

@@ -20,7 +20,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
 pub(crate) use read::SignalsReader;
-pub(crate) use write::SignalsWriter;
+pub(crate) use write::{SignalsWriter, Unnamed};
 
 /// Name of the JSON member.
 pub const ABOUT: &str = "about.json";

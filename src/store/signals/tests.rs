@@ -28,7 +28,7 @@ fn written(path: &Path, about: &About) {
         Ok(())
     })
     .unwrap();
-    out.close().unwrap();
+    out.close().unwrap().keep().unwrap();
 }
 
 #[test]

@@ -21,6 +21,27 @@ pub struct SignalsWriter {
     zip: ZipWriter<UntilFailed<File>>,
 }
 
+/// A whole file of signals that has not got its name yet.
+pub struct Unnamed {
+    part: Part,
+    path: PathBuf,
+}
+
+impl Unnamed {
+    /// The name that it will have.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// Gives it its name; what stood there is replaced.
+    ///
+    /// # Errors
+    /// When the disk is full.
+    pub fn keep(self) -> io::Result<()> {
+        self.part.keep(&self.path)
+    }
+}
+
 /// What is written until writing fails, and nothing from then on: dropped
 /// half-way, an archive tries to end itself, and would tell the person of its
 /// own failure too.
@@ -193,8 +214,11 @@ impl SignalsWriter {
     ///
     /// # Errors
     /// When the disk is full, or the name is taken by a folder.
-    pub fn close(self) -> io::Result<()> {
+    pub fn close(self) -> io::Result<Unnamed> {
         drop(self.zip.finish()?.whole()?);
-        self.part.keep(&self.path)
+        Ok(Unnamed {
+            part: self.part,
+            path: self.path,
+        })
     }
 }
