@@ -95,20 +95,21 @@ impl Drop for Bar {
     }
 }
 
-impl Drop for Bars {
-    fn drop(&mut self) {
-        if let Some(total) = self.total.get() {
-            total.finish_and_clear();
-        }
-    }
-}
-
 impl Events for Bars {
-    fn ahead(&self, clips: usize, frames: u64) {
-        if clips > 1 {
-            let total = || self.all.add(new_bar(&format!("all {clips} clips"), frames));
-            self.total.get_or_init(total);
+    fn ahead(&self, clips: usize, frames: u64) -> Line<'_> {
+        if clips < 2 {
+            return Box::new(|_| {});
         }
+        let name = format!("all {clips} clips");
+        let total = self
+            .total
+            .get_or_init(|| self.all.add(new_bar(&name, frames)));
+        let bar = Bar {
+            bar: total.clone(),
+            total: None,
+            told: AtomicU64::new(0),
+        };
+        Box::new(move |done| bar.done(done))
     }
 
     fn clip(&self, name: &str, frames: u64) -> Line<'_> {

@@ -20,6 +20,13 @@ struct State {
     waiting: BTreeMap<usize, usize>,
 }
 
+/// A clip's place in the row: it is served before those that got theirs later.
+#[derive(Clone, Copy, Debug)]
+pub struct Turn<'a> {
+    crew: &'a Crew,
+    number: usize,
+}
+
 /// Workers at work, given back when it is dropped.
 pub(super) struct Hands<'a> {
     crew: &'a Crew,
@@ -42,34 +49,39 @@ impl Crew {
         }
     }
 
-    /// How many there are.
-    #[must_use]
-    pub fn size(&self) -> usize {
-        self.size
-    }
-
     fn state(&self) -> MutexGuard<'_, State> {
         self.state.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     /// The turn of a clip that begins now.
-    pub(super) fn turn(&self) -> usize {
+    #[must_use]
+    pub fn turn(&self) -> Turn<'_> {
         let mut state = self.state();
         state.begun += 1;
-        state.begun
+        Turn {
+            crew: self,
+            number: state.begun,
+        }
+    }
+}
+
+impl<'a> Turn<'a> {
+    /// How many workers there are.
+    #[must_use]
+    pub fn workers(&self) -> usize {
+        self.crew.size
     }
 
     /// Waits until `count` workers are free and no clip of an earlier turn wants
     /// any.
-    pub(super) fn take(&self, turn: usize, count: usize) -> Hands<'_> {
-        let count = count.min(self.size);
-        let mut state = self.state();
+    pub(super) fn take(&self, count: usize) -> Hands<'a> {
+        let (crew, turn) = (self.crew, self.number);
+        let count = count.min(crew.size);
+        let mut state = crew.state();
         *state.waiting.entry(turn).or_default() += 1;
         while state.free < count || state.waiting.keys().next() != Some(&turn) {
-            state = self
-                .changed
-                .wait(state)
-                .unwrap_or_else(PoisonError::into_inner);
+            let woken = crew.changed.wait(state);
+            state = woken.unwrap_or_else(PoisonError::into_inner);
         }
         state.free -= count;
         if let Some(left) = state.waiting.get_mut(&turn) {
@@ -78,8 +90,8 @@ impl Crew {
                 state.waiting.remove(&turn);
             }
         }
-        self.changed.notify_all();
-        Hands { crew: self, count }
+        crew.changed.notify_all();
+        Hands { crew, count }
     }
 }
 
@@ -93,31 +105,27 @@ impl Drop for Hands<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use std::sync::Arc;
 
     #[test]
     fn the_clip_that_began_first_is_served_first() {
-        let crew = Arc::new(Crew::new(2));
+        let crew = Crew::new(2);
         let (first, second) = (crew.turn(), crew.turn());
-        let held = crew.take(second, 2);
-        let order = Arc::new(Mutex::new(Vec::new()));
-        let threads: Vec<_> = [second, first]
-            .into_iter()
-            .map(|turn| {
-                let (mine, order) = (Arc::clone(&crew), Arc::clone(&order));
-                let thread = std::thread::spawn(move || {
-                    let _hands = mine.take(turn, 2);
-                    order.lock().unwrap().push(turn);
+        let held = second.take(2);
+        let order = Mutex::new(Vec::new());
+        std::thread::scope(|scope| {
+            for turn in [second, first] {
+                let order = &order;
+                scope.spawn(move || {
+                    let _hands = turn.take(2);
+                    order.lock().unwrap().push(turn.number);
                 });
-                while !crew.state().waiting.contains_key(&turn) {
+                while !crew.state().waiting.contains_key(&turn.number) {
                     std::thread::yield_now();
                 }
-                thread
-            })
-            .collect();
-        drop(held);
-        threads.into_iter().for_each(|t| t.join().unwrap());
-        assert_eq!(*order.lock().unwrap(), [first, second]);
+            }
+            drop(held);
+        });
+        assert_eq!(order.into_inner().unwrap(), [first.number, second.number]);
         assert_eq!(crew.state().free, 2);
     }
 }

@@ -5,7 +5,7 @@ use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Mutex, PoisonError};
 
-use super::crew::Crew;
+use super::crew::{Crew, Turn};
 use super::demux::{self, Job};
 use super::queue::{Budget, CancelOnPanic};
 use super::report::{DecodeReport, Summary, Tally};
@@ -64,7 +64,9 @@ pub fn decode<S: FrameSink>(
     progress: impl Fn(u64) + Sync,
 ) -> Result<DecodeReport, ClipError> {
     let crew = Crew::new(workers);
-    decode_until(index, (&crew, 1), new_sink, joined, progress, || false)
+    decode_until(index, (crew.turn(), 1), new_sink, joined, progress, || {
+        false
+    })
 }
 
 /// The same by workers that other clips may share, each with so many `threads` of
@@ -76,7 +78,7 @@ pub fn decode<S: FrameSink>(
 /// As [`decode`], and [`ClipError::Stopped`].
 pub fn decode_until<S: FrameSink>(
     index: &ClipIndex,
-    (crew, threads): (&Crew, usize),
+    (turn, threads): (Turn<'_>, usize),
     new_sink: impl Fn(usize) -> S + Sync,
     joined: impl FnMut(S::Out),
     progress: impl Fn(u64) + Sync,
@@ -95,9 +97,9 @@ pub fn decode_until<S: FrameSink>(
     let (done_sender, done) = channel::<Done<S::Out>>();
     let jobs = Mutex::new(jobs);
     let frames = AtomicU64::new(0);
-    let workers = watch::workers(crew.size(), size);
+    let workers = watch::workers(turn.workers(), size);
     // Where frames are so large that not all may work, none of another clip may.
-    let (turn, hands) = (crew.turn(), crew.size() / workers);
+    let hands = turn.workers() / workers;
     let given_up = AtomicBool::new(false);
     let count = || {
         progress(frames.fetch_add(1, Ordering::Relaxed) + 1);
@@ -121,7 +123,7 @@ pub fn decode_until<S: FrameSink>(
                 let _guard = CancelOnPanic(budget);
                 cage::enter();
                 work(jobs, &done, |job| {
-                    let _hands = crew.take(turn, hands);
+                    let _hands = turn.take(hands);
                     worker::run(
                         index,
                         job,

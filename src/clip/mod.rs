@@ -59,7 +59,7 @@ mod watch;
 mod worker;
 
 pub(crate) use chroma::Chroma;
-pub use crew::Crew;
+pub use crew::{Crew, Turn};
 pub use decode::{FrameSink, decode, decode_until};
 pub(crate) use encode::Encoder;
 pub use encode_spec::{Codec, EncodeError, EncodeSpec, Planes};

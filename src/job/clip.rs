@@ -19,7 +19,7 @@ use super::softness::FilmSoftness;
 use super::steady::{Footing, Touched};
 use super::subject::{Energy, Seen, sides};
 use super::verdicts::observe_by_own;
-use crate::clip::{ClipError, ClipIndex, Crew, DecodeReport, decode_until};
+use crate::clip::{ClipError, ClipIndex, DecodeReport, Turn, decode_until};
 use crate::geometry::{Point, Quad, UprightPx};
 use crate::rig::Rig;
 use crate::store::schema::{self, Side};
@@ -134,25 +134,25 @@ pub enum WatchError {
 /// [`WatchError`].
 pub fn film(
     ready: &Ready,
-    crew: &Crew,
+    turn: Turn<'_>,
     progress: impl Fn(u64) + Sync,
     stopped: impl Fn() -> bool + Sync,
 ) -> Result<(Film, DecodeReport), WatchError> {
     let index = &ready.index;
-    let threads = index.threads(crew.size());
-    let first = pass(ready, (crew, threads), &progress, &stopped);
+    let threads = index.threads(turn.workers());
+    let first = pass(ready, (turn, threads), &progress, &stopped);
     match first {
         Ok((_, report)) if threads > 1 && !report.is_whole(index) => {}
         Err(_) if threads > 1 && !stopped() => {}
         done => return done,
     }
     // Around damage FFmpeg's own threads show other pixels from machine to machine.
-    pass(ready, (crew, 1), &progress, &stopped)
+    pass(ready, (turn, 1), &progress, &stopped)
 }
 
 fn pass(
     ready: &Ready,
-    crew: (&Crew, usize),
+    turn: (Turn<'_>, usize),
     progress: impl Fn(u64) + Sync,
     stopped: impl Fn() -> bool + Sync,
 ) -> Result<(Film, DecodeReport), WatchError> {
@@ -160,7 +160,7 @@ fn pass(
     let mut failed = None;
     let report = decode_until(
         &ready.index,
-        crew,
+        turn,
         |_| ready.gauge.sink(),
         |part| {
             if let Err(e) = part.and_then(|p| whole.append(p)) {
@@ -186,11 +186,11 @@ fn pass(
 pub fn condense_film(
     rig: &Rig,
     ready: &Ready,
-    crew: &Crew,
+    turn: Turn<'_>,
     line: &Line<'_>,
     stopped: impl Fn() -> bool + Sync,
 ) -> Result<Signals, WatchError> {
-    let (film, report) = film(ready, crew, line, stopped)?;
+    let (film, report) = film(ready, turn, line, stopped)?;
     condense(rig, ready, film, report)
 }
 

@@ -6,6 +6,7 @@
 //! complete, and the same clip gives the same bytes. So these runs may go side by
 //! side, on several machines, and again.
 
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use super::clip::watch;
@@ -70,18 +71,18 @@ pub fn gather(
     }
     find::screens(session, &mut prepared, &kept, options, events);
     let mut out = Gathered::default();
-    let mut before: Vec<(PathBuf, &Rig)> = Vec::new();
+    let mut before: BTreeMap<PathBuf, Vec<&Rig>> = BTreeMap::new();
     for (setup, clips) in session.setups.iter().zip(prepared) {
         for (path, source) in clips {
             if events.stopped() {
                 break;
             }
             let rig = &setup.rig;
-            let again = before.iter().any(|(p, r)| *p == path && *r == rig);
-            if again || matches!(source, Ok(Source::Aside)) {
+            let rigs = before.entry(path.clone()).or_default();
+            if rigs.contains(&rig) || matches!(source, Ok(Source::Aside)) {
                 continue;
             }
-            before.push((path.clone(), rig));
+            rigs.push(rig);
             let signals = one(&path, rig, source, (options, &kept, events));
             if events.stopped() && signals.is_err() {
                 break;
@@ -131,10 +132,16 @@ fn one(
     let place = place.ok_or_else(|| here("no folder for signals is named".to_owned()))?;
     let name = path.file_name().unwrap_or(path.as_os_str());
     let name = options.shown(&name.to_string_lossy());
-    let told = {
-        let crew = Crew::new(options.workers);
-        tell(&source, &name, path, rig, options, kept, (&crew, events))?
-    };
+    let crew = Crew::new(options.workers);
+    let told = tell(
+        &source,
+        &name,
+        path,
+        rig,
+        options,
+        kept,
+        (crew.turn(), events),
+    )?;
     let Told {
         signals,
         clock,

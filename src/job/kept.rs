@@ -57,10 +57,11 @@ fn held<T>(shared: &Mutex<T>) -> MutexGuard<'_, T> {
 /// The files of a folder.
 pub struct Kept {
     keeping: Keeping,
-    /// What the files that were read say; those of this run come on top.
-    files: Mutex<Vec<(PathBuf, About)>>,
-    /// Files that were not read yet.
-    unread: Mutex<Vec<PathBuf>>,
+    /// What the files that were read say, by their clip's SHA-256; those of this
+    /// run come on top.
+    files: Mutex<BTreeMap<String, Vec<(PathBuf, About)>>>,
+    /// Files that were not read yet, by name.
+    unread: Mutex<BTreeMap<String, PathBuf>>,
     /// Files that could not be used, by why.
     useless: Mutex<BTreeMap<String, Vec<PathBuf>>>,
 }
@@ -71,10 +72,11 @@ impl Kept {
         let folder = keeping.folder.as_ref().filter(|_| !keeping.again);
         let entries = folder.map(std::fs::read_dir).into_iter().flatten();
         let paths = entries.flatten().flatten().map(|e| e.path());
-        let mut unread: Vec<PathBuf> = paths
+        let named = |p: PathBuf| Some((p.file_name()?.to_string_lossy().into_owned(), p));
+        let unread = paths
             .filter(|p| p.extension().is_some_and(|e| e == "npz"))
+            .filter_map(named)
             .collect();
-        unread.sort();
         Self {
             keeping: keeping.clone(),
             files: Mutex::default(),
@@ -86,18 +88,19 @@ impl Kept {
     /// Reads what the files whose names begin so say of themselves.
     fn read(&self, start: &str) {
         let mut unread = held(&self.unread);
-        let of_it = |p: &mut PathBuf| {
-            let name = p.file_name().map(|n| n.to_string_lossy());
-            name.is_some_and(|n| n.starts_with(start))
-        };
-        for path in unread.extract_if(.., of_it) {
+        let names = unread.range(start.to_owned()..).map(|(name, _)| name);
+        let of_it = names.take_while(|n| n.starts_with(start));
+        let of_it: Vec<String> = of_it.cloned().collect();
+        for path in of_it.iter().filter_map(|name| unread.remove(name)) {
             if self.keeping.with_stills && !beside(&as_timing(&path)).is_file() {
                 continue;
             }
             match SignalsReader::open(&path) {
                 Ok(file) => {
                     let about = file.about().clone();
-                    self.files().push((path, about));
+                    let mut files = self.files();
+                    let of_clip = files.entry(about.sha256.clone()).or_default();
+                    of_clip.push((path, about));
                 }
                 Err(e) => {
                     let mut useless = held(&self.useless);
@@ -124,7 +127,7 @@ impl Kept {
         }
     }
 
-    fn files(&self) -> MutexGuard<'_, Vec<(PathBuf, About)>> {
+    fn files(&self) -> MutexGuard<'_, BTreeMap<String, Vec<(PathBuf, About)>>> {
         held(&self.files)
     }
 
@@ -136,7 +139,8 @@ impl Kept {
         self.read("");
         let mut out: Vec<PathBuf> = self
             .files()
-            .iter()
+            .values()
+            .flatten()
             .map(|(_, about)| plain(&identity(folder).join(&about.clip)))
             .collect();
         out.sort();
@@ -147,7 +151,7 @@ impl Kept {
     /// What there is of a clip by its content.
     pub fn find(&self, sha256: &str, rig: &Rig) -> Found {
         self.read(beginning(sha256));
-        self.choose(rig, |_, about| about.sha256 == sha256)
+        choose(rig, self.files().get(sha256).into_iter().flatten())
     }
 
     /// What there is of a clip that may not be there: by its content if it is,
@@ -162,23 +166,12 @@ impl Kept {
         // By its path alone: any of them may be its own.
         self.read("");
         let (folder, wanted) = (identity(folder), identity(clip));
-        self.choose(rig, |_, about| plain(&folder.join(&about.clip)) == wanted)
-    }
-
-    fn choose(&self, rig: &Rig, is_it: impl Fn(&Path, &About) -> bool) -> Found {
-        let parts = depends(rig);
-        let mut nearest: Option<Vec<String>> = None;
         let files = self.files();
-        for (path, about) in files.iter().filter(|(p, a)| is_it(p, a)) {
-            let keys = differences(&about.rig, &parts);
-            if keys.is_empty() {
-                return Found::Fits(path.clone());
-            }
-            if nearest.as_ref().is_none_or(|n| keys.len() < n.len()) {
-                nearest = Some(keys);
-            }
-        }
-        nearest.map_or(Found::Nothing, Found::Differs)
+        let all = files.values().flatten();
+        choose(
+            rig,
+            all.filter(|(_, a)| plain(&folder.join(&a.clip)) == wanted),
+        )
     }
 
     /// Writes the signals of a clip, if any are to be kept.
@@ -224,8 +217,9 @@ impl Kept {
         let path = fresh.file.path().to_path_buf();
         fresh.file.keep().map_err(|e| unkept(&path, &e))?;
         let mut files = self.files();
-        files.retain(|(p, _)| *p != path);
-        files.push((path, fresh.about));
+        let of_clip = files.entry(fresh.about.sha256.clone()).or_default();
+        of_clip.retain(|(p, _)| *p != path);
+        of_clip.push((path, fresh.about));
         Ok(())
     }
 }
@@ -242,6 +236,22 @@ fn unkept(path: &Path, error: &io::Error) -> String {
          some space or name another folder with --signals; --no-signals keeps none)",
         path.display()
     )
+}
+
+/// Which of a clip's files fits a rig.
+fn choose<'a>(rig: &Rig, files: impl Iterator<Item = &'a (PathBuf, About)>) -> Found {
+    let parts = depends(rig);
+    let mut nearest: Option<Vec<String>> = None;
+    for (path, about) in files {
+        let keys = differences(&about.rig, &parts);
+        if keys.is_empty() {
+            return Found::Fits(path.clone());
+        }
+        if nearest.as_ref().is_none_or(|n| keys.len() < n.len()) {
+            nearest = Some(keys);
+        }
+    }
+    nearest.map_or(Found::Nothing, Found::Differs)
 }
 
 impl Kept {

@@ -107,8 +107,11 @@ pub type Line<'a> = Box<dyn Fn(u64) + Sync + 'a>;
 
 /// What goes on, for whoever shows it.
 pub trait Events: Sync {
-    /// So many clips are to be decoded, of so many frames together.
-    fn ahead(&self, _clips: usize, _frames: u64) {}
+    /// So many clips are to be decoded, of so many frames together; over when what
+    /// it gives is dropped.
+    fn ahead(&self, _clips: usize, _frames: u64) -> Line<'_> {
+        Box::new(|_| {})
+    }
     /// A clip is about to be decoded; several may be at a time.
     fn clip(&self, name: &str, frames: u64) -> Line<'_>;
     /// Worth a person's attention.

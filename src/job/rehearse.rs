@@ -64,8 +64,9 @@ pub fn rehearse(
         gauge,
         found: None,
     };
-    let (film, report) =
-        film(&ready, &Crew::new(workers), progress, || false).map_err(|e| e.to_string())?;
+    let crew = Crew::new(workers);
+    let film = film(&ready, crew.turn(), progress, || false);
+    let (film, report) = film.map_err(|e| e.to_string())?;
     let signals = condense(rig, &ready, film, report).map_err(|e| e.to_string())?;
     let watched = watch(rig, &ready.clock, &rules(rig), signals).map_err(|e| e.to_string())?;
     Ok(Rehearsed {

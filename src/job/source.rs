@@ -7,7 +7,7 @@ use super::gauge::Gauge;
 use super::kept::{Found, Fresh, Kept, load, sha_of, unusable};
 use super::signals::Signals;
 use super::{Events, JobError, JobOptions, find, rate};
-use crate::clip::{ClipIndex, Crew, ProbeOptions, ffmpeg_version, first_picture, probe};
+use crate::clip::{ClipIndex, ProbeOptions, Turn, ffmpeg_version, first_picture, probe};
 use crate::geometry::{Quad, UprightPx};
 use crate::rig::Rig;
 
@@ -195,7 +195,7 @@ pub fn tell(
     rig: &Rig,
     options: &JobOptions,
     kept: &Kept,
-    (crew, events): (&Crew, &dyn Events),
+    (turn, events): (Turn<'_>, &dyn Events),
 ) -> Result<Told, Untold> {
     let waiting = match source {
         Source::Kept(file, _) => return reuse(file, rig).map_err(Untold::of_clip),
@@ -227,7 +227,7 @@ pub fn tell(
     }
     let ready = &waiting.ready().map_err(Untold::of_clip)?;
     let line = events.clip(name, waiting.index.stamps.len() as u64);
-    let mut signals = condense_film(rig, ready, crew, &line, || events.stopped())?;
+    let mut signals = condense_film(rig, ready, turn, &line, || events.stopped())?;
     drop(line);
     let piped = options.stdin.as_deref() == Some(path);
     let clip = piped.then_some("-");

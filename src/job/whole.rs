@@ -15,7 +15,7 @@ use super::setup::{self, Outcome, Verdicts, rules};
 use super::source::{Prepared, Source, Untold, tell};
 use super::verdicts::Yardsticks;
 use super::{CONFIDENCE, Done, Events, JobOptions, again, evidence, lag, output};
-use crate::clip::Crew;
+use crate::clip::{Crew, Turn};
 use crate::rig::{Rig, Session, Setup, Stimulus};
 use crate::stats::summary::summarise;
 use crate::store::evidence::{Pack, write_evidence};
@@ -85,11 +85,11 @@ impl Whole<'_> {
     ) -> Vec<(&Setup, WatchedSetup)> {
         let clips = self.clips(prepared);
         let films: BTreeMap<&str, u64> = clips.iter().filter_map(ToTime::to_decode).collect();
-        self.events.ahead(films.len(), films.values().sum());
+        let _all = self.events.ahead(films.len(), films.values().sum());
         let (crew, under_way) = (Crew::new(self.options.workers), UnderWay::default());
         let time = |clip: &ToTime<'_>, events: &dyn Events| {
-            let going_on = || !events.stopped();
-            let work = || going_on().then(|| self.time_clip(clip, &crew, events));
+            let (turn, going_on) = (crew.turn(), || !events.stopped());
+            let work = || going_on().then(|| self.time_clip(clip, turn, events));
             let timed = match clip.to_decode() {
                 Some((sha256, _)) => under_way.alone(sha256, work),
                 None => work(),
@@ -250,7 +250,7 @@ impl Whole<'_> {
         (timing, pack)
     }
 
-    fn time_clip(&self, clip: &ToTime<'_>, crew: &Crew, events: &dyn Events) -> Timed {
+    fn time_clip(&self, clip: &ToTime<'_>, turn: Turn<'_>, events: &dyn Events) -> Timed {
         let (path, source) = (clip.path, clip.source);
         let (options, rig) = (self.options, &clip.setup.rig);
         let excludes = self.session.excludes.iter().filter(|e| e.clip == path);
@@ -272,7 +272,7 @@ impl Whole<'_> {
             .next()
             .unwrap_or(&name);
         let told = source.as_ref().map_err(Clone::clone);
-        let told = told.and_then(|s| tell(s, name, path, rig, options, &self.kept, (crew, events)));
+        let told = told.and_then(|s| tell(s, name, path, rig, options, &self.kept, (turn, events)));
         let reused = told.as_ref().ok().map(|t| t.reused);
         let watched = told.and_then(|told| {
             outcome.capture_fps = Some(told.clock.scale.rate().fps());

@@ -75,7 +75,8 @@ pub fn threaded(
         stretches += 1;
         all.extend(part);
     };
-    let crew = (&Crew::new(workers), threads);
-    let report = decode_until(index, crew, |_| Keep::default(), joined, |_| {}, || false).unwrap();
+    let crew = Crew::new(workers);
+    let turn = (crew.turn(), threads);
+    let report = decode_until(index, turn, |_| Keep::default(), joined, |_| {}, || false).unwrap();
     (all, stretches, report)
 }
