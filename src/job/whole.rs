@@ -19,7 +19,7 @@ use crate::clip::{Crew, Turn};
 use crate::rig::{Rig, Session, Setup, Stimulus};
 use crate::stats::summary::summarise;
 use crate::store::evidence::{Pack, write_evidence};
-use crate::store::schema::{FORMAT, Timing, VERSION};
+use crate::store::schema::{FORMAT, Timing, VERSION, Verdict};
 use crate::store::{StoreError, write_timing};
 use crate::trial::Bounds;
 
@@ -182,6 +182,7 @@ impl Whole<'_> {
             ));
             return;
         }
+        done.failures.extend(unjudged(timing));
         match save(timing, self.options) {
             Ok(path) => {
                 // Without its evidence a result is still a result.
@@ -379,4 +380,50 @@ fn save(timing: &Timing, options: &JobOptions) -> Result<PathBuf, StoreError> {
     let path = output::file_of(&timing.setup.name, &options.out);
     write_timing(&path, timing)?;
     Ok(path)
+}
+
+/// That a setup has trials, and none of them tells anything. What a person took
+/// out is no such trial.
+fn unjudged(timing: &Timing) -> Option<String> {
+    let trials = timing.clips.iter().flat_map(|c| &c.trials);
+    let own = trials.filter(|t| t.reason.as_deref() != Some("excluded"));
+    let (mut all, mut void) = (0, 0);
+    for trial in own {
+        all += 1;
+        void += usize::from(trial.verdict == Verdict::Void);
+    }
+    (all > 0 && void == all).then(|| {
+        format!(
+            "{}: none of its {all} trials could be judged; the result says why of each, and the \
+             warnings what to do",
+            timing.setup.name
+        )
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::stats::fixtures::{clip, swings, timing, void};
+
+    #[test]
+    fn a_setup_without_a_judged_trial_has_failed() {
+        let none = timing(
+            "kit-amber",
+            vec![clip("a", vec![void(0, None), void(1, None)])],
+        );
+        let said = unjudged(&none).expect("a failure");
+        assert!(
+            said.starts_with("kit-amber: none of its 2 trials"),
+            "{said}"
+        );
+        let mut some = swings(&[Some(200.0)]);
+        some.push(void(1, None));
+        assert_eq!(unjudged(&timing("kit-amber", vec![clip("a", some)])), None);
+        let mut left = none;
+        for trial in &mut left.clips[0].trials {
+            trial.reason = Some("excluded".to_owned());
+        }
+        assert_eq!(unjudged(&left), None);
+    }
 }

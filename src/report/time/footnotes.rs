@@ -12,10 +12,14 @@ impl Told<'_> {
             .collect();
         let (void, filmed) = (self.unjudged(), self.summary.all.trials);
         if !self.compared && void as f64 > UNJUDGED * filmed as f64 {
-            said.push(format!(
-                "{void} of {filmed} trials could not be judged; those that could may not stand for \
-                 them."
-            ));
+            said.push(if void == filmed {
+                "No trial could be judged.".to_owned()
+            } else {
+                format!(
+                    "{void} of {filmed} trials could not be judged; those that could may not stand \
+                     for them."
+                )
+            });
         }
         if let Some(b) = self.detail.between_clips.filter(|b| b.p < WORTH_SAYING) {
             said.push(format!(
