@@ -98,8 +98,11 @@ pub fn decode_until<S: FrameSink>(
     let jobs = Mutex::new(jobs);
     let frames = AtomicU64::new(0);
     let workers = watch::workers(turn.workers(), size);
-    // Where frames are so large that not all may work, none of another clip may.
-    let hands = turn.workers() / workers;
+    // Stretches under way share the workers, however many threads each has: else
+    // several clips would have far more of them than there are workers. Where frames
+    // are so large that not all may work, none of another clip may.
+    let under_way = index.plan.stretches.len().clamp(1, workers);
+    let hands = (turn.workers() / under_way).max(threads.min(2));
     let given_up = AtomicBool::new(false);
     let count = || {
         progress(frames.fetch_add(1, Ordering::Relaxed) + 1);
@@ -124,6 +127,7 @@ pub fn decode_until<S: FrameSink>(
                 cage::enter();
                 work(jobs, &done, |job| {
                     let _hands = turn.take(hands);
+                    let _working = watch.at_work();
                     worker::run(
                         index,
                         job,

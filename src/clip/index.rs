@@ -145,17 +145,17 @@ impl ClipIndex {
         super::rate::beat(&ticks, tick).map(|b| b.fps)
     }
 
-    /// Threads of FFmpeg's own that each of so many workers should have: where
-    /// stretches are few, they alone would leave cores idle at the end.
+    /// Threads of FFmpeg's own that each stretch should have: one each would leave
+    /// cores idle where stretches are fewer than workers, or not many more, so that
+    /// their second round has few.
     #[must_use]
     pub fn threads(&self, workers: usize) -> usize {
         let workers = watch::workers(workers, self.orientation.stored);
         let stretches = self.plan.stretches.len().max(1);
-        let threads = (2 * workers).div_ceil(stretches);
-        if workers == 1 {
-            1
-        } else {
-            threads.clamp(1, workers)
+        match stretches {
+            few if few <= workers => workers.div_ceil(few),
+            some if some < 2 * workers => 2,
+            _ => 1,
         }
     }
 

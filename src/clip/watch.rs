@@ -4,6 +4,7 @@
 //! interrupted; it is asked between packets.
 
 use std::path::Path;
+use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
 use super::ClipError;
@@ -27,19 +28,67 @@ const PIXEL_S: f64 = 2e-7;
 const BYTE_S: f64 = 1e-6;
 
 /// Watches over one pass through a clip.
-#[derive(Clone, Debug)]
+#[derive(Debug)]
 pub(super) struct Watch {
-    begun: Instant,
+    clock: Mutex<Clock>,
     time: Duration,
     memory: Memory,
     before: u64,
     most: u64,
 }
 
+/// How long a clip was worked at, by however many at a time. What it waits while
+/// other clips have the workers does not count.
+#[derive(Debug)]
+struct Clock {
+    at_work: usize,
+    since: Instant,
+    before: Duration,
+}
+
+impl Clock {
+    fn told(&self) -> Duration {
+        let now = match self.at_work {
+            0 => Duration::ZERO,
+            _ => self.since.elapsed(),
+        };
+        self.before + now
+    }
+}
+
+/// Somebody at work; until it is dropped.
+pub(super) struct AtWork<'a>(&'a Watch);
+
+impl Drop for AtWork<'_> {
+    fn drop(&mut self) {
+        let mut clock = self.0.clock();
+        clock.before = clock.told();
+        clock.since = Instant::now();
+        clock.at_work -= 1;
+    }
+}
+
 impl Watch {
-    /// For a pass that only reads a file of so many bytes.
+    /// For a pass that only reads a file of so many bytes, from now on.
     pub(super) fn reading(length: u64) -> Self {
-        Self::new(length as f64 * BYTE_S)
+        let watch = Self::new(length as f64 * BYTE_S);
+        watch.clock().at_work = 1;
+        watch
+    }
+
+    /// One more works at it.
+    pub(super) fn at_work(&self) -> AtWork<'_> {
+        let mut clock = self.clock();
+        if clock.at_work == 0 {
+            clock.since = Instant::now();
+        }
+        clock.at_work += 1;
+        drop(clock);
+        AtWork(self)
+    }
+
+    fn clock(&self) -> MutexGuard<'_, Clock> {
+        self.clock.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     /// For a pass that decodes and measures so many frames of this size.
@@ -51,7 +100,11 @@ impl Watch {
         let time = Duration::from_secs_f64(seconds.min(AT_MOST.as_secs_f64()));
         let memory = Memory::open();
         Self {
-            begun: Instant::now(),
+            clock: Mutex::new(Clock {
+                at_work: 0,
+                since: Instant::now(),
+                before: Duration::ZERO,
+            }),
             time: (AT_LEAST + time).min(AT_MOST),
             before: memory.resident().unwrap_or(0),
             memory,
@@ -75,7 +128,8 @@ impl Watch {
             path: path.to_path_buf(),
             what,
         };
-        if self.begun.elapsed() > self.time {
+        let spent = self.clock().told();
+        if spent > self.time {
             let minutes = self.time.as_secs_f64() / 60.0;
             return Err(given_up(format!(
                 "it was not through after {minutes:.0} minutes, many times what a clip of its \
@@ -152,11 +206,17 @@ mod tests {
         let path = Path::new("a.mp4");
         assert!(Watch::decoding(4800, (1920, 1080)).check(path).is_ok());
         let late = Watch::strict(Duration::ZERO, u64::MAX);
+        assert!(late.check(path).is_ok(), "waiting costs nothing");
+        let working = late.at_work();
         let said = late.check(path).unwrap_err().to_string();
         assert!(
             said.starts_with("a.mp4: is given up: it was not through"),
             "{said}"
         );
+        drop(working);
+        let spent = late.clock().told();
+        std::thread::sleep(Duration::from_millis(3));
+        assert_eq!(late.clock().told(), spent);
         if Memory::open().resident().is_some() {
             let watch = Watch::strict(Duration::MAX, 32 << 20);
             assert!(watch.check(path).is_ok());
