@@ -1,8 +1,6 @@
 //! Sums over long rows that the compiler can vectorise, with one fixed order
 //! of additions, so the same bytes come out on every processor.
 
-use std::ops::Range;
-
 use multiversion::multiversion;
 
 /// Partial sums kept side by side.
@@ -66,82 +64,11 @@ fn difference_block(a: &[f32], b: &[f32]) -> ([f32; LANES], [f32; LANES]) {
     (total, squares)
 }
 
-/// Where in `columns` of a table of `rows` rows the sum of (value − entry)² is
-/// least, the first of equals, counted from their first. Values stand with the
-/// number of their row; each sum keeps their order.
-///
-/// A sum only grows: what exceeds a whole one after a few values is left there.
+/// Adds (value − b)² to each of a row of sums.
 #[multiversion(targets("x86_64+avx2", "x86_64+sse4.1", "aarch64+neon"))]
-pub fn least_squares(
-    values: &[(usize, f64)],
-    table: &[f64],
-    rows: usize,
-    columns: Range<usize>,
-) -> usize {
-    let wide = table.len() / rows;
-    let (few, rest) = values.split_at(values.len().min(FEW));
-    let mut least = (f64::MAX, columns.start);
-    for from in columns.clone().step_by(BLOCKS * BLOCK_WIDTH) {
-        let end = columns.end.min(from + BLOCKS * BLOCK_WIDTH);
-        let width = BLOCK_WIDTH.min(end - from);
-        // The last lies over the one before it rather than beyond the end.
-        let at = |k: usize| (from + k * width).min(end - width);
-        let blocks = (end - from).div_ceil(width);
-        let mut sums = [[0.0; BLOCK_WIDTH]; BLOCKS];
-        let mut lowest = (f64::MAX, 0);
-        for (k, sums) in sums[..blocks].iter_mut().enumerate() {
-            add_squares(sums, few, (table, wide), at(k), width);
-            let low = low(&sums[..width]);
-            if low < lowest.0 {
-                lowest = (low, k);
-            }
-        }
-        for k in std::iter::once(lowest.1).chain((0..blocks).filter(|k| *k != lowest.1)) {
-            let sums = &mut sums[k];
-            if low(&sums[..width]) > least.0 {
-                continue;
-            }
-            add_squares(sums, rest, (table, wide), at(k), width);
-            for (sum, place) in sums[..width].iter().zip(at(k)..) {
-                if *sum < least.0 || *sum == least.0 && place < least.1 {
-                    least = (*sum, place);
-                }
-            }
-        }
-    }
-    least.1 - columns.start
-}
-
-/// Columns that are summed side by side, and such blocks at a time.
-const BLOCK_WIDTH: usize = 8;
-const BLOCKS: usize = 16;
-/// Values after which sums are compared.
-const FEW: usize = 6;
-
-#[inline(always)]
-fn low(sums: &[f64]) -> f64 {
-    sums.iter().copied().fold(f64::MAX, f64::min)
-}
-
-#[inline(always)]
-fn add_squares(
-    sums: &mut [f64; BLOCK_WIDTH],
-    values: &[(usize, f64)],
-    (table, wide): (&[f64], usize),
-    at: usize,
-    width: usize,
-) {
-    for (row, value) in values {
-        let entries = &table[row * wide + at..][..width];
-        if let Some(entries) = entries.first_chunk::<BLOCK_WIDTH>() {
-            for (sum, b) in sums.iter_mut().zip(entries) {
-                *sum += (value - b) * (value - b);
-            }
-        } else {
-            for (sum, b) in sums.iter_mut().zip(entries) {
-                *sum += (value - b) * (value - b);
-            }
-        }
+pub fn add_squares(sums: &mut [f64], value: f64, row: &[f64]) {
+    for (sum, b) in sums.iter_mut().zip(row) {
+        *sum += (value - b) * (value - b);
     }
 }
 

@@ -16,6 +16,7 @@
 //! gain nothing on films of real lenses, where the law holds less well than
 //! noise would allow, and lose half of the hits there at worst.
 
+use std::ops::Range;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use super::band_meter::BANDS;
@@ -338,12 +339,31 @@ impl Law {
     /// The inner step that ratios differ least from: coarsely, then finely.
     fn nearest(&self, ratios: &[(usize, f64)]) -> usize {
         let last = self.scale.len() - 2;
-        let first = lanes::least_squares(ratios, &self.coarse, BANDS, 0..last.div_ceil(COARSE));
+        let first = least(ratios, &self.coarse, 0..last.div_ceil(COARSE));
         let near = 1 + COARSE * first;
         let from = near.saturating_sub(COARSE).max(1);
         let to = (near + COARSE).min(last) + 1;
-        from + lanes::least_squares(ratios, &self.left, BANDS, from..to)
+        from + least(ratios, &self.left, from..to)
     }
+}
+
+/// Where among some steps of a table (a row a band) the sum of squares by which
+/// ratios differ is least: the first of equals, counted from the first step. Each
+/// sum keeps the order of the bands.
+fn least(ratios: &[(usize, f64)], table: &[f64], steps: Range<usize>) -> usize {
+    let wide = table.len() / BANDS;
+    let mut sums = vec![0.0; steps.len()];
+    for (place, ratio) in ratios {
+        let row = &table[place * wide..][steps.clone()];
+        lanes::add_squares(&mut sums, *ratio, row);
+    }
+    let mut least = (0, f64::MAX);
+    for (k, sum) in sums.iter().enumerate() {
+        if *sum < least.1 {
+            least = (k, *sum);
+        }
+    }
+    least.0
 }
 
 /// Signed squares from sharper than the reference to the largest blur.

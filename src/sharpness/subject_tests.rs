@@ -100,3 +100,40 @@ fn no_band_no_subject() {
     assert!(learnt(&[0.0; BANDS], &[], &F).is_none());
     assert!(learnt(&card(0.0, 0.0), &[], &[0.0; BANDS]).is_none());
 }
+
+/// Every row of a table, held against all columns one after the other; rows that
+/// repeat make equals, of which the first counts.
+#[test]
+fn the_least_sum_of_squares_is_that_of_all() {
+    let mut state = 9u64;
+    let mut chance = move || {
+        state = state
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1);
+        (state >> 40) as f64 / (1u64 << 24) as f64
+    };
+    let wide = 300;
+    let table: Vec<f64> = (0..BANDS * wide)
+        .map(|i| (((i % wide) % 140) as f64 / 140.0).powf(1.0 + (i / wide) as f64 / 5.0))
+        .collect();
+    for columns in [0..300, 3..300, 0..82, 5..22, 7..11, 40..41, 10..10] {
+        for n in [0, 1, 5, 6, 7, BANDS] {
+            let at = 300.0 * chance();
+            let values: Vec<(usize, f64)> = (0..n)
+                .map(|row| (row, table[row * wide + at as usize] + 0.1 * chance()))
+                .collect();
+            let sum = |column: usize| {
+                let squares = values.iter().map(|(row, v)| {
+                    let b = table[row * wide + column];
+                    (v - b) * (v - b)
+                });
+                squares.fold(0.0, |sum, s| sum + s)
+            };
+            let plain = columns.clone().fold((f64::MAX, columns.start), |least, k| {
+                if sum(k) < least.0 { (sum(k), k) } else { least }
+            });
+            let found = least(&values, &table, columns.clone());
+            assert_eq!(found, plain.1 - columns.start, "{columns:?} {n}");
+        }
+    }
+}
