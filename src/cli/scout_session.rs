@@ -10,7 +10,7 @@ use super::scout::{Document, ScoutArgs, document, faults, look, request, save};
 use super::stdin;
 use super::talk::Talk;
 use crate::names::plain;
-use crate::report::scout_text;
+use crate::report::{counted, scout_text};
 use crate::scout::session::{Entry, Group, groups, session_toml};
 use crate::scout::{Draft, Kind};
 
@@ -276,7 +276,7 @@ fn told(args: &ScoutArgs, session: &Path, rigs: &[Rig], entries: &[Entry], talk:
                 None => format!(
                     "  {}: {}, rig {}\n",
                     plain(&e.group.name),
-                    clips(e.group.clips.len()),
+                    counted(e.group.clips.len() as u64, "clip"),
                     shown(&of(e))
                 ),
             };
@@ -300,9 +300,4 @@ fn told(args: &ScoutArgs, session: &Path, rigs: &[Rig], entries: &[Entry], talk:
         .collect();
     talk.note(&format!("written: {}", files.join(", ")));
     exit
-}
-
-/// `1 clip`, `3 clips`.
-fn clips(n: usize) -> String {
-    format!("{n} clip{}", if n == 1 { "" } else { "s" })
 }

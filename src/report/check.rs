@@ -48,7 +48,7 @@ fn of_setup(t: &mut String, s: &CheckedSetup) {
         let _ = writeln!(
             t,
             "  excluded   {}, by you",
-            super::time::counts::counted(s.excluded as u64, "trial")
+            super::counted(s.excluded as u64, "trial")
         );
     }
     let there = match s.taken {

@@ -2,6 +2,7 @@
 
 use crate::stats::describe::{CueRecord, Description};
 
+use super::counted;
 use super::row::side_name;
 use super::table::{Form, table};
 use super::words::{paragraph, plain, rate_with_interval, whole};
@@ -102,7 +103,7 @@ fn cells(c: &CueRecord) -> Vec<String> {
 
 /// What the table has no room for.
 fn note(label: &str, name: &str, c: &CueRecord) -> Option<String> {
-    let trials = |n: u64| format!("{n} trial{}", if n == 1 { "" } else { "s" });
+    let trials = |n: u64| counted(n, "trial");
     let mut said = Vec::new();
     if c.on_at_onset > 0 {
         said.push(format!(
@@ -118,9 +119,8 @@ fn note(label: &str, name: &str, c: &CueRecord) -> Option<String> {
     }
     if c.sharp_unclaimed > 0 {
         said.push(format!(
-            "not shown in {} hit{}",
-            c.sharp_unclaimed,
-            if c.sharp_unclaimed == 1 { "" } else { "s" }
+            "not shown in {}",
+            counted(c.sharp_unclaimed, "hit")
         ));
     }
     if c.lag_included {

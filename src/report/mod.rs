@@ -33,6 +33,7 @@ pub(crate) use gate_junit::gate_junit;
 pub(crate) use page::{PAGE_MARK, Source, Stills, page};
 pub use plan::plan_text;
 pub(crate) use scout::scout_text;
+pub(crate) use time::counts::counted;
 pub use time::time_report;
 pub(crate) use trial::{CSV_HEAD, Update, find, trial_list, worst};
 pub use trial::{Close, evidence_sheet, trial_csv, trial_text};

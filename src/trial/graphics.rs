@@ -47,7 +47,8 @@ const ONE_WAY: f32 = 0.95;
 /// ratio: a third for what is normally distributed). Fitted on the same: 0.07 to
 /// 0.13 for boxes.
 const FEW_CELLS: f32 = 0.2;
-/// Steps between updates that follow each other, in updates.
+/// Updates that follow each other are less than this many updates apart: more
+/// than one, less than two. Derived.
 const NEXT: f64 = 1.5;
 
 /// What changed from one update to the next.

@@ -81,7 +81,7 @@ pub(super) fn named(side: Option<Side>) -> String {
 }
 
 /// `1 clip`, `3 clips`.
-pub(in crate::report) fn counted(n: u64, what: &str) -> String {
+pub(crate) fn counted(n: u64, what: &str) -> String {
     format!("{n} {what}{}", if n == 1 { "" } else { "s" })
 }
 

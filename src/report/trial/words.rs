@@ -1,6 +1,6 @@
 //! A trial in words.
 
-use crate::report::time::counts::{lost_how, spelled_out};
+use crate::report::time::counts::{counted, lost_how, spelled_out};
 use crate::report::words::{fixed, whole};
 use crate::store::schema::{Trial, Verdict};
 
@@ -80,16 +80,13 @@ pub(in crate::report) fn verdict_words(trial: &Trial) -> String {
         .reversals
         .filter(|n| *n > 0 && trial.verdict != Verdict::Void);
     let turns = turns.map_or(String::new(), |n| {
-        format!(" It turned back {n} time{}.", if n == 1 { "" } else { "s" })
+        format!(" It turned back {}.", counted(n.into(), "time"))
     });
     let again = trial
         .relapses
         .filter(|n| *n > 0 && trial.verdict != Verdict::Void);
     let again = again.map_or(String::new(), |n| {
-        format!(
-            " It lost focus again {n} time{}.",
-            if n == 1 { "" } else { "s" }
-        )
+        format!(" It lost focus again {}.", counted(n.into(), "time"))
     });
     format!("{told}{turns}{again}")
 }
