@@ -3,12 +3,12 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc::channel;
-use std::sync::{Condvar, Mutex, PoisonError};
+use std::sync::{Condvar, Mutex, PoisonError, RwLock};
 
 use super::{Events, Line};
 
 /// Clips under way at a time for so many workers: while one is decoded, what no
-/// worker can share of others is done.
+/// worker can share of others is done. Chosen.
 pub fn lanes(workers: usize) -> usize {
     workers.min(2 + workers / 8)
 }
@@ -131,6 +131,27 @@ impl UnderWay {
     }
 }
 
+/// Clips that are gone through together. What one takes of the machine is told
+/// from what the whole program takes, so one that seems to take too much is
+/// tried again by itself.
+#[derive(Default)]
+pub struct Together(RwLock<()>);
+
+impl Together {
+    /// Does `work`; once more, with nobody beside it, where the first time was
+    /// `too_much`.
+    pub fn tried<R>(&self, work: impl Fn() -> R, too_much: impl Fn(&R) -> bool) -> R {
+        let beside_others = self.0.read().unwrap_or_else(PoisonError::into_inner);
+        let first = work();
+        drop(beside_others);
+        if !too_much(&first) {
+            return first;
+        }
+        let _alone = self.0.write().unwrap_or_else(PoisonError::into_inner);
+        work()
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -168,5 +189,29 @@ mod tests {
         assert_eq!(*heard.0.lock().unwrap(), told);
         assert!((2..=3).contains(&most.into_inner()));
         assert_eq!([1, 2, 8, 16].map(lanes), [1, 2, 3, 4]);
+    }
+
+    #[test]
+    fn what_seems_too_much_is_tried_again_by_itself() {
+        let (together, at_work) = (Together::default(), AtomicUsize::new(0));
+        let most = Mutex::new(Vec::new());
+        let items: Vec<usize> = (0..8).collect();
+        let work = |k: &usize, _: &dyn Events| {
+            let one = || {
+                let beside = at_work.fetch_add(1, Ordering::SeqCst);
+                std::thread::sleep(Duration::from_millis(5));
+                at_work.fetch_sub(1, Ordering::SeqCst);
+                most.lock().unwrap().push((*k, beside));
+                *k
+            };
+            together.tried(one, |k| *k == 3)
+        };
+        abreast(&items, 4, &Heard::default(), work, |_, _| ());
+        let of = |wanted| {
+            let most = most.lock().unwrap();
+            let own = most.iter().filter(|m| m.0 == wanted);
+            own.map(|m| m.1).collect::<Vec<_>>()
+        };
+        assert_eq!((of(2).len(), of(3).len(), of(3)[1]), (1, 2, 0));
     }
 }

@@ -37,6 +37,7 @@ impl From<LookError> for Untold {
     fn from(e: LookError) -> Self {
         Self {
             passing: matches!(e, LookError::Io(_)),
+            costly: false,
             why: e.to_string(),
         }
     }

@@ -127,7 +127,11 @@ fn one(
     (options, kept, events): (&JobOptions, &Kept, &dyn Events),
 ) -> Result<(PathBuf, bool), Untold> {
     let source = source?;
-    let here = |why: String| Untold { why, passing: true };
+    let here = |why: String| Untold {
+        why,
+        passing: true,
+        costly: false,
+    };
     let place = kept.place(source.sha256(), rig);
     let place = place.ok_or_else(|| here("no folder for signals is named".to_owned()))?;
     let name = path.file_name().unwrap_or(path.as_os_str());

@@ -38,6 +38,7 @@ mod steady;
 mod stimuli;
 mod subject;
 mod verdicts;
+mod watching;
 mod whole;
 
 use std::collections::BTreeSet;

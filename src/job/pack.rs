@@ -192,15 +192,22 @@ fn pack_start(s: &Stimulus) -> [f64; STARTED] {
     ]
 }
 
+fn of_number<T>(all: &[T], number: f64) -> Option<&T> {
+    all.iter()
+        .zip(0..)
+        .find(|(_, k)| f64::from(*k) == number)
+        .map(|(x, _)| x)
+}
+
 /// `None` where it is no stimulus.
 fn unpack_start(row: &[f64]) -> Option<Stimulus> {
     let [side, move_s, onset_s, seen, onset_u_s, off_s] = *row.first_chunk::<STARTED>()?;
     let told = |v: f64| Some(v).filter(|v| v.is_finite());
     Some(Stimulus {
-        side: *SIDES.get(side as usize)?,
+        side: *of_number(&SIDES, side)?,
         move_s: told(move_s),
         onset_s: told(onset_s)?,
-        seen: *SEEN.get(seen as usize)?,
+        seen: *of_number(&SEEN, seen)?,
         onset_u_s: told(onset_u_s)?,
         off_s: told(off_s),
     })

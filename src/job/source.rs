@@ -7,7 +7,7 @@ use super::gauge::Gauge;
 use super::kept::{Found, Fresh, Kept, load, sha_of, unusable};
 use super::signals::Signals;
 use super::{Events, JobError, JobOptions, find, rate};
-use crate::clip::{ClipIndex, ProbeOptions, Turn, ffmpeg_version, first_picture, probe};
+use crate::clip::{ClipError, ClipIndex, ProbeOptions, Turn, ffmpeg_version, first_picture, probe};
 use crate::geometry::{Quad, UprightPx};
 use crate::rig::Rig;
 
@@ -92,6 +92,8 @@ pub struct Untold {
     /// It lies with this machine, not with the clip: there may be some the next
     /// time.
     pub passing: bool,
+    /// It takes more memory or time than a clip may.
+    pub costly: bool,
 }
 
 impl Untold {
@@ -100,6 +102,7 @@ impl Untold {
         Self {
             why: why.into(),
             passing: false,
+            costly: false,
         }
     }
 }
@@ -108,6 +111,7 @@ impl From<WatchError> for Untold {
     fn from(e: WatchError) -> Self {
         Self {
             passing: matches!(e, WatchError::Io(_) | WatchError::Swing(_)),
+            costly: matches!(e, WatchError::Clip(ClipError::TooCostly { .. })),
             why: e.to_string(),
         }
     }
