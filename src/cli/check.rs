@@ -7,23 +7,31 @@ use clap::Args;
 use serde::Serialize;
 
 use super::exit::Exit;
+use super::interrupt;
+use super::not_found;
+use super::progress::Bars;
 use super::stdin;
 use super::talk::Talk;
 use crate::job::{self, Checked, JobOptions};
 use crate::report::check_text;
 use crate::rig::{Fault, Session, identity};
 
-/// Tests session, rigs and the clips' headers, and says what would be done.
+/// Tests session, rigs and clips, and says what would be done.
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Examples:
   focuslag check session.toml
   focuslag check --rig rigs/counter.toml amber-1.mp4 amber-2.mp4
+  focuslag check session.toml --look 0       # headers and time stamps alone
   focuslag check session.toml --list-clips   # one name a line; no clip is opened
 
-Reads headers and time stamps, and decodes one frame of each clip: about a second
-for a session. Nothing is written. All faults are told at once. Exit codes: 0 `time`
-would do it, 1 some clips cannot be timed, 2 the request is wrong.")]
+Reads headers and time stamps, then times the beginning of every clip, or all of it
+where its signals are kept: which trials it would find, which would be void and why,
+whether the screen lies where the rig has it. That takes a few seconds a clip, and no
+time where signals are kept. Nothing is written but a picture of each clip in which the
+screen or what starts a trial was not found (SETUP.CLIP.not-found.png). All faults are
+told at once. Exit codes: 0 `time` would do it, 1 some clips cannot be timed, 2 the
+request is wrong.")]
 pub struct CheckArgs {
     /// A session file (TOML); with --rig the clips of one setup
     #[arg(required = true, value_name = "SESSION.toml | CLIP")]
@@ -41,6 +49,12 @@ pub struct CheckArgs {
     /// As for `time`: timing files of other clips or settings would be replaced
     #[arg(long)]
     force: bool,
+    /// How much of each clip's beginning is looked at, seconds as shot; 0: headers alone
+    #[arg(long, value_name = "SECONDS", default_value_t = 6.0, value_parser = super::number::not_negative)]
+    look: f64,
+    /// Folder of kept signals [default: `signals` beside the timing files]
+    #[arg(long, value_name = "DIR")]
+    signals: Option<PathBuf>,
     /// Only list the session's clips and those focused by hand, one a line; none is opened
     #[arg(long)]
     list_clips: bool,
@@ -55,14 +69,24 @@ pub fn run(args: &CheckArgs, talk: Talk) -> Exit {
     if args.list_clips {
         return list(&session, talk);
     }
+    let out = args.out.clone().unwrap_or(beside);
+    let signals = args.signals.clone().unwrap_or_else(|| out.join("signals"));
     let options = JobOptions {
-        out: args.out.clone().unwrap_or(beside),
+        out,
         force: args.force,
-        workers: 1,
+        workers: super::time::usual_workers(),
         stdin: None,
-        keeping: job::Keeping::default(),
+        keeping: job::Keeping {
+            folder: Some(signals),
+            read_only: true,
+            ..job::Keeping::default()
+        },
     };
-    let checked = job::check(&session, &options);
+    interrupt::orderly();
+    let bars = Bars::new(talk);
+    let look = (args.look > 0.0).then_some(args.look);
+    let checked = job::check(&session, look, &options, &bars);
+    drop(bars);
     let exit = exit(&checked);
     let done = if talk.json {
         talk.document(&checked, exit)
@@ -74,6 +98,10 @@ pub fn run(args: &CheckArgs, talk: Talk) -> Exit {
     }
     for text in checked.errors.iter().chain(&checked.failures) {
         talk.error(text);
+    }
+    for one in &checked.not_found {
+        let file = job::not_found_file(&one.setup, &one.clip, &options.out);
+        not_found::draw(&one.clip, &one.not_found, &file, talk);
     }
     done
 }
@@ -117,7 +145,7 @@ fn list(session: &Session, talk: Talk) -> Exit {
 fn exit(checked: &Checked) -> Exit {
     if !checked.errors.is_empty() {
         Exit::Refused
-    } else if !checked.failures.is_empty() {
+    } else if !checked.failures.is_empty() || checked.stopped {
         Exit::Failed
     } else {
         Exit::Done

@@ -14,6 +14,7 @@ mod files;
 mod gate;
 mod interrupt;
 mod man;
+mod not_found;
 mod number;
 mod plan;
 mod progress;

@@ -20,6 +20,14 @@ pub fn above_zero(text: &str) -> Result<f64, String> {
     }
 }
 
+/// The same, nought allowed.
+pub fn not_negative(text: &str) -> Result<f64, String> {
+    match number(text)? {
+        value if value >= 0.0 => Ok(value),
+        _ => Err("give 0 or a number above it".to_owned()),
+    }
+}
+
 /// `0.9` for `90%`, `240` for `240fps`, `59.94` for `59,94`.
 fn meant(text: &str) -> Option<f64> {
     let text = text.trim().replace(',', ".");

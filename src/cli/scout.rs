@@ -7,10 +7,12 @@ use image::RgbImage;
 use serde::Serialize;
 
 use super::exit::Exit;
+use super::not_found;
 use super::progress::Bars;
 use super::stdin;
 use super::talk::Talk;
 use crate::beside::write_whole;
+use crate::job::NotFound;
 use crate::report::scout_text;
 use crate::scout::{Draft, Finding, Kind, Request, ScoutError, scout};
 
@@ -127,7 +129,11 @@ pub fn run(args: &ScoutArgs, talk: Talk) -> Exit {
     let drafted = look(clip, &name.to_string_lossy(), &request, talk);
     let (mut draft, image) = match drafted {
         Ok(d) => d,
-        Err(e) => return talk.stop(&[shown(e.to_string())], Exit::Failed),
+        Err(e) => {
+            let exit = talk.stop(&[shown(e.to_string())], Exit::Failed);
+            draw_not_found(&given, e.not_found(), &args.out, talk);
+            return exit;
+        }
     };
     if spooled.is_some() {
         stdin::NAME.clone_into(&mut draft.clip);
@@ -148,7 +154,15 @@ pub fn run(args: &ScoutArgs, talk: Talk) -> Exit {
         args.out.display(),
         picture.display()
     ));
+    draw_not_found(&given, draft.not_found.as_ref(), &args.out, talk);
     exit
+}
+
+/// The picture of what was not found in a clip, beside its rig file.
+pub(super) fn draw_not_found(clip: &Path, not_found: Option<&NotFound>, rig: &Path, talk: Talk) {
+    if let Some(not_found) = not_found {
+        not_found::draw(clip, not_found, &rig.with_extension("not-found.png"), talk);
+    }
 }
 
 /// What a person said of the clips.

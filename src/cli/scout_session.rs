@@ -6,7 +6,7 @@ use image::RgbImage;
 use serde::Serialize;
 
 use super::exit::Exit;
-use super::scout::{Document, ScoutArgs, document, faults, look, request, save};
+use super::scout::{Document, ScoutArgs, document, draw_not_found, faults, look, request, save};
 use super::stdin;
 use super::talk::Talk;
 use crate::names::plain;
@@ -105,9 +105,18 @@ fn one(
         let stem = file.file_stem().unwrap_or_default();
         request.name = Some(stem.to_string_lossy().into_owned());
     }
-    let (draft, picture) = look(clip, &name.to_string_lossy(), &request, talk)
-        .map_err(|e| Stop::LeftOut(e.to_string()))?;
+    let looked = look(clip, &name.to_string_lossy(), &request, talk);
+    let (draft, picture) = looked.map_err(|e| {
+        draw_not_found(clip, e.not_found(), &beside(&args.out, &group.name), talk);
+        Stop::LeftOut(e.to_string())
+    })?;
     if draft.trials < 2 {
+        draw_not_found(
+            clip,
+            draft.not_found.as_ref(),
+            &beside(&args.out, &group.name),
+            talk,
+        );
         let why = "nothing in it starts a trial (a swing or a trigger light)";
         return Err(Stop::LeftOut(why.to_owned()));
     }

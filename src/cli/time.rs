@@ -7,6 +7,7 @@ use serde::Serialize;
 
 use super::exit::Exit;
 use super::interrupt;
+use super::not_found;
 use super::progress::Bars;
 use super::sets::compared;
 use super::stdin;
@@ -98,6 +99,7 @@ impl SignalsArgs {
             again: self.decode_again,
             only: self.from_signals,
             with_stills: self.signals_only,
+            read_only: false,
         }
     }
 }
@@ -153,7 +155,13 @@ pub fn run(args: &TimeArgs, talk: Talk) -> Exit {
         return time_signals::run(&request.session, only, &options, &bars, talk);
     }
     match job::run(&request.session, &options, &bars) {
-        Ok(done) => finish(&done, &options, bars.warnings(), talk),
+        Ok(done) => {
+            let exit = finish(&done, &options, bars.warnings(), talk);
+            if !done.stopped {
+                not_found::draw_all(&request.session, &done.not_found, &options.out, talk);
+            }
+            exit
+        }
         Err(errors) => {
             let errors: Vec<String> = errors
                 .iter()
@@ -196,7 +204,8 @@ fn known_clips(args: &TimeArgs) -> Result<Vec<PathBuf>, String> {
     Ok(Kept::look(&keeping).clips())
 }
 
-fn usual_workers() -> usize {
+/// One for each core.
+pub(super) fn usual_workers() -> usize {
     std::thread::available_parallelism().map_or(1, usize::from)
 }
 

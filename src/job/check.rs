@@ -1,17 +1,18 @@
-//! What a session would do, told from files and headers alone.
+//! What a session would do, told from files and headers, and from a look at each
+//! clip ([`super::foresee`]).
 //!
-//! Nothing is decoded but each clip's first frame, and nothing is written. The
-//! same pieces find the same faults as the job itself.
+//! Nothing is written. The same pieces find the same faults as the job itself.
 
-use std::path::PathBuf;
-
+use rayon::prelude::*;
 use serde::Serialize;
 
 use super::error::JobError;
-use super::gauge::Gauge;
+use super::foresee::{Foreseen, LookedAt, foresee};
+use super::kept::Kept;
+use super::nothing::NotFoundIn;
 use super::rate::{self, RateFrom};
-use super::{JobOptions, evidence, find, output, setup_clips};
-use crate::clip::{ProbeOptions, probe};
+use super::source::{Prepared, Source, open};
+use super::{Events, JobOptions, evidence, output, setup_clips};
 use crate::rig::{Session, Setup, Stimulus};
 
 /// What would be done.
@@ -24,6 +25,11 @@ pub struct Checked {
     pub failures: Vec<String>,
     /// Worth a word.
     pub warnings: Vec<String>,
+    /// The person wanted no more: not all clips were looked at.
+    pub stopped: bool,
+    /// What was looked for in a clip and not found.
+    #[serde(skip)]
+    pub not_found: Vec<NotFoundIn>,
 }
 
 #[derive(Clone, Debug, Serialize)]
@@ -83,12 +89,21 @@ pub struct CheckedClip {
     pub length_s: Option<f64>,
     /// `rig`, `feed` or `to be found`.
     pub screen: &'static str,
-    /// What the headers warn of.
+    /// What a look at it shows, where there was one.
+    pub look: Option<Foreseen>,
+    /// What `time` would warn of: of the headers, and of what the look shows.
     pub warnings: Vec<String>,
 }
 
-/// Looks at a session as [`super::run`] would before it decodes.
-pub fn check(session: &Session, options: &JobOptions) -> Checked {
+/// Looks at a session as [`super::run`] would before it decodes, and where nothing
+/// is wrong with the request at the first `look` seconds (as shot) of its clips.
+pub fn check(
+    session: &Session,
+    look: Option<f64>,
+    options: &JobOptions,
+    events: &dyn Events,
+) -> Checked {
+    let kept = Kept::look(&options.keeping);
     let mut out = Checked {
         warnings: session.warnings.clone(),
         ..Checked::default()
@@ -96,35 +111,59 @@ pub fn check(session: &Session, options: &JobOptions) -> Checked {
     if let Err(e) = output::check_folder(&options.out) {
         out.errors.push(e.to_string());
     }
+    let mut prepared = Vec::new();
     for setup in &session.setups {
-        let one = check_setup(session, setup, options, &mut out);
+        let (one, clips) = check_setup(session, setup, (options, &kept), &mut out);
         out.setups.push(one);
+        prepared.push(clips);
     }
     out.errors.dedup();
+    if let (Some(seconds), true) = (look, out.errors.is_empty()) {
+        let (foreseen, not_found) = foresee(session, prepared, kept, seconds, options, events);
+        for (setup, clips) in out.setups.iter_mut().zip(foreseen) {
+            for (clip, look) in setup.clips.iter_mut().zip(clips) {
+                clip.add(look, &setup.name, &mut out.failures);
+            }
+        }
+        out.not_found = not_found;
+        out.stopped = events.stopped();
+    }
     out
 }
 
 fn check_setup(
     session: &Session,
     setup: &Setup,
-    options: &JobOptions,
+    (options, kept): (&JobOptions, &Kept),
     out: &mut Checked,
-) -> CheckedSetup {
+) -> (CheckedSetup, Vec<Prepared>) {
     if let Err(e) = rate::supported(&setup.rig) {
         out.errors.push(e.to_string());
     }
-    let mut hashes = Vec::new();
-    let mut clips = Vec::new();
-    for (i, path) in setup_clips(setup).into_iter().enumerate() {
-        let reference = i >= setup.clips.len();
-        let (clip, sha256) = check_clip(setup, path, reference, out);
-        if !reference {
-            hashes.push(sha256);
-        }
-        clips.push(clip);
-    }
+    let opened = setup_clips(setup).into_par_iter().map(|path| {
+        let mut faults = Vec::new();
+        let clip = open(&path, &setup.rig, options, kept, &mut faults);
+        (clip, faults)
+    });
+    let (prepared, faults): (Vec<Prepared>, Vec<Vec<JobError>>) = opened.unzip();
+    out.errors
+        .extend(faults.iter().flatten().map(ToString::to_string));
+    let each = prepared.iter().zip(&faults).enumerate();
+    let clips: Vec<CheckedClip> = each
+        .map(|(i, (clip, faults))| {
+            let reference = i >= setup.clips.len();
+            let checked = CheckedClip::of(setup, clip, reference);
+            let why = checked.error.iter().filter(|_| faults.is_empty());
+            out.failures
+                .extend(why.map(|e| format!("{}: {e}", setup.name)));
+            checked
+        })
+        .collect();
+    let hashes = prepared.iter().take(setup.clips.len());
+    let hashes: Vec<&str> = hashes
+        .map(|(_, c)| c.as_ref().map_or("", Source::sha256))
+        .collect();
     let file = output::file_of(&setup.name, &options.out);
-    let hashes: Vec<&str> = hashes.iter().map(String::as_str).collect();
     let other = output::occupied(setup, &hashes, options);
     let taken = match (&other, file.exists()) {
         (None, false) => Taken::Free,
@@ -137,7 +176,7 @@ fn check_setup(
     }
     let evidence = evidence::occupied(setup, options);
     out.errors.extend(evidence.map(|e| e.to_string()));
-    CheckedSetup {
+    let checked = CheckedSetup {
         name: setup.name.clone(),
         rig: setup.rig_file.display().to_string(),
         stimulus: match setup.rig.stimulus {
@@ -155,66 +194,69 @@ fn check_setup(
             .iter()
             .filter(|e| setup.clips.contains(&e.clip))
             .count(),
-    }
+    };
+    (checked, prepared)
 }
 
-fn check_clip(
-    setup: &Setup,
-    path: PathBuf,
-    reference: bool,
-    out: &mut Checked,
-) -> (CheckedClip, String) {
-    let rig = &setup.rig;
-    let mut clip = CheckedClip {
-        path: path.display().to_string(),
-        reference,
-        error: None,
-        frames: None,
-        size: None,
-        stored_fps: None,
-        capture_fps: None,
-        rate_from: None,
-        length_s: None,
-        screen: match (rig.screen.feed, rig.screen.corners) {
-            (true, _) => "feed",
-            (false, Some(_)) => "rig",
-            (false, None) => "to be found",
-        },
-        warnings: Vec::new(),
-    };
-    let index = match probe(&path, &ProbeOptions::default()) {
-        Ok(index) => index,
-        Err(e) => {
-            out.failures.push(format!("{}: {e}", setup.name));
-            clip.error = Some(e.to_string());
-            return (clip, String::new());
+impl CheckedClip {
+    fn of(setup: &Setup, (path, source): &Prepared, reference: bool) -> Self {
+        let rig = &setup.rig;
+        let mut clip = Self {
+            path: path.display().to_string(),
+            reference,
+            error: None,
+            frames: None,
+            size: None,
+            stored_fps: None,
+            capture_fps: None,
+            rate_from: None,
+            length_s: None,
+            screen: match (rig.screen.feed, rig.screen.corners) {
+                (true, _) => "feed",
+                (false, Some(_)) => "rig",
+                (false, None) => "to be found",
+            },
+            look: None,
+            warnings: Vec::new(),
+        };
+        match source {
+            Ok(Source::Film(film)) => {
+                let (index, scale) = (&film.index, &film.clock.scale);
+                let end = crate::units::StoredTime(index.duration_s);
+                clip.frames = Some(index.stamps.len());
+                clip.size = Some(index.orientation.upright_size());
+                clip.stored_fps = Some(index.stored_fps);
+                clip.capture_fps = Some(scale.rate().fps());
+                clip.rate_from = RateFrom::of(rig, index);
+                clip.length_s = Some(scale.shot(end).0);
+                clip.warnings.clone_from(&index.warnings);
+            }
+            Ok(Source::Kept(..) | Source::Aside) => {}
+            Err(untold) => clip.error = Some(untold.why.clone()),
         }
-    };
-    clip.frames = Some(index.stamps.len());
-    clip.size = Some(index.orientation.upright_size());
-    clip.stored_fps = Some(index.stored_fps);
-    let mut faults: Vec<JobError> = Vec::new();
-    match rate::true_rate(rig, &index) {
-        Ok((scale, _)) => {
-            clip.capture_fps = Some(scale.rate().fps());
-            clip.rate_from = RateFrom::of(rig, &index);
-            clip.length_s = Some(scale.shot(crate::units::StoredTime(index.duration_s)).0);
+        clip
+    }
+
+    /// With what a look at it showed.
+    fn add(&mut self, look: Result<Foreseen, String>, setup: &str, failures: &mut Vec<String>) {
+        if self.error.is_some() {
+            return;
         }
-        Err(e) => faults.push(e),
+        match look {
+            Ok(look) => {
+                self.warnings.clone_from(&look.warnings);
+                let certain = look.from != LookedAt::Beginning;
+                if certain && look.is_empty() {
+                    failures.push(format!("{setup}: {}: no trial found", self.path));
+                }
+                self.look = Some(look);
+            }
+            Err(why) => {
+                failures.push(format!("{setup}: {why}"));
+                self.error = Some(why);
+            }
+        }
     }
-    faults.extend(
-        Gauge::new(&find::stand_in(rig, &index), &index)
-            .err()
-            .into_iter()
-            .flatten(),
-    );
-    let faults: Vec<String> = faults.iter().map(ToString::to_string).collect();
-    if !faults.is_empty() {
-        clip.error = Some("does not fit its rig".to_owned());
-    }
-    out.errors.extend(faults);
-    clip.warnings.clone_from(&index.warnings);
-    (clip, index.sha256)
 }
 
 impl CheckedSetup {

@@ -10,7 +10,7 @@ use super::gauge::{Film, Gauge};
 use super::graphics;
 use super::hygiene;
 use super::lag::LagSeen;
-use super::nothing;
+use super::nothing::{self, NotFound};
 use super::segments;
 use super::setup::tidy;
 use super::shade::is_shaded;
@@ -71,6 +71,8 @@ pub struct Watched {
     pub hygiene: Option<schema::hygiene::Hygiene>,
     /// In plain words.
     pub warnings: Vec<String>,
+    /// Why there is no trial, where there is none.
+    pub not_found: Option<NotFound>,
     /// How still the filming camera stood.
     pub footing: Footing,
     /// The raw sharpness signal and the updates of the screen.
@@ -213,9 +215,10 @@ pub fn watch(
     }
     let mut started = std::mem::take(&mut s.started);
     warnings.extend(segments::widen(&clock.scale, curve.frame_s, &mut started));
-    if started.is_empty() {
-        warnings.push(nothing::words(rig, s));
-    }
+    let not_found = started
+        .is_empty()
+        .then(|| nothing::no_trial(rig, &curve, &times, s));
+    warnings.extend(not_found.iter().map(|m| m.words.clone()));
     let side_clarity = s.facts.side_clarity;
     let mixed_up = side_clarity < limits::LEAST_CLARITY.get() && started.len() > 1;
     if mixed_up {
@@ -277,6 +280,7 @@ pub fn watch(
         refresh_hz: s.facts.refresh_hz,
         hygiene,
         warnings,
+        not_found,
         glimpsed: Vec::new(),
         own_limit: None,
         shots: Vec::new(),

@@ -9,6 +9,7 @@ use std::path::Path;
 
 use super::gauge::Gauge;
 use super::kept::{Found as There, Kept};
+use super::nothing::NotFound;
 use super::source::{Prepared, Source, Untold, Waiting, words};
 use super::{Events, JobOptions};
 use crate::clip::{ClipError, ClipIndex, ProbeOptions, decode, probe};
@@ -37,8 +38,7 @@ impl From<LookError> for Untold {
     fn from(e: LookError) -> Self {
         Self {
             passing: matches!(e, LookError::Io(_)),
-            costly: false,
-            why: e.to_string(),
+            ..Self::of_clip(e.to_string())
         }
     }
 }
@@ -104,7 +104,7 @@ fn search(
     };
     let head = index.head(BEGINNING);
     match seen(&head)? {
-        Err(Refusal::Still(_) | Refusal::None) if head.stamps.len() < index.stamps.len() => {
+        Err(Refusal::Still(_) | Refusal::None(_)) if head.stamps.len() < index.stamps.len() => {
             seen(index)
         }
         found => Ok(found),
@@ -166,11 +166,11 @@ pub fn screens(
 /// Changes a clip that is a film.
 fn with_film(
     source: &mut Result<Source, Untold>,
-    change: impl FnOnce(Box<Waiting>) -> Result<Box<Waiting>, String>,
+    change: impl FnOnce(Box<Waiting>) -> Result<Box<Waiting>, Untold>,
 ) {
     let taken = std::mem::replace(source, Ok(Source::Aside));
     *source = taken.and_then(|source| match source {
-        Source::Film(open) => change(open).map(Source::Film).map_err(Untold::of_clip),
+        Source::Film(open) => change(open).map(Source::Film),
         other => Ok(other),
     });
 }
@@ -212,11 +212,26 @@ fn of_setup(rig: &Rig, clips: &mut [Prepared], options: &JobOptions, events: &dy
             // Nothing moves in a clip focused by hand; the screen that moves
             // in another clip of the setup, in the same place, is this one.
             Err(Refusal::Still(f)) if sure.iter().any(|s| f.is_like(s)) => Ok(*f),
-            Err(refusal) => Err(format!("{}: {}", path.display(), refusal.words())),
+            Err(refusal) => Err(refusal),
         };
-        with_film(ready, |open| {
-            settled.and_then(|f| found_in(rig, path, open, &f))
+        with_film(ready, |open| match settled {
+            Ok(f) => found_in(rig, path, open, &f).map_err(Untold::of_clip),
+            Err(refusal) => Err(refused(path, &open.index, refusal)),
         });
+    }
+}
+
+/// No screen, and a picture of what there is.
+fn refused(path: &Path, index: &ClipIndex, refusal: &Refusal) -> Untold {
+    let words = refusal.words();
+    let not_found = NotFound {
+        words: words.clone(),
+        places: refusal.places(),
+        ..NotFound::default()
+    };
+    Untold {
+        not_found: Some(Box::new(not_found.in_clip(index))),
+        ..Untold::of_clip(format!("{}: {words}", path.display()))
     }
 }
 

@@ -128,9 +128,8 @@ fn one(
 ) -> Result<(PathBuf, bool), Untold> {
     let source = source?;
     let here = |why: String| Untold {
-        why,
         passing: true,
-        costly: false,
+        ..Untold::of_clip(why)
     };
     let place = kept.place(source.sha256(), rig);
     let place = place.ok_or_else(|| here("no folder for signals is named".to_owned()))?;

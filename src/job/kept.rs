@@ -37,6 +37,8 @@ pub struct Keeping {
     pub only: bool,
     /// Signals whose stills are not there do not count: they are made anew.
     pub with_stills: bool,
+    /// Use what is kept, and keep nothing.
+    pub read_only: bool,
 }
 
 /// What there is of a clip.
@@ -174,6 +176,11 @@ impl Kept {
         )
     }
 
+    fn folder_to_keep_in(&self) -> Option<&PathBuf> {
+        let folder = self.keeping.folder.as_ref();
+        folder.filter(|_| !self.keeping.read_only)
+    }
+
     /// Writes the signals of a clip, if any are to be kept.
     ///
     /// # Errors
@@ -187,7 +194,7 @@ impl Kept {
         clock: &Clock,
         signals: &mut Signals,
     ) -> Result<Option<Fresh>, String> {
-        let Some(folder) = &self.keeping.folder else {
+        let Some(folder) = self.folder_to_keep_in() else {
             return Ok(None);
         };
         let parts = depends(rig);
@@ -267,6 +274,9 @@ impl Kept {
     /// # Errors
     /// What cannot be written, in words.
     pub fn keep_stills(&self, sha256: &str, rig: &Rig, watched: &Watched) -> Result<(), String> {
+        if self.folder_to_keep_in().is_none() {
+            return Ok(());
+        }
         let Some(path) = self.place(sha256, rig).filter(|_| !sha256.is_empty()) else {
             return Ok(());
         };

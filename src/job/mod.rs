@@ -15,6 +15,7 @@ mod delta;
 mod error;
 mod evidence;
 pub(crate) mod find;
+mod foresee;
 mod gather;
 mod gauge;
 mod graphics;
@@ -47,9 +48,11 @@ use std::path::{Path, PathBuf};
 pub use again::{Earlier, judge_again};
 pub(crate) use check::{Checked, CheckedClip, CheckedSetup, Taken, check};
 pub use error::JobError;
+pub(crate) use foresee::{Foreseen, LookedAt};
 pub use gather::{Gathered, GatheredClip, gather};
 pub use kept::{Keeping, Kept};
-pub(crate) use output::{file_of, whole_that_fits};
+pub(crate) use nothing::{Course, NotFound, NotFoundIn, upright};
+pub(crate) use output::{file_of, not_found_file, whole_that_fits};
 pub(crate) use rate::{RateFrom, true_rate};
 pub(crate) use rehearse::{Rehearsed, rehearse};
 pub(crate) use segments::{Run, runs};
@@ -142,6 +145,8 @@ pub struct Done {
     pub written: Vec<(PathBuf, Timing)>,
     /// What failed, clip by clip.
     pub failures: Vec<String>,
+    /// What was looked for in a clip and not found.
+    pub not_found: Vec<NotFoundIn>,
     /// Clips whose signals there were already.
     pub reused: usize,
     /// Clips that were decoded.

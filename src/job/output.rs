@@ -15,6 +15,13 @@ pub fn file_of(name: &str, out: &Path) -> PathBuf {
     out.join(format!("{}.timing.json", safe_name(name)))
 }
 
+/// The picture of what was looked for in a clip of a setup and not found.
+pub fn not_found_file(name: &str, clip: &Path, out: &Path) -> PathBuf {
+    let stem = clip.file_stem().unwrap_or(clip.as_os_str());
+    let (name, stem) = (safe_name(name), safe_name(&stem.to_string_lossy()));
+    out.join(format!("{name}.{stem}.not-found.png"))
+}
+
 /// Checks that the output folder is there.
 ///
 /// # Errors

@@ -2,6 +2,7 @@
 
 use super::clip::{Clock, Ready, film, watch};
 use super::gauge::Gauge;
+use super::nothing::NotFound;
 use super::signals::condense;
 use super::{rate, rules};
 use crate::clip::{ClipIndex, Crew};
@@ -23,6 +24,8 @@ pub struct Rehearsed {
     pub drawn: Vec<[f64; 4]>,
     /// In plain words.
     pub warnings: Vec<String>,
+    /// Why there is no trial, where there is none.
+    pub not_found: Option<NotFound>,
 }
 
 /// A trial's stimulus, seconds as shot.
@@ -56,10 +59,10 @@ pub fn rehearse(
         let all: Vec<String> = all.iter().map(ToString::to_string).collect();
         all.join("; ")
     })?;
-    let mut index = index.clone();
-    index.first = None;
+    let mut own = index.clone();
+    own.first = None;
     let ready = Ready {
-        index,
+        index: own,
         clock: Clock { scale, rate_u },
         gauge,
         found: None,
@@ -69,7 +72,9 @@ pub fn rehearse(
     let (film, report) = film.map_err(|e| e.to_string())?;
     let signals = condense(rig, &ready, film, report).map_err(|e| e.to_string())?;
     let watched = watch(rig, &ready.clock, &rules(rig), signals).map_err(|e| e.to_string())?;
+    let not_found = watched.not_found.map(|m| m.in_clip(index));
     Ok(Rehearsed {
+        not_found,
         refresh_hz: watched.refresh_hz,
         trials: watched
             .bounds

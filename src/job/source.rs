@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use super::clip::{Clock, Ready, WatchError, condense_film};
 use super::gauge::Gauge;
 use super::kept::{Found, Fresh, Kept, load, sha_of, unusable};
+use super::nothing::NotFound;
 use super::signals::Signals;
 use super::{Events, JobError, JobOptions, find, rate};
 use crate::clip::{ClipError, ClipIndex, ProbeOptions, Turn, ffmpeg_version, first_picture, probe};
@@ -94,6 +95,8 @@ pub struct Untold {
     pub passing: bool,
     /// It takes more memory or time than a clip may.
     pub costly: bool,
+    /// What was looked for in it and not found.
+    pub not_found: Option<Box<NotFound>>,
 }
 
 impl Untold {
@@ -103,6 +106,7 @@ impl Untold {
             why: why.into(),
             passing: false,
             costly: false,
+            not_found: None,
         }
     }
 }
@@ -112,7 +116,7 @@ impl From<WatchError> for Untold {
         Self {
             passing: matches!(e, WatchError::Io(_) | WatchError::Swing(_)),
             costly: matches!(e, WatchError::Clip(ClipError::TooCostly { .. })),
-            why: e.to_string(),
+            ..Self::of_clip(e.to_string())
         }
     }
 }

@@ -8,7 +8,7 @@ use crate::screen::Reel;
 use crate::store::schema::OnsetSeen;
 use crate::trial::{
     Curve, Direct, SwingError, Swings, View, cover_stimuli, far_onsets, light_stimuli,
-    swing_stimuli, tell_sides,
+    swing_stimuli, swing_ways, tell_sides,
 };
 
 /// The stimuli of a clip. They depend on nothing in `[trial]`: the window only
@@ -80,6 +80,19 @@ fn swings(
         stimuli,
         side_clarity,
     })
+}
+
+/// How far what moves went since it was last at rest, columns, at each step of the
+/// view that swings are timed in; seconds as shot before it.
+pub fn ways(curve: &Curve, times: &[f64], signals: &Signals) -> Vec<(f64, f64)> {
+    let mut none = Reel::new(1, 1);
+    let view = if signals.facts.direct {
+        direct_view(&mut none, times, curve.frame_s, &signals.facts.footing)
+    } else {
+        screen_view(&mut none, curve)
+    };
+    let ways = swing_ways(&signals.shifts, &view);
+    view.shown_s.iter().copied().zip(ways).collect()
 }
 
 /// Uncertainty of the instant of rest read from the screen beyond its step, in

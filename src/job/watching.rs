@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use super::abreast::{Together, UnderWay, abreast, lanes};
 use super::clip::watch;
 use super::kept::Found;
+use super::nothing::{NotFound, NotFoundIn, places};
 use super::setup::{Outcome, rules};
 use super::source::{Prepared, Source, Untold, tell};
 use super::whole::Whole;
@@ -47,6 +48,11 @@ struct ToTime<'a> {
 }
 
 impl ToTime<'_> {
+    /// Its trials are no trials of its setup.
+    fn by_hand(&self) -> bool {
+        !self.setup.clips.iter().any(|c| c == self.path)
+    }
+
     /// A film's SHA-256 and number of frames, unless it need not be decoded.
     fn to_decode(&self) -> Option<(&str, u64)> {
         match self.source {
@@ -93,7 +99,7 @@ impl Whole<'_> {
             };
             abreast(batch, lanes, self.events, time, |clip, timed| {
                 if let Some(timed) = timed {
-                    let outcome = done.count(clip.setup, timed);
+                    let outcome = done.count(clip, timed);
                     out[clip.of].1.push(clip, outcome);
                 }
             });
@@ -153,7 +159,7 @@ impl Whole<'_> {
         let told = source.as_ref().map_err(Clone::clone);
         let told = told.and_then(|s| tell(s, name, path, rig, options, &self.kept, (turn, events)));
         let reused = told.as_ref().ok().map(|t| t.reused);
-        let watched = told.and_then(|told| {
+        let mut watched = told.and_then(|told| {
             outcome.capture_fps = Some(told.clock.scale.rate().fps());
             outcome.ffmpeg = Some(told.ffmpeg);
             let watched = watch(rig, &told.clock, &rules(rig), told.signals);
@@ -167,6 +173,18 @@ impl Whole<'_> {
             }
             Ok(watched?)
         });
+        let not_found = match &mut watched {
+            // Nothing needs to start a trial in a clip focused by hand.
+            Ok(watched) if clip.by_hand() => {
+                let none = watched.not_found.take();
+                watched
+                    .warnings
+                    .retain(|w| none.as_ref().is_none_or(|m| m.words != *w));
+                None
+            }
+            Ok(watched) => watched.not_found.take().map(|m| of_film(m, source)),
+            Err(untold) => untold.not_found.take().map(|m| *m),
+        };
         let failed = |of: fn(&Untold) -> bool| watched.as_ref().is_err_and(of);
         let (unfinished, costly) = (failed(|e| e.passing), failed(|e| e.costly));
         outcome.watched = watched.map_err(|e| options.shown(&e.why));
@@ -175,8 +193,18 @@ impl Whole<'_> {
             reused,
             unfinished,
             costly,
+            not_found,
         }
     }
+}
+
+/// With the places and a picture of the clip as it was opened.
+fn of_film(mut not_found: NotFound, source: &Result<Source, Untold>) -> NotFound {
+    let Ok(Source::Film(film)) = source else {
+        return not_found;
+    };
+    not_found.places = places(&film.rig);
+    not_found.in_clip(&film.index)
 }
 
 /// A clip as far as it came.
@@ -188,12 +216,14 @@ struct Timed {
     unfinished: bool,
     /// It took more memory or time than a clip may.
     costly: bool,
+    /// What was looked for and not found.
+    not_found: Option<NotFound>,
 }
 
 impl Done {
     /// Counts a clip, and notes why it failed.
-    fn count(&mut self, setup: &Setup, timed: Timed) -> Outcome {
-        let outcome = timed.outcome;
+    fn count(&mut self, clip: &ToTime<'_>, timed: Timed) -> Outcome {
+        let (setup, outcome) = (clip.setup, timed.outcome);
         if let Some(reused) = timed.reused
             && self.counted.insert(outcome.sha256.clone())
         {
@@ -201,6 +231,12 @@ impl Done {
             self.decoded += usize::from(!reused);
         }
         self.unfinished |= timed.unfinished;
+        self.not_found
+            .extend(timed.not_found.map(|not_found| NotFoundIn {
+                setup: setup.name.clone(),
+                clip: clip.path.to_path_buf(),
+                not_found,
+            }));
         if let Err(e) = &outcome.watched {
             self.failures.push(format!("{}: {e}", setup.name));
         }

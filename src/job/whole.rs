@@ -16,7 +16,7 @@ use super::{CONFIDENCE, Done, Events, JobOptions, again, evidence, lag, output};
 use crate::rig::{Session, Setup, Stimulus};
 use crate::stats::summary::summarise;
 use crate::store::evidence::{Pack, write_evidence};
-use crate::store::schema::{FORMAT, Timing, VERSION, Verdict};
+use crate::store::schema::{Clip, FORMAT, Timing, VERSION, Verdict};
 use crate::store::{StoreError, write_timing};
 use crate::trial::Bounds;
 
@@ -35,29 +35,16 @@ impl Whole<'_> {
         watched: &[(&Setup, WatchedSetup)],
         failures: &mut Vec<String>,
     ) -> Vec<(Timing, Pack)> {
-        let hands: Vec<ByHand> = watched
-            .iter()
-            .map(|(setup, seen)| by_hand(setup, &seen.hand, failures))
-            .collect();
-        let yardsticks: Vec<Vec<Yardsticks>> = watched
-            .par_iter()
-            .zip(&hands)
-            .map(|((setup, seen), hand)| yardsticks(&seen.clips, hand, rules(&setup.rig).hit))
-            .collect();
-        let mut verdicts: Vec<Vec<Option<Verdicts<'_>>>> = watched
-            .par_iter()
-            .zip(&yardsticks)
-            .map(|((setup, seen), y)| {
-                let clips = seen.clips.par_iter().zip(y);
-                clips.map(|(o, y)| Verdicts::of(&setup.rig, o, y)).collect()
-            })
-            .collect();
-        let delta = delta(verdicts.iter().flatten().flatten());
-        watched
-            .iter()
-            .zip(&mut verdicts)
-            .map(|((setup, seen), v)| self.timing(setup, seen, v, delta, failures))
-            .collect()
+        with_verdicts(watched, failures, |of, verdicts, delta, failures| {
+            self.timing(of, verdicts, delta, failures)
+        })
+    }
+
+    /// The records of each setup's clips, judged in the same way, and nothing else.
+    pub fn records(&self, watched: &[(&Setup, WatchedSetup)]) -> Vec<Vec<Clip>> {
+        with_verdicts(watched, &mut Vec::new(), |of, verdicts, delta, failures| {
+            self.judged(of, verdicts, delta, failures)
+        })
     }
 
     /// Writes a setup's result and its evidence.
@@ -85,28 +72,38 @@ impl Whole<'_> {
         }
     }
 
+    fn judged(
+        &self,
+        (setup, seen): &(&Setup, WatchedSetup),
+        verdicts: &[Option<Verdicts<'_>>],
+        delta: f64,
+        failures: &mut Vec<String>,
+    ) -> Vec<Clip> {
+        let outcomes = &seen.clips;
+        let each = outcomes.iter().zip(verdicts);
+        let record = |(outcome, v): (&Outcome, &Option<Verdicts<'_>>)| {
+            let mut clip = match v {
+                Some(v) => v.record(&setup.rig, delta),
+                None => setup::failed(&setup.rig, outcome),
+            };
+            let in_vain = output::excluded_in_vain(&clip, outcome.excluded.keys());
+            clip.warnings.extend(in_vain);
+            clip
+        };
+        let mut clips: Vec<Clip> = each.map(record).collect();
+        advise(setup, outcomes, &mut clips, self.events, failures);
+        clips
+    }
+
     fn timing(
         &self,
-        setup: &Setup,
-        seen: &WatchedSetup,
+        of: &(&Setup, WatchedSetup),
         verdicts: &mut [Option<Verdicts<'_>>],
         delta: f64,
         failures: &mut Vec<String>,
     ) -> (Timing, Pack) {
-        let outcomes = &seen.clips;
-        let mut clips: Vec<_> = outcomes
-            .iter()
-            .zip(verdicts.iter_mut())
-            .map(|(o, v)| match v {
-                Some(v) => v.record(&setup.rig, delta),
-                None => setup::failed(&setup.rig, o),
-            })
-            .collect();
-        for (clip, outcome) in clips.iter_mut().zip(outcomes) {
-            clip.warnings
-                .extend(output::excluded_in_vain(clip, outcome.excluded.keys()));
-        }
-        advise(setup, outcomes, &mut clips, self.events, failures);
+        let clips = self.judged(of, verdicts, delta, failures);
+        let (setup, seen) = of;
         let summary = summarise(&clips, CONFIDENCE)
             .map_err(|e| failures.push(format!("{}: {e}", setup.name)))
             .ok();
@@ -120,7 +117,7 @@ impl Whole<'_> {
         if lacking > 0 {
             self.events.note(&evidence::lacking(&setup.name, lacking));
         }
-        let all = outcomes.iter().chain(seen.hand.iter().map(|h| &h.1));
+        let all = seen.clips.iter().chain(seen.hand.iter().map(|h| &h.1));
         let timing = Timing {
             format: FORMAT.to_owned(),
             version: VERSION,
@@ -139,6 +136,43 @@ impl Whole<'_> {
     }
 }
 
+/// Holds the clips of all setups against what they are judged by, and hands each
+/// setup on with its clips' verdicts and the δ of all.
+fn with_verdicts<T>(
+    watched: &[(&Setup, WatchedSetup)],
+    failures: &mut Vec<String>,
+    mut each: impl FnMut(
+        &(&Setup, WatchedSetup),
+        &mut [Option<Verdicts<'_>>],
+        f64,
+        &mut Vec<String>,
+    ) -> T,
+) -> Vec<T> {
+    let hands: Vec<ByHand> = watched
+        .iter()
+        .map(|(setup, seen)| by_hand(setup, &seen.hand, failures))
+        .collect();
+    let yardsticks: Vec<Vec<Yardsticks>> = watched
+        .par_iter()
+        .zip(&hands)
+        .map(|((setup, seen), hand)| yardsticks(&seen.clips, hand, rules(&setup.rig).hit))
+        .collect();
+    let mut verdicts: Vec<Vec<Option<Verdicts<'_>>>> = watched
+        .par_iter()
+        .zip(&yardsticks)
+        .map(|((setup, seen), y)| {
+            let clips = seen.clips.par_iter().zip(y);
+            clips.map(|(o, y)| Verdicts::of(&setup.rig, o, y)).collect()
+        })
+        .collect();
+    let delta = delta(verdicts.iter().flatten().flatten());
+    watched
+        .iter()
+        .zip(&mut verdicts)
+        .map(|(of, v)| each(of, v, delta, failures))
+        .collect()
+}
+
 /// The programs behind a timing file: signals may have been decoded earlier.
 fn made_by<'a>(outcomes: impl Iterator<Item = &'a Outcome>) -> BTreeMap<String, String> {
     let mut out = kept::made_by();
@@ -155,7 +189,7 @@ fn made_by<'a>(outcomes: impl Iterator<Item = &'a Outcome>) -> BTreeMap<String, 
 fn advise(
     setup: &Setup,
     outcomes: &[Outcome],
-    clips: &mut [crate::store::schema::Clip],
+    clips: &mut [Clip],
     events: &dyn Events,
     failures: &mut Vec<String>,
 ) {

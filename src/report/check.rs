@@ -2,7 +2,8 @@
 
 use std::fmt::Write as _;
 
-use crate::job::{Checked, CheckedClip, CheckedSetup, Taken};
+use super::counted;
+use crate::job::{Checked, CheckedClip, CheckedSetup, Foreseen, LookedAt, Taken};
 use crate::names::plain;
 
 /// The whole, setup by setup.
@@ -13,8 +14,17 @@ pub fn check_text(checked: &Checked) -> String {
     }
     let faults = checked.errors.len();
     let failures = checked.failures.len();
+    let doubts = doubts(checked);
     let _ = match (faults, failures) {
-        (0, 0) => writeln!(t, "Nothing is wrong: `focuslag time` would time all of it."),
+        _ if checked.stopped => writeln!(t, "Stopped before all clips were looked at."),
+        (0, 0) if doubts.is_empty() => {
+            writeln!(t, "Nothing is wrong: `focuslag time` would time all of it.")
+        }
+        (0, 0) => writeln!(
+            t,
+            "`focuslag time` would time all of it. Look at these first: {}.",
+            doubts.join("; ")
+        ),
         (0, n) => writeln!(
             t,
             "Clips that cannot be timed: {n}. The others would be timed."
@@ -25,6 +35,60 @@ pub fn check_text(checked: &Checked) -> String {
         ),
     };
     t
+}
+
+/// What does not keep `time` from its work, and may make it useless.
+fn doubts(checked: &Checked) -> Vec<String> {
+    let clips = checked.setups.iter().flat_map(|s| &s.clips);
+    let looks: Vec<&Foreseen> = clips.filter_map(|c| c.look.as_ref()).collect();
+    let empty = looks.iter().filter(|l| l.is_empty()).count();
+    let trials: usize = looks.iter().filter_map(|l| l.trials).sum();
+    let void: usize = looks.iter().flat_map(|l| l.void.values()).sum();
+    let moved = looks.iter().filter(|l| l.corners.is_some()).count();
+    let mut out = Vec::new();
+    if empty > 0 {
+        let clips = counted(empty as u64, "clip");
+        out.push(format!(
+            "nothing starts a trial in what was seen of {clips}"
+        ));
+    }
+    if void > 0 {
+        out.push(format!(
+            "void: {void} of {}",
+            counted(trials as u64, "trial")
+        ));
+    }
+    if moved > 0 {
+        let clips = counted(moved as u64, "clip");
+        out.push(format!("the screen was looked for and found in {clips}"));
+    }
+    out
+}
+
+/// What a look showed, on one line.
+fn seen(look: &Foreseen) -> Option<String> {
+    let trials = look.trials?;
+    let from = match look.from {
+        LookedAt::Signals => "kept signals".to_owned(),
+        LookedAt::Clip => "the whole clip".to_owned(),
+        LookedAt::Beginning => format!("its first {:.1} s", look.seconds),
+    };
+    let void: Vec<String> = look
+        .void
+        .iter()
+        .map(|(why, n)| format!("{n} ({})", plain(why)))
+        .collect();
+    let void = match void.as_slice() {
+        _ if trials == 0 => String::new(),
+        [] => ", none void".to_owned(),
+        all => format!(", void: {}", all.join(", ")),
+    };
+    let trials = match (trials, look.started) {
+        (0, 0) => "nothing starts a trial".to_owned(),
+        (0, _) => format!("{} and no end", counted(look.started as u64, "start")),
+        (n, _) => counted(n as u64, "trial"),
+    };
+    Some(format!("{from}: {trials}{void}"))
 }
 
 fn of_setup(t: &mut String, s: &CheckedSetup) {
@@ -90,6 +154,9 @@ fn of_clip(t: &mut String, c: &CheckedClip) {
             _ => "screen to be found by itself",
         };
         let _ = writeln!(t, "    {rate}; {screen}");
+    }
+    if let Some(seen) = c.look.as_ref().and_then(seen) {
+        let _ = writeln!(t, "    {seen}");
     }
     for w in &c.warnings {
         let _ = writeln!(t, "    note: {}", plain(w));

@@ -9,7 +9,7 @@ use super::graphics::Graphics;
 use super::parts::Part;
 use super::{ASSUMED_FPS, DEFAULT_HOLD, DEFAULT_WINDOW, Found, RateFrom, Rehearsed, Request};
 use crate::clip::ClipIndex;
-use crate::job::whole_that_fits;
+use crate::job::{NotFound, whole_that_fits};
 use crate::names::{self, plain};
 
 /// Steps in which a window is proposed, ms.
@@ -64,6 +64,8 @@ pub struct Draft {
     pub lamp: Option<(f64, bool)>,
     /// What the trial run warned of.
     pub warnings: Vec<String>,
+    /// Why the trial run found no trial, where it did not.
+    pub not_found: Option<NotFound>,
 }
 
 impl Draft {
@@ -95,6 +97,7 @@ impl Draft {
             longest_ms: None,
             lamp: None,
             warnings: Vec::new(),
+            not_found: None,
         }
     }
 
@@ -115,6 +118,7 @@ impl Draft {
         self.refresh_hz = seen.refresh_hz;
         self.trials = seen.trials.len();
         self.warnings.clone_from(&seen.warnings);
+        self.not_found.clone_from(&seen.not_found);
         let room = seen.trials.iter().filter_map(|t| t.room_s);
         let mut room: Vec<f64> = room.map(|s| s * 1e3).collect();
         room.sort_by(f64::total_cmp);

@@ -29,7 +29,7 @@ pub(crate) use findings::Finding;
 use crate::clip::{ClipError, ClipIndex, ProbeOptions, probe};
 use crate::geometry::{Homography, Quad, ScreenFrac, StoredPx, whole_screen};
 use crate::job::find::{LookError, look};
-use crate::job::{RateFrom, Rehearsed, rehearse, true_rate};
+use crate::job::{NotFound, RateFrom, Rehearsed, rehearse, true_rate, upright};
 use crate::rig::{DEFAULT_AF_AREA, DEFAULT_HOLD, DEFAULT_WINDOW, Rig};
 use crate::screen::find::{Found, Looks, find};
 use crate::units::{Millis, TimeScale};
@@ -76,6 +76,8 @@ pub enum ScoutError {
         file: String,
         /// In words.
         reason: String,
+        /// What there is, to be drawn.
+        not_found: Box<NotFound>,
     },
     /// The draft does not work on its own clip.
     #[error("{file}: {reason}")]
@@ -85,6 +87,16 @@ pub enum ScoutError {
         /// In words.
         reason: String,
     },
+}
+
+impl ScoutError {
+    /// What was looked for and not found.
+    pub fn not_found(&self) -> Option<&NotFound> {
+        match self {
+            Self::Screen { not_found, .. } => Some(not_found),
+            _ => None,
+        }
+    }
 }
 
 /// Looks at a clip; `progress` hears how many frames of how many are done.
@@ -110,6 +122,12 @@ pub fn scout(
             find(&looks, head.orientation).map_err(|r| ScoutError::Screen {
                 file: file.clone(),
                 reason: r.words(),
+                not_found: Box::new(NotFound {
+                    words: r.words(),
+                    places: r.places(),
+                    picture: Some(upright(&looks.mean(), index.orientation)),
+                    course: None,
+                }),
             })?,
         )
     };

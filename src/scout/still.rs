@@ -1,13 +1,14 @@
 //! The annotated picture: the clip's mean frame, upright, with everything the
 //! draft names drawn in.
 
-use image::{Rgb, RgbImage};
+use image::{DynamicImage, Rgb, RgbImage};
 use imageproc::drawing::draw_line_segment_mut;
 
 use super::draft::{Draft, Kind};
 use super::letters::write;
 use crate::clip::ClipIndex;
 use crate::geometry::{Homography, Point, Quad, ScreenFrac, UprightPx, whole_screen};
+use crate::job::upright;
 use crate::rig::Rig;
 use crate::screen::find::Looks;
 
@@ -18,7 +19,8 @@ const MASK: Rgb<u8> = Rgb([255, 80, 70]);
 
 /// Draws it; as large as the upright frame.
 pub fn still(looks: &Looks, index: &ClipIndex, rig: &Rig, draft: &Draft) -> RgbImage {
-    let mut image = upright(looks, index);
+    let mean = upright(&looks.mean(), index.orientation);
+    let mut image = DynamicImage::ImageLuma8(mean).into_rgb8();
     let whole = Quad::rect(0.0, 0.0, draft.size.0 as f64, draft.size.1 as f64);
     let screen = rig.screen.corners.unwrap_or(whole);
     let dot = i64::from(image.height() / 360).max(1);
@@ -81,17 +83,4 @@ fn outline(image: &mut RgbImage, quad: &Quad<UprightPx>, color: Rgb<u8>) {
         let px = |p: Point<UprightPx>| ((p.x - 0.5) as f32, (p.y - 0.5) as f32);
         draw_line_segment_mut(image, px(a), px(b), color);
     }
-}
-
-/// The mean frame as it is meant to be seen.
-fn upright(looks: &Looks, index: &ClipIndex) -> RgbImage {
-    let mean = looks.mean();
-    let (w, h) = index.orientation.upright_size();
-    RgbImage::from_fn(w as u32, h as u32, |x, y| {
-        let p = Point::new(f64::from(x) + 0.5, f64::from(y) + 0.5);
-        let s = index.orientation.to_stored(p);
-        let v = mean.at(s.x, s.y).clamp(0.0, 1.0);
-        let v = (v * 255.0).round() as u8;
-        Rgb([v, v, v])
-    })
 }

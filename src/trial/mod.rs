@@ -46,7 +46,9 @@ pub use light::{LEAST_STEP as LEAST_LIGHT_STEP, light_stimuli};
 pub(crate) use limit::{DELTA_STEP, FilmLimit, film_limit};
 pub(crate) use moments::{Observed, Rules, observe};
 pub(crate) use sides::tell_sides;
-pub use swing::{LEAST_PATH as LEAST_SWING_CELLS, SwingError, Swings, View, shifts, swing_stimuli};
+pub use swing::{
+    LEAST_PATH as LEAST_SWING_CELLS, SwingError, Swings, View, shifts, swing_stimuli, swing_ways,
+};
 pub use trace::{Trace, Update, apart};
 
 use crate::store::schema::{OnsetSeen, Side};

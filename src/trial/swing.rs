@@ -149,6 +149,20 @@ fn steadied(v: &[f64], span: usize) -> Vec<f64> {
         .collect()
 }
 
+/// How far what moves went since it was last at rest, cells, step by step: what
+/// [`LEAST_PATH`] is held against.
+pub fn swing_ways(shifts: &[Shift], view: &View<'_>) -> Vec<f64> {
+    let speed = steadied(&speeds(shifts, view), view.span);
+    let top = speed.iter().copied().fold(0.0, f64::max);
+    let mut way = 0.0;
+    let step = |v: &f64| {
+        let at_rest = *v < limits::SWING_AT_REST.get() * top || *v <= 0.0;
+        way = if at_rest { 0.0 } else { way + v * view.step_s };
+        way
+    };
+    speed.iter().map(step).collect()
+}
+
 fn episodes(shifts: &[Shift], view: &View<'_>) -> Vec<Episode> {
     let speed = steadied(&speeds(shifts, view), view.span);
     let top = speed.iter().copied().fold(0.0, f64::max);

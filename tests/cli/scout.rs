@@ -1,6 +1,8 @@
 //! A rig drafted from a clip, and what would be done with it.
 
+use focuslag::render::{Scene, render};
 use focuslag::rig::Rig;
+use serde_json::json;
 
 use super::bench::{Bench, RIG, content};
 
@@ -115,6 +117,102 @@ fn check_says_what_would_be_done_and_all_faults_at_once() {
     assert_eq!(told.code, 0, "{told:?}");
     let json: serde_json::Value = serde_json::from_str(&told.out).unwrap();
     assert_eq!(json["setups"][0]["clips"][0]["rate_from"], "rig");
+}
+
+/// Signals kept by `time` tell of the whole clip; without them its beginning is
+/// looked at, and `--look 0` asks for headers alone.
+#[test]
+fn check_foresees_the_trials_that_time_finds() {
+    let bench = Bench::new();
+    let looked = |args: &str| {
+        let told = bench.run(args);
+        let json: serde_json::Value = serde_json::from_str(&told.out).unwrap();
+        (told.code, json["setups"][0]["clips"][0]["look"].clone())
+    };
+    assert_eq!(
+        looked("check session.toml --look 0 --json"),
+        (0, json!(null))
+    );
+    let (code, begun) = looked("check session.toml --json");
+    assert_eq!((code, &begun["from"]), (0, &json!("clip")), "{begun}");
+    assert!(bench.listed("signals").is_empty());
+    assert_eq!(bench.run("time session.toml").code, 0);
+    let (code, kept) = looked("check session.toml --force --json");
+    assert_eq!((code, &kept["from"]), (0, &json!("signals")));
+    let timing: serde_json::Value =
+        serde_json::from_slice(&content(&bench.path("kit-amber.timing.json"))).unwrap();
+    let trials = timing["clips"][0]["trials"].as_array().unwrap();
+    let void = trials.iter().filter(|t| t["verdict"] == "void");
+    let foreseen = kept["void"].as_object().unwrap().values();
+    let foreseen = foreseen.map(|n| n.as_u64().unwrap()).sum::<u64>();
+    assert_eq!(foreseen, void.count() as u64, "{kept}");
+    assert_eq!(kept["trials"], trials.len());
+    assert_eq!(begun["trials"], kept["trials"]);
+    // A window that nothing fits into.
+    bench.file(
+        "rig.toml",
+        &RIG.replace("window_ms = 600", "window_ms = 3000"),
+    );
+    let told = bench.run("check session.toml --force");
+    assert_eq!(told.code, 0, "{told:?}");
+    assert!(told.out.contains("3 trials, void: 3 (cut)"), "{}", told.out);
+    assert!(
+        told.out.contains("the longest `window_ms` that fits"),
+        "{}",
+        told.out
+    );
+}
+
+/// Where nothing starts a trial: what came nearest, a picture of it, and no picture
+/// any more once something does.
+#[test]
+fn a_clip_without_a_trial_is_said_and_drawn() {
+    let bench = Bench::new();
+    let light = "kind = \"light\"\nregion = [2, 230, 12, 238]";
+    bench.file("rig.toml", &RIG.replace("kind = \"swing\"", light));
+    for command in ["check session.toml", "time session.toml"] {
+        let told = bench.run(command);
+        assert_eq!(told.code, 1, "{command}: {told:?}");
+        let said = format!("{}{}", told.out, told.err);
+        for word in [
+            "no light went on in 2,230 to 12,238 px",
+            "its brightest part went from",
+            "a plain step of 4 points",
+            "kit-amber.good.not-found.png",
+        ] {
+            assert!(said.contains(word), "{command}: {word}\n{said}");
+        }
+        let picture = content(&bench.path("kit-amber.good.not-found.png"));
+        let picture = image::load_from_memory(&picture).unwrap();
+        assert!(picture.width() == 1000 && picture.height() > 500);
+    }
+    bench.file("rig.toml", RIG);
+    assert_eq!(bench.run("time session.toml").code, 0);
+    assert!(bench.listed("not-found.png").is_empty());
+}
+
+#[test]
+fn a_clip_without_a_screen_is_said_and_drawn() {
+    let bench = Bench::new();
+    // The feed itself fills the frame: there is no rim.
+    let scene = "seed = 45\nwindow_ms = 600\n[film]\nsize = [320, 240]\nfeed = true\n[[trial]]\n";
+    let scene = Scene::from_toml(scene, "scene").unwrap();
+    render(&scene, &bench.path("."), &bench.path("feed.mp4"), |_, _| {}).unwrap();
+    bench.file(
+        "open.toml",
+        "name = \"open\"\n[capture]\nfps = 240.0\n[stimulus]\nkind = \"swing\"\n",
+    );
+    for command in [
+        "time --rig open.toml --setup kit-slate feed.mp4",
+        "check --rig open.toml --setup kit-slate feed.mp4",
+    ] {
+        let told = bench.run(command);
+        told.says(1, &["no screen was found", "kit-slate.feed.not-found.png"]);
+        assert!(bench.path("kit-slate.feed.not-found.png").exists());
+    }
+    let told = bench.run("scout feed.mp4 -o feed.toml --fps 240");
+    told.says(1, &["no screen was found", "feed.not-found.png"]);
+    assert!(!bench.path("feed.toml").exists());
 }
 
 #[test]

@@ -9,7 +9,8 @@ use std::path::Path;
 use super::{BEGINNING, LookError, glance, look, placed};
 use crate::clip::ClipIndex;
 use crate::geometry::{Point, Quad, UprightPx};
-use crate::job::source::Waiting;
+use crate::job::nothing::{NotFound, places};
+use crate::job::source::{Untold, Waiting};
 use crate::job::{Events, JobOptions};
 use crate::rig::{PixelRect, Rig, Stimulus};
 use crate::screen::find::{Found, Picture, Place, Similarity, find, place, play, sides};
@@ -51,16 +52,18 @@ pub fn hold(
     by_hand: bool,
     options: &JobOptions,
     events: &dyn Events,
-) -> Result<Box<Waiting>, String> {
+) -> Result<Box<Waiting>, Untold> {
     let Some(corners) = rig.screen.corners else {
         return Ok(ready);
     };
     match judge(&corners, &ready.index, by_hand, options, events) {
         // A clip that cannot be looked at fails where it is decoded.
         Ok(Verdict::Here) | Err(_) => Ok(as_it_is(ready, None)),
-        Ok(Verdict::There(found)) => there(rig, &corners, path, ready, &found),
+        Ok(Verdict::There(found)) => {
+            there(rig, &corners, path, ready, &found).map_err(Untold::of_clip)
+        }
         Ok(Verdict::Unsure) => Ok(as_it_is(ready, Some(unsure(&corners)))),
-        Ok(Verdict::Nowhere) => Err(nowhere(path, &corners)),
+        Ok(Verdict::Nowhere) => Err(nowhere(rig, path, &ready.index, &corners)),
     }
 }
 
@@ -217,13 +220,21 @@ fn unsure(corners: &Quad<UprightPx>) -> String {
     )
 }
 
-fn nowhere(path: &Path, corners: &Quad<UprightPx>) -> String {
+fn nowhere(rig: &Rig, path: &Path, index: &ClipIndex, corners: &Quad<UprightPx>) -> Untold {
     let [x0, y0, x1, y1] = corners.bounds();
-    format!(
-        "{}: no screen lies where the rig has it ({x0:.0},{y0:.0} to {x1:.0},{y1:.0} px): no side \
+    let words = format!(
+        "no screen lies where the rig has it ({x0:.0},{y0:.0} to {x1:.0},{y1:.0} px): no side \
          stands out within {:.1} px, nothing changes there, and no screen of its shape was found \
          elsewhere; draft a rig for this clip with `focuslag scout`",
-        path.display(),
         play(corners)
-    )
+    );
+    let not_found = NotFound {
+        words: words.clone(),
+        places: places(rig),
+        ..NotFound::default()
+    };
+    Untold {
+        not_found: Some(Box::new(not_found.in_clip(index))),
+        ..Untold::of_clip(format!("{}: {words}", path.display()))
+    }
 }

@@ -41,10 +41,10 @@ const AMBER: Rgb<u8> = Rgb([138, 90, 0]);
 const BRICK: Rgb<u8> = Rgb([162, 59, 42]);
 const STAY: Rgb<u8> = Rgb([219, 230, 238]);
 
-/// Why there is no sheet.
+/// Why there is no picture.
 #[derive(Debug, thiserror::Error)]
-#[error("the evidence sheet cannot be drawn: {0}")]
-pub struct SheetError(String);
+#[error("the picture cannot be drawn: {0}")]
+pub struct SheetError(pub String);
 
 /// The sheet as PNG. `picture` hands out the bytes of a still by its name; what
 /// it does not have is a place with words in it.
@@ -64,6 +64,14 @@ pub fn evidence_sheet(
     }
     plot(&mut sheet, &pen, close);
     footer(&mut sheet, &pen, close);
+    png(&sheet)
+}
+
+/// A picture as PNG.
+///
+/// # Errors
+/// If it cannot be encoded, which memory alone could cause.
+pub fn png(sheet: &RgbImage) -> Result<Vec<u8>, SheetError> {
     let mut bytes = Cursor::new(Vec::new());
     sheet
         .write_to(&mut bytes, ImageFormat::Png)

@@ -69,7 +69,7 @@ pub struct Place {
 pub fn place(looks: &Looks, corners: &Quad<UprightPx>, orientation: Orientation) -> Place {
     let ground = Ground::new(looks);
     let quad = stored(corners, orientation);
-    let seen = near(&ground.mean, &quad).and_then(|fit| judge(&ground, &fit));
+    let seen = near(&ground.mean, &quad).and_then(|fit| judge(&ground, &fit).ok());
     let sides = sides(&ground.mean, corners, orientation);
     Place {
         near: seen.map(|s| to_found(&s, orientation).in_order_of(corners)),

@@ -87,25 +87,66 @@ pub fn apart(a: &Seen, b: &Seen) -> f64 {
     (0..4).map(far).fold(f64::MAX, f64::min)
 }
 
-/// Judges a shape; `None` where it is no screen.
-pub fn judge(ground: &Ground<'_>, fit: &Fit) -> Option<Seen> {
+/// What a shape lacks to be a screen.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Lack {
+    /// It reaches to the frame's edge.
+    Edge,
+    /// Its sides are not straight: so far off a line, px.
+    Straight(f64),
+    /// Its rim is not darker on every side: least step of light, luma.
+    Contrast(f64),
+    /// It is not there all the time: share of the frames.
+    Stays(f64),
+}
+
+impl Lack {
+    /// How far it falls short, in words.
+    pub fn words(self) -> String {
+        match self {
+            Self::Edge => "it reaches to the edge of the frame".to_owned(),
+            Self::Straight(rms) => format!(
+                "its sides are not straight: up to {rms:.1} px off a line, at most {MOST_RMS:.1}"
+            ),
+            Self::Contrast(step) => format!(
+                "its rim is not darker on all four sides: a step of {:.1} % of full scale at                  one, at least {:.0}",
+                100.0 * step,
+                100.0 * LEAST_CONTRAST
+            ),
+            Self::Stays(share) => format!(
+                "its rim is there in {:.0} % of the frames, at least {:.0}",
+                100.0 * share,
+                100.0 * LEAST_STAYS
+            ),
+        }
+    }
+}
+
+/// Judges a shape.
+///
+/// # Errors
+/// What it lacks to be a screen.
+pub fn judge(ground: &Ground<'_>, fit: &Fit) -> Result<Seen, Lack> {
     let looks = ground.looks;
+    if !inside(&fit.quad, looks.size) {
+        return Err(Lack::Edge);
+    }
     let rms = fit.sides.iter().map(|s| s.rms).fold(0.0, f64::max);
-    if rms > MOST_RMS || !inside(&fit.quad, looks.size) {
-        return None;
+    if rms > MOST_RMS {
+        return Err(Lack::Straight(rms));
     }
     let contrast = (0..4)
         .map(|i| step(&ground.mean, &fit.quad, i, 1.0))
         .fold(f64::MAX, f64::min);
     if contrast < LEAST_CONTRAST {
-        return None;
+        return Err(Lack::Contrast(contrast));
     }
     let stays = stays(looks, &fit.quad, contrast);
     if stays < LEAST_STAYS {
-        return None;
+        return Err(Lack::Stays(stays));
     }
     let sway_px = sway(looks, &fit.quad);
-    Some(Seen {
+    Ok(Seen {
         quad: fit.quad,
         sway_px,
         corner_u_px: uncertainty(fit).hypot(sway_px / SWAYS.sqrt()),

@@ -35,6 +35,7 @@ pub(crate) use picture::Picture;
 
 use crate::clip::Orientation;
 use crate::geometry::{Point, Quad, StoredPx, UprightPx, distance};
+pub use judge::Lack;
 use judge::{Ground, Seen};
 
 /// A screen that was found.
@@ -55,11 +56,20 @@ pub struct Found {
     pub changing: f64,
 }
 
+/// The largest lit four-sided thing that is no screen.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Nearest {
+    /// Its corners.
+    pub corners: Quad<UprightPx>,
+    /// What it lacks.
+    pub lack: Lack,
+}
+
 /// Why no screen is named.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Refusal {
-    /// Nothing looks like a lit screen with a dark rim.
-    None,
+    /// Nothing looks like a lit screen with a dark rim; what came nearest.
+    None(Option<Box<Nearest>>),
     /// One does, but nothing on it changes: it may as well be a window.
     Still(Found),
     /// Two that are as likely.
@@ -116,19 +126,42 @@ impl Found {
 }
 
 impl Refusal {
+    /// What it speaks of, by name.
+    pub fn places(&self) -> Vec<(&'static str, Quad<UprightPx>)> {
+        match self {
+            Self::None(nearest) => {
+                let nearest = nearest.iter();
+                nearest
+                    .map(|n| ("nearest to a screen", n.corners))
+                    .collect()
+            }
+            Self::Still(f) => vec![("does not change", f.corners)],
+            Self::Two(both) => both.iter().map(|f| ("a screen?", f.corners)).collect(),
+            Self::Small(f) => vec![("too small", f.corners)],
+        }
+    }
+
     /// What is wrong and what to do, in a sentence that goes on from a file's
     /// name.
     pub fn words(&self) -> String {
-        let at = |f: &Found| {
-            let [x0, y0, x1, y1] = f.corners.bounds();
+        let bounds = |q: &Quad<UprightPx>| {
+            let [x0, y0, x1, y1] = q.bounds();
             format!("{x0:.0},{y0:.0} to {x1:.0},{y1:.0}")
         };
+        let at = |f: &Found| bounds(&f.corners);
         match self {
-            Self::None => "no screen was found: nothing in it is lit, has four straight sides \
-                and a dark rim all round; show the whole rim in the film, keep fingers and straps \
-                off it, or write `screen.corners` by hand (`screen.feed = true` for a recording \
-                of the feed itself)"
-                .to_owned(),
+            Self::None(nearest) => {
+                let nearest = nearest.as_ref().map_or_else(String::new, |n| {
+                    let at = bounds(&n.corners);
+                    format!(" (the nearest to it lies at {at} px: {})", n.lack.words())
+                });
+                format!(
+                    "no screen was found: nothing in it is lit, has four straight sides and a \
+                     dark rim all round{nearest}; show the whole rim in the film, keep fingers \
+                     and straps off it, or write `screen.corners` by hand (`screen.feed = true` \
+                     for a recording of the feed itself)"
+                )
+            }
             Self::Still(f) => format!(
                 "no screen was found for sure: the lit rectangle at {} px does not change, so it \
                  may as well be a window or a lamp; use a clip in which the target swings, or \
@@ -159,13 +192,21 @@ pub fn find(looks: &Looks, orientation: Orientation) -> Result<Found, Refusal> {
     let high = looks.high();
     let ground = Ground::new(looks);
     let mut seen: Vec<Seen> = Vec::new();
+    let mut nearest: Option<(Quad<StoredPx>, Lack)> = None;
     for quad in candidates::candidates(&high) {
         let full = looks.to_full(&quad);
         let Some(fit) = refine::refine(&ground.mean, &full, looks.factor) else {
             continue;
         };
-        let Some(one) = judge::judge(&ground, &fit) else {
-            continue;
+        let one = match judge::judge(&ground, &fit) {
+            Ok(one) => one,
+            Err(lack) => {
+                let larger = |n: &(Quad<StoredPx>, Lack)| fit.quad.area() > n.0.area();
+                if nearest.as_ref().is_none_or(larger) {
+                    nearest = Some((fit.quad, lack));
+                }
+                continue;
+            }
         };
         let near = 0.03 * one.quad.height();
         match seen.iter_mut().find(|s| judge::apart(s, &one) < near) {
@@ -174,10 +215,20 @@ pub fn find(looks: &Looks, orientation: Orientation) -> Result<Found, Refusal> {
             None => seen.push(one),
         }
     }
-    choose(seen, orientation)
+    let nearest = nearest.map(|(quad, lack)| {
+        Box::new(Nearest {
+            corners: upright(&quad, orientation),
+            lack,
+        })
+    });
+    choose(seen, nearest, orientation)
 }
 
-fn choose(seen: Vec<Seen>, orientation: Orientation) -> Result<Found, Refusal> {
+fn choose(
+    seen: Vec<Seen>,
+    nearest: Option<Box<Nearest>>,
+    orientation: Orientation,
+) -> Result<Found, Refusal> {
     let found = |s: &Seen| to_found(s, orientation);
     let (live, still): (Vec<Seen>, Vec<Seen>) =
         seen.into_iter().partition(|s| s.changing >= LEAST_CHANGING);
@@ -186,7 +237,10 @@ fn choose(seen: Vec<Seen>, orientation: Orientation) -> Result<Found, Refusal> {
         all.iter().max_by(by_area).cloned()
     };
     if live.is_empty() {
-        return Err(largest(&still).map_or(Refusal::None, |s| Refusal::Still(found(&s))));
+        return Err(match largest(&still) {
+            Some(s) => Refusal::Still(found(&s)),
+            None => Refusal::None(nearest),
+        });
     }
     let mut tops = judge::outermost(live, OUTER);
     tops.sort_by(|a, b| b.score().total_cmp(&a.score()));
