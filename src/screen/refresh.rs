@@ -41,6 +41,14 @@ const FEWEST_BURSTS: usize = 12;
 const LEAST_EVIDENCE: f64 = 8.4;
 /// Bursts that suffice for the first search.
 const ENOUGH_BURSTS: usize = 800;
+/// How far the rate may lie from what pieces of a second say, share of it and per
+/// second. A swing's bursts last about a quarter of a second, which tells a rate to a
+/// few per second: half and twice as much find the same rates in 16 films of
+/// another hand, a quarter misses three.
+const PLAY: f64 = 0.12;
+const LEAST_PLAY_HZ: f64 = 1.0;
+/// Stretch over which a rate is searched for at first, seconds.
+const LONG_S: f64 = 60.0;
 /// Reach of "nearby", seconds: one period of the slowest usual screen.
 const NEARBY_S: f64 = 0.035;
 /// Slowest update rate looked for, per second.
@@ -76,15 +84,45 @@ pub fn measure(times: &[f64], change: &[Option<f64>]) -> Option<Updates> {
 
 /// The rhythm of pictures held for so many refreshes of `found`.
 fn slower(bursts: &[(f64, f64)], found: &Updates, refreshes: f64) -> Updates {
-    const PLAY: f64 = 0.03;
-    let rate = 1.0 / (found.period_s * refreshes);
-    let span = bursts.last().map_or(0.0, |b| b.0) - bursts[0].0;
-    let rate = refine(&thinned(bursts), rate, PLAY * rate, 0.05 / span.max(1.0));
+    // The mean gap is that of the pictures, and longer where some are missed.
+    let rate = |gap: f64| 1.0 / (found.period_s * gap);
+    let [mut low, mut high] = [rate(refreshes + 0.5), rate(refreshes - 0.5)];
+    // Bursts at refreshes keep a rate and the refresh's less that rate as well.
+    if refreshes >= 2.0 {
+        high = high.min(1.005 * rate(2.0));
+    } else {
+        low = low.max(0.995 * rate(2.0));
+    }
+    let rate = search(bursts, f64::midpoint(low, high), (high - low) / 2.0);
     let (_, angle) = phase(bursts, rate);
     Updates {
         period_s: 1.0 / rate,
         phase_s: angle / std::f64::consts::TAU / rate,
         ..*found
+    }
+}
+
+/// The rate within `width` of `about` whose phase the bursts keep best. They come in
+/// groups, one a swing, so that the phase kept has side lobes, some of them higher
+/// than the rate's own in a part of the film: all of it decides, or a minute.
+fn search(bursts: &[(f64, f64)], about: f64, width: f64) -> f64 {
+    let start = bursts.first().map_or(0.0, |b| b.0);
+    let span = bursts.last().map_or(0.0, |b| b.0) - start;
+    let mut stretch = span.clamp(4.0, LONG_S);
+    let within = |stretch: f64| {
+        let n = bursts.partition_point(|b| b.0 <= start + stretch);
+        thinned(&bursts[..n])
+    };
+    let mut rate = refine(&within(stretch), about, width, 0.25 / stretch);
+    // The longer the stretch, the finer the rate, the narrower the search.
+    let mut width = 0.5 / stretch;
+    loop {
+        rate = refine(&within(stretch), rate, width, 0.05 / stretch);
+        if stretch >= span {
+            return rate;
+        }
+        width = 0.5 / stretch;
+        stretch = (2.0 * stretch).min(span);
     }
 }
 
@@ -112,7 +150,6 @@ pub fn near(times: &[f64], change: &[Option<f64>], hz: f64) -> Option<Updates> {
 
 fn measure_bursts(times: &[f64], bursts: &[(f64, f64)]) -> Option<Updates> {
     let frame = usual_step(times)?;
-    let span = bursts.last()?.0 - bursts.first()?.0;
     let fastest = (0.5 / frame).min(FASTEST_HZ);
     let step = 0.1;
     let some = &bursts[..bursts.len().min(ENOUGH_BURSTS)];
@@ -125,26 +162,8 @@ fn measure_bursts(times: &[f64], bursts: &[(f64, f64)]) -> Option<Updates> {
         return None;
     }
     let first = scores.iter().position(|s| s.1 >= OF_BEST * best)?;
-    let mut rate = scores[climb(&scores, first)].0;
-    // Bursts come in groups, one a swing, so a short stretch has side lobes:
-    // the longer the stretch, the finer the rate, the narrower the search.
-    let start = bursts[0].0;
-    let mut stretch = 4.0;
-    let mut width = 1.0;
-    loop {
-        let n = bursts.partition_point(|b| b.0 <= start + stretch);
-        rate = refine(
-            thinned(&bursts[..n]).as_slice(),
-            rate,
-            width,
-            0.05 / stretch,
-        );
-        if stretch >= span {
-            break;
-        }
-        width = 0.5 / stretch;
-        stretch = (2.0 * stretch).min(span.max(4.0));
-    }
+    let about = scores[climb(&scores, first)].0;
+    let rate = search(bursts, about, f64::max(LEAST_PLAY_HZ, PLAY * about));
     let (coherence, angle) = phase(bursts, rate);
     // Few periods, each with many bursts, keep any phase.
     let n = periods(bursts, rate, angle) as f64;

@@ -133,3 +133,27 @@ fn jerks_of_the_filming_camera_are_no_updates() {
         .collect();
     assert_eq!(measure(&times, &change), None);
 }
+
+/// Updates of a screen of 60 Hz during swings of a quarter of a second, one in ten
+/// not seen: at 240 frames a second they keep 120 Hz as well, with gaps of 2.2 in
+/// the mean.
+#[test]
+fn updates_in_groups_with_some_missed_tell_their_own_rate() {
+    let swing = |n: i32| (0..15).map(move |k| f64::from(78 * n + k) / 60.0);
+    let shown = (0..10).flat_map(swing).enumerate();
+    let seen = shown.filter(|(k, _)| k % 10 != 7);
+    let bursts: Vec<(f64, f64)> = seen.map(|(_, t)| (t + 1e-3, 1.0)).collect();
+    let found = Updates {
+        period_s: 1.0 / 120.0,
+        phase_s: 1e-3,
+        coherence: 1.0,
+        uneven: false,
+    };
+    let slow = slower(&bursts, &found, 2.2);
+    assert!((1.0 / slow.period_s - 60.0).abs() < 0.02, "{slow:?}");
+    // A rate that pieces of a second tell to three in a hundred only.
+    for about in [58.2, 61.8] {
+        let rate = search(&bursts, about, PLAY * about);
+        assert!((rate - 60.0).abs() < 0.02, "{about}: {rate}");
+    }
+}

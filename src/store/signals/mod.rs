@@ -28,7 +28,7 @@ pub const ABOUT: &str = "about.json";
 pub const FORMAT: &str = "focuslag-signals";
 /// Counted up whenever what is kept, or how it is come by before trials are
 /// judged, changes: older files are then made anew.
-pub const VERSION: u32 = 7;
+pub const VERSION: u32 = 8;
 
 /// What a file of signals says of itself.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
