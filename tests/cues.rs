@@ -98,6 +98,33 @@ fn a_box_and_a_lamp_on_the_screen_are_timed() {
     }
 }
 
+/// A thin box is filmed as another colour than it is drawn in: the rig's own colour
+/// finds none, and what is then said of the nearest finds every one.
+#[test]
+fn a_box_that_is_never_found_tells_its_colour_as_filmed() {
+    let more = "[[overlay]]\nname = \"af box\"\narea = [0.3, 0.24, 0.7, 0.76]\nsince = \"onset\"\n\
+        at_ms = 330\nfor_ms = 800\ntrials = [0, 1, 3]\ncolor = [0.19, 0.88, 0.25]\n\
+        line_permille = 4\n";
+    let rig = |color: &str| {
+        format!(
+            "{SWING}screen.masks = [[0.28, 0.22, 0.32, 0.78]]\n\
+             [[cue]]\nname = \"af box\"\nkind = \"color\"\ncolor = \"{color}\"\n\
+             tolerance = 0.06\nregion = [0.25, 0.2, 0.75, 0.8]\n"
+        )
+    };
+    let scene = swing(23, FOUR, more);
+    let (_, clip) = timed("a.mp4", &scene, &rig("#30e040"));
+    let never = clip.warnings.iter().find(|w| w.contains("never shown"));
+    let never = never.unwrap_or_else(|| panic!("{:?}", clip.warnings));
+    println!("{never}");
+    let (_, nearest) = never
+        .split_once("nearest in its region with ")
+        .expect("a colour");
+    let (truth, clip) = timed("a.mp4", &scene, &rig(&nearest[..7]));
+    assert!(worst(&truth, &clip, "af box") < 1.0 / 60.0);
+    assert!(!clip.warnings.iter().any(|w| w.contains("never shown")));
+}
+
 /// A beep in MP4 (AAC), QuickTime and Matroska (samples), from a track that
 /// begins later than the picture: within 5 ms.
 #[test]

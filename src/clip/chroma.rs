@@ -41,11 +41,18 @@ impl Matrix {
         ]
     }
 
-    /// The strongest of red, green and blue of a luma (0..=1) with Cb and Cr.
-    pub fn strongest(self, luma: f32, [cb, cr]: [f32; 2]) -> f32 {
+    /// Red, green and blue of Y (0..=1), Cb and Cr (−0.5..=0.5); outside 0..=1
+    /// where the film's values name no colour.
+    pub fn to_rgb(self, [luma, cb, cr]: [f32; 3]) -> [f32; 3] {
         let red = luma + 2.0 * (1.0 - self.red) * cr;
         let blue = luma + 2.0 * (1.0 - self.blue) * cb;
         let green = (luma - self.red * red - self.blue * blue) / (1.0 - self.red - self.blue);
+        [red, green, blue]
+    }
+
+    /// The strongest of red, green and blue of a luma (0..=1) with Cb and Cr.
+    pub fn strongest(self, luma: f32, [cb, cr]: [f32; 2]) -> f32 {
+        let [red, green, blue] = self.to_rgb([luma, cb, cr]);
         red.max(green).max(blue)
     }
 

@@ -20,6 +20,8 @@ use crate::units::StoredTime;
 
 /// Fewest pixels of the film that a region must cover.
 const FEWEST_PIXELS: usize = 16;
+/// Lanes of a colour that hold shares.
+const SHARES: usize = 2;
 /// Smallest rise of a colour's share of its region, and in pixels: a thin line
 /// is a small share, a few pixels are noise of the compression.
 const LEAST_SHARE: f64 = 0.003;
@@ -35,7 +37,8 @@ pub struct CueGauge {
 }
 
 enum Look {
-    /// Share of the colour, as filmed and with the usual tint taken off.
+    /// Share of the colour, as filmed and with the usual tint taken off; how far off
+    /// what comes nearest is, and its red, green and blue in one number.
     Color(Paint),
     /// Mean luma.
     Light(Region),
@@ -44,7 +47,7 @@ enum Look {
 impl Look {
     fn lanes(&self) -> usize {
         match self {
-            Self::Color(_) => 2,
+            Self::Color(_) => SHARES + 2,
             Self::Light(_) => 1,
         }
     }
@@ -106,10 +109,13 @@ impl CueGauge {
         for look in &self.looks {
             match look {
                 Look::Color(paint) => {
-                    let shares = paint.shares(frame, shift, &mut samples);
-                    let shares = shares.unwrap_or([f32::NAN; 2]);
-                    lanes[at].push(shares[0]);
-                    lanes[at + 1].push(shares[1]);
+                    let shown = paint.shown(frame, shift, &mut samples);
+                    let lane = shown.map_or([f32::NAN; 4], |s| {
+                        [s.shares[0], s.shares[1], s.off, packed(s.nearest)]
+                    });
+                    for (lane, value) in lanes[at..].iter_mut().zip(lane) {
+                        lane.push(value);
+                    }
                 }
                 Look::Light(region) => {
                     let mean = super::sink::mean_luma(frame, region, shift, &mut row);
@@ -119,6 +125,11 @@ impl CueGauge {
             at += look.lanes();
         }
     }
+}
+
+/// A colour as one number that 24 bits hold, as those of an `f32` do.
+fn packed(rgb: [u8; 3]) -> f32 {
+    rgb.iter().fold(0.0, |sum, c| 256.0 * sum + f32::from(*c))
 }
 
 /// Adds the lanes of the next stretch.
@@ -264,6 +275,9 @@ impl CueTimes {
                 continue;
             }
             let spells = look.spells(cue, own, (times, footing));
+            if spells.is_empty() {
+                warnings.push(look.never(cue, own, (times, footing)));
+            }
             seen.push((cue.name.clone(), false, spells));
         }
         Self { seen }
@@ -295,6 +309,7 @@ impl Look {
     ) -> Vec<Spell> {
         let wide: Vec<Vec<f64>> = lanes
             .iter()
+            .take(SHARES)
             .map(|l| l.iter().map(|v| f64::from(*v)).collect())
             .collect();
         let least = match (self, &cue.kind) {
@@ -308,5 +323,55 @@ impl Look {
         // Frames without the screen say nothing.
         let (times, values) = footing.seen(times, &wide[best]);
         spells(&times, &values, least)
+    }
+
+    /// That a cue was never on in a clip, and what came nearest.
+    fn never(
+        &self,
+        cue: &CueSpec,
+        lanes: &[Vec<f32>],
+        (times, footing): (&[f64], &Footing),
+    ) -> String {
+        let all: Vec<usize> = (0..times.len()).collect();
+        let (times, frames) = footing.seen(times, &all);
+        let name = &cue.name;
+        match (&cue.kind, lanes) {
+            (
+                CueKind::Color {
+                    color, tolerance, ..
+                },
+                [_, _, off, colour],
+            ) => {
+                let by_off = |a: &(f64, usize), b: &(f64, usize)| off[a.1].total_cmp(&off[b.1]);
+                let each = times.iter().copied().zip(frames);
+                let nearest = each.min_by(by_off).map_or_else(String::new, |(at, k)| {
+                    format!(
+                        " came nearest in its region with #{:06x}, {at:.3} s after the start, off \
+                         by {:.2} of the scale of Cb and Cr",
+                        colour[k] as u32, off[k]
+                    )
+                });
+                let [r, g, b] = color;
+                format!(
+                    "the cue \"{name}\" was never shown in this clip: its colour \
+                     #{r:02x}{g:02x}{b:02x}{nearest}; {tolerance} counts. A thin line is filmed \
+                     as another colour than it is drawn in: write the colour as it is filmed, or \
+                     raise `cue.tolerance`"
+                )
+            }
+            (_, lanes) => {
+                let values = lanes.first().map_or(&[][..], Vec::as_slice);
+                let seen = frames.iter().filter_map(|k| values.get(*k));
+                let (low, high) =
+                    seen.fold((f32::MAX, f32::MIN), |(a, b), v| (a.min(*v), b.max(*v)));
+                format!(
+                    "the cue \"{name}\" was never shown in this clip: its region stayed between \
+                     {:.1} and {:.1} % of full scale; outline the lamp alone in `cue.region`, or \
+                     lower `cue.tolerance`",
+                    100.0 * low,
+                    100.0 * high
+                )
+            }
+        }
     }
 }

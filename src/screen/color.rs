@@ -12,6 +12,22 @@ pub struct Paint {
     tolerance: f32,
 }
 
+/// What a frame shows of a colour.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Shown {
+    /// Share of the region that has it: as the film shows it, and with the region's
+    /// usual tint taken off first.
+    pub shares: [f32; 2],
+    /// How far what comes nearest to it is off, as a share of the full scale of Cb
+    /// and Cr.
+    pub off: f32,
+    /// Red, green and blue of that, 0..=255.
+    pub nearest: [u8; 3],
+}
+
+/// Samples that what comes nearest must have.
+const NEAREST: usize = 6;
+
 /// Length of (Cb, Cr) from which a colour is told by these alone: then how
 /// bright the film shows it does not matter.
 const COLOURED: f32 = 0.1;
@@ -35,36 +51,56 @@ impl Paint {
         self.region.count()
     }
 
-    /// Share of the region (moved by `shift` px) that has the colour, as the
-    /// film shows it, and with the region's usual tint taken off first: the
-    /// filming camera's white balance shifts all colours alike. `None` where
-    /// the frame's colours cannot be read.
-    pub fn shares(
+    /// How far a colour may be off and still count, as a share of the full scale of
+    /// Cb and Cr, in a film with these weights.
+    fn reach(&self, length: f32) -> f32 {
+        if length >= COLOURED {
+            self.tolerance.min(OWN_SHARE * length)
+        } else {
+            self.tolerance
+        }
+    }
+
+    /// What the region (moved by `shift` px) shows of the colour. The tint is taken
+    /// off because the filming camera's white balance shifts all colours alike.
+    /// `None` where the frame's colours cannot be read.
+    pub fn shown(
         &self,
         frame: &LumaFrame<'_>,
         shift: (i16, i16),
         samples: &mut Vec<[f32; 3]>,
-    ) -> Option<[f32; 2]> {
+    ) -> Option<Shown> {
         let chroma = frame.chroma.as_ref()?;
         self.gather(frame, chroma, shift, samples);
         let (cb, cr) = (usual(samples, 1), usual(samples, 2));
         let want = chroma.matrix().of_rgb(self.rgb);
         let length = want[1].hypot(want[2]);
-        let coloured = length >= COLOURED;
-        let reach = if coloured {
-            self.tolerance.min(OWN_SHARE * length)
-        } else {
-            self.tolerance
+        let (coloured, reach) = (length >= COLOURED, self.reach(length));
+        let off = |s: &[f32; 3], tint: (f32, f32)| {
+            (s[1] - tint.0 - want[1]).hypot(s[2] - tint.1 - want[2])
         };
         let near = |s: &&[f32; 3], tint: (f32, f32)| {
-            let d = (s[1] - tint.0 - want[1]).hypot(s[2] - tint.1 - want[2]);
-            d <= reach && (coloured || (s[0] - want[0]).abs() <= reach)
+            off(s, tint) <= reach && (coloured || (s[0] - want[0]).abs() <= reach)
         };
         let share = |tint| {
             let n = samples.iter().filter(|s| near(s, tint)).count();
             n as f32 / samples.len().max(1) as f32
         };
-        Some([share((0.0, 0.0)), share((cb, cr))])
+        let shares = [share((0.0, 0.0)), share((cb, cr))];
+        let untinted = (0.0, 0.0);
+        if samples.len() > NEAREST {
+            let by = |a: &[f32; 3], b: &[f32; 3]| off(a, untinted).total_cmp(&off(b, untinted));
+            samples.select_nth_unstable_by(NEAREST, by);
+            samples.truncate(NEAREST);
+        }
+        let n = samples.len().max(1) as f32;
+        let mean = [0, 1, 2].map(|k| samples.iter().map(|s| s[k]).sum::<f32>() / n);
+        let rgb = chroma.matrix().to_rgb(mean);
+        Some(Shown {
+            shares,
+            off: off(&mean, untinted),
+            nearest: rgb.map(|v| (255.0 * v.clamp(0.0, 1.0)).round() as u8),
+        })
     }
 
     /// Y, Cb, Cr of every colour sample of the region.
