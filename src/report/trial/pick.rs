@@ -1,6 +1,6 @@
 //! Which trial.
 
-use crate::store::schema::{Clip, Timing, Trial, Verdict};
+use crate::store::schema::{Blur, Clip, Timing, Trial, Verdict};
 
 /// The trial that did worst: lost before soft before the slowest hit; among
 /// lost and soft ones the most blurred; a void only where nothing was judged.
@@ -15,8 +15,13 @@ pub fn worst(timing: &Timing) -> Option<(&Clip, &Trial)> {
 
 /// Larger is worse.
 pub(in crate::report) fn badness(trial: &Trial) -> (u8, f64) {
-    let blur = trial.blur_permille.and_then(|b| b.end.or(b.onset));
-    let blur = blur.unwrap_or(0.0);
+    // Told apart by hand: of `end.or(onset)` the compiler (1.95) makes a read
+    // that may leave the record where there is no blur.
+    let blur = match trial.blur_permille {
+        Some(Blur { end: Some(end), .. }) => end,
+        Some(Blur { onset, .. }) => onset.unwrap_or(0.0),
+        None => 0.0,
+    };
     match trial.verdict {
         Verdict::Lost => (3, blur),
         Verdict::Soft => (2, blur),
