@@ -12,6 +12,8 @@ mod browser;
 mod devtools;
 #[path = "report/faults.rs"]
 mod faults;
+#[path = "report/glance.rs"]
+mod glance;
 #[path = "report/page.rs"]
 mod page;
 #[path = "report/show.rs"]

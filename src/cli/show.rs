@@ -91,6 +91,15 @@ pub fn run(args: &ShowArgs, talk: Talk) -> Exit {
         missing
             .push("no stills of this trial are kept; time the clip with --decode-again".to_owned());
     }
+    if let Some((evidence, own)) = evidence.as_ref().zip(own.as_ref())
+        && evidence.gone(own) > 0
+    {
+        missing.push(format!(
+            "{}: {} of the stills of this trial are gone from it; time the clip again",
+            evidence.path().display(),
+            evidence.gone(own)
+        ));
+    }
     let close = Close {
         kept: kept.as_ref(),
         evidence: own.as_ref(),

@@ -190,6 +190,20 @@ impl Scale {
         counts
     }
 
+    /// The same bins from 0 on; coarser ones where those were more than `most`.
+    pub fn starting_at_zero(self, most: usize) -> Self {
+        let end_ms = self.edge_ms(self.bins);
+        let from_zero = |step_ms: f64| Self {
+            start_ms: 0.0,
+            step_ms,
+            bins: (end_ms / step_ms).ceil() as usize,
+        };
+        let steps = round_steps().filter(|step| *step >= self.step_ms);
+        let mut scales = steps.map(from_zero);
+        let fits = scales.find(|scale| scale.bins <= most);
+        fits.unwrap_or(from_zero(self.step_ms))
+    }
+
     /// Lower edge of a bin, ms.
     pub fn edge_ms(&self, bin: usize) -> f64 {
         self.start_ms + bin as f64 * self.step_ms

@@ -130,6 +130,16 @@ fn bins_have_round_edges_and_lose_nothing() {
     assert_eq!(scale.counts(&a), [0, 1, 1, 1, 0, 0, 0, 0, 0, 0]);
     assert_eq!(scale.counts(&b).iter().sum::<u64>(), 2);
     assert_eq!(Scale::common(&[], 12), None);
+    // The same edges from 0 on.
+    let whole = scale.starting_at_zero(125);
+    assert_eq!((whole.start_ms, whole.step_ms, whole.bins), (0.0, 50.0, 13));
+    assert_eq!(whole.counts(&a)[3..], scale.counts(&a)[..]);
+    // Far from 0 they would be too many, so they are coarser.
+    let late = LatencyHistogram::of_ms(&[9000.0, 9004.0]).unwrap();
+    let late = Scale::common(&[&late], 12).unwrap();
+    assert_eq!(late.step_ms, 1.0);
+    let whole = late.starting_at_zero(125);
+    assert_eq!((whole.step_ms, whole.bins), (100.0, 91));
 }
 
 proptest::proptest! {

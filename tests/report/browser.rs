@@ -113,6 +113,48 @@ fn a_broken_page_is_noticed() {
     }
 }
 
+/// What a phone shows without a finger moving sideways. Smallest letters of the
+/// picture: ten CSS pixels (common practice, no source).
+#[test]
+fn a_phone_shows_picture_rate_time_and_stills_at_full_width() {
+    let Some(mut browser) = Browser::start() else {
+        return;
+    };
+    let bench = Bench::new();
+    report(&bench, &[("kit-amber", 1, 6), ("kit-cobalt", 1, 6)]);
+    browser.open(&bench.path("a.html"), PHONE);
+    let smallest = browser.evaluate(
+        "Math.min(...[...document.querySelectorAll('.glance svg text')].map(t => \
+         parseFloat(getComputedStyle(t).fontSize) * t.getScreenCTM().a))",
+    );
+    assert!(smallest.as_f64().unwrap() >= 10.0, "{smallest} px");
+    let above = browser.evaluate(
+        "document.querySelector('.glance').getBoundingClientRect().y < \
+         document.querySelector('.lead').getBoundingClientRect().y",
+    );
+    assert_eq!(above, true);
+    // Setup, side, hit rate and time lie within the table's own box.
+    let inside = browser.evaluate(
+        "(box => [...box.querySelectorAll('thead th')].slice(0, 4).every(th => \
+         th.getBoundingClientRect().right <= box.getBoundingClientRect().right))\
+         (document.querySelector('#setups .scroll'))",
+    );
+    assert_eq!(inside, true);
+    let words = browser.evaluate("document.querySelector('#setups thead').innerText");
+    let words: Vec<&str> = words.as_str().unwrap().split_whitespace().collect();
+    assert!(
+        words
+            .join(" ")
+            .starts_with("Setup Side Hit rate Half in focus by"),
+        "{words:?}"
+    );
+    let narrow = browser.evaluate(
+        "[...document.querySelectorAll('div.trial .film')].every(film => \
+         [...film.querySelectorAll('img:not(.scr)')].every(img => img.width >= film.clientWidth - 2))",
+    );
+    assert_eq!(narrow, true);
+}
+
 #[test]
 fn it_prints_on_a4() {
     let Some(mut browser) = Browser::start() else {
@@ -206,7 +248,7 @@ fn draw_the_pictures_of_the_readme() {
     let args: Vec<&str> = args.iter().map(String::as_str).collect();
     assert!(bench.run(&args).status.success());
     let parts = [
-        ("latencies", "#latencies .grid", 1100, 0.75),
+        ("latencies", "#latencies .stack", 1100, 0.75),
         ("trials", "#strip .grid", 1100, 0.75),
         (
             "worst",

@@ -131,6 +131,17 @@ fn what_is_gone_from_the_evidence_is_said_and_not_fatal() {
     made("No stills are kept for this trial.");
     bench.spoiled(&path, |pack| pack.pictures.clear());
     made("24 of its stills are gone from it");
+    made("3 of its 3 stills are gone from the evidence file.");
+    // A page that was to have none lacks none.
+    let done = bench.run(&["report", file, "-o", "none.html", "--stills", "none"]);
+    assert!(done.status.success(), "{done:?}");
+    assert!(!text(&bench.path("none.html")).contains("gone from"));
+    let shown = bench.run(&["show", file]);
+    let shown = String::from_utf8_lossy(&shown.stdout).into_owned();
+    assert!(
+        shown.contains("3 of the stills of this trial are gone"),
+        "{shown}"
+    );
     bench.spoiled(&path, |pack| pack.index.clips.clear());
     made("Evidence that is missing");
 }

@@ -2,19 +2,21 @@
 
 use super::Source;
 use crate::report::trial::{Close, worst};
-use crate::report::words::fixed;
-use crate::stats::compare::Comparison;
+use crate::stats::compare::{Comparison, SetupRow};
 use crate::stats::describe::{Description, describe};
-use crate::stats::sample::{Latencies, Observation, has_corrected, judged};
+use crate::stats::sample::{Latencies, Observation, judged};
 use crate::stats::summary::summarise;
-use crate::store::schema::{Clip, Side, Summary, Trial};
+use crate::store::schema::{Clip, Side, Summary, Tally, TimeToFocus, Trial};
 
 /// A setup.
 pub(super) struct Kit<'a> {
     /// Its place among the files.
     pub place: usize,
     pub source: &'a Source<'a>,
+    /// Latencies as seen.
     pub summary: Summary,
+    /// The same as comparisons use them.
+    compared: Option<&'a SetupRow>,
     pub detail: Description,
     /// What its latencies are in comparisons.
     pub latencies: Latencies,
@@ -24,7 +26,7 @@ pub(super) struct Kit<'a> {
 impl<'a> Kit<'a> {
     pub fn all(
         sources: &'a [Source<'a>],
-        comparisons: &[Comparison],
+        comparisons: &'a [Comparison],
         confidence: f64,
     ) -> Vec<Self> {
         sources
@@ -32,21 +34,22 @@ impl<'a> Kit<'a> {
             .enumerate()
             .filter_map(|(place, source)| {
                 let clips = &source.timing.clips;
-                let of =
-                    |c: &&Comparison| c.setups.iter().any(|s| s.name == source.timing.setup.name);
-                let corrected = comparisons
-                    .iter()
-                    .find(of)
-                    .is_some_and(|c| c.latencies == Latencies::Corrected.words());
-                let latencies = if corrected {
-                    Latencies::Corrected
-                } else {
-                    Latencies::AsSeen
+                let of = |c: &'a Comparison| {
+                    let own = c.setups.iter().find(|s| s.name == source.timing.setup.name);
+                    own.map(|own| (c, own))
+                };
+                let compared = comparisons.iter().find_map(of);
+                let latencies = match compared {
+                    Some((c, _)) if c.latencies == Latencies::Corrected.words() => {
+                        Latencies::Corrected
+                    }
+                    _ => Latencies::AsSeen,
                 };
                 Some(Self {
                     place,
                     source,
                     summary: summarise(clips, confidence).ok()?,
+                    compared: compared.map(|(_, own)| own),
                     detail: describe(clips, latencies, confidence),
                     latencies,
                     confidence,
@@ -120,6 +123,21 @@ impl<'a> Kit<'a> {
             .collect()
     }
 
+    /// Counts of a side, or of all.
+    pub fn tally(&self, side: Option<Side>) -> &Tally {
+        let own = side.and_then(|s| self.summary.by_side.get(&s));
+        own.unwrap_or(&self.summary.all)
+    }
+
+    /// Time to focus of a side, or of all, in [`Self::latencies`].
+    pub fn focus(&self, side: Option<Side>) -> TimeToFocus {
+        let Some(compared) = self.compared else {
+            return self.tally(side).time_to_focus_ms;
+        };
+        let own = side.and_then(|s| compared.by_side.get(&s));
+        own.unwrap_or(&compared.all).time_to_focus_ms
+    }
+
     /// Longest window, ms.
     pub fn window_ms(&self) -> f64 {
         self.trials()
@@ -131,37 +149,6 @@ impl<'a> Kit<'a> {
 /// What a side is called.
 pub(super) fn side_word(side: Option<Side>) -> &'static str {
     side.map_or("all", crate::report::row::side_name)
-}
-
-/// When half of the trials are in focus, quickest first.
-pub(super) fn quickness(kits: &[Kit]) -> Option<String> {
-    // A latency that holds an unknown lag is not to be set beside others.
-    let fair = |k: &&Kit| k.summary.all.hit == 0 || has_corrected(&k.source.timing.clips);
-    let mut known: Vec<(f64, &str)> = kits
-        .iter()
-        .filter(fair)
-        .filter_map(|k| Some((k.summary.all.time_to_focus_ms.median?, k.label())))
-        .collect();
-    known.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let said: Vec<String> = known
-        .iter()
-        .map(|(ms, label)| format!("{label} {} ms", fixed(*ms, 0)))
-        .collect();
-    let never: Vec<&str> = kits
-        .iter()
-        .filter(|k| k.summary.all.judged > 0 && k.summary.all.time_to_focus_ms.median.is_none())
-        .map(Kit::label)
-        .collect();
-    let never = match never.as_slice() {
-        [] => String::new(),
-        names => format!("; not within the window: {}", names.join(", ")),
-    };
-    (said.len() > 1).then(|| {
-        format!(
-            "Half of all judged trials are in focus by: {}{never} (ms after onset, as the screen shows it).",
-            said.join(", ")
-        )
-    })
 }
 
 /// The setup that has the worst trial of all.

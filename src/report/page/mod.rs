@@ -5,9 +5,11 @@
 //! script, no request. Every name is escaped by the template and isolated from
 //! the direction of the text around it. The same input gives the same bytes.
 
+mod glance;
 mod kit;
 mod names;
 mod pairs;
+mod panels;
 mod plots;
 mod repeat;
 mod shell;
@@ -81,10 +83,12 @@ pub fn page(
     stills: Stills,
     confidence: f64,
 ) -> Page {
+    let mut missing: Vec<String> = sources.iter().flat_map(|s| s.missing.clone()).collect();
     let (bare, kept, trials) = {
         let kits = Kit::all(sources, comparisons, confidence);
         let kept = stills::kept(&kits);
-        let bare = write(&kits, comparisons, notes, &Pictures::default(), kept.len());
+        let none = Pictures::default();
+        let bare = write(&kits, comparisons, notes, &missing, &none, kept.len());
         (bare.len(), kept, kits.iter().map(Kit::trials_len).sum())
     };
     let room = match stills {
@@ -93,10 +97,10 @@ pub fn page(
         Stills::None => 0,
     };
     let pictures = Pictures::choose(sources, &kept, room);
-    let missing = sources.iter().flat_map(|s| s.missing.clone()).collect();
+    missing.extend(pictures.gone(sources));
     let kits = Kit::all(sources, comparisons, confidence);
     Page {
-        html: write(&kits, comparisons, notes, &pictures, kept.len()),
+        html: write(&kits, comparisons, notes, &missing, &pictures, kept.len()),
         trials,
         with_stills: kept.len(),
         stills_shown: pictures.trials(),
@@ -108,12 +112,12 @@ fn write(
     kits: &[Kit],
     comparisons: &[Comparison],
     notes: &[String],
+    missing: &[String],
     pictures: &Pictures,
     kept: usize,
 ) -> String {
     let labels: Vec<&str> = kits.iter().map(|k| k.label()).collect();
     let body = html! {
-        (summary(kits, comparisons, notes, &labels))
         (tables::section(kits))
         (plots::histograms(kits))
         (plots::times(kits))
@@ -124,34 +128,46 @@ fn write(
         (trials::section(kits, pictures, kept))
         (repeat::section(kits, comparisons))
     };
-    shell::whole(kits, &body)
+    let result = summary(kits, comparisons, notes, missing, &labels);
+    shell::whole(kits, &result, &body)
 }
 
-/// The result in plain words, and what to mind.
-fn summary(kits: &[Kit], comparisons: &[Comparison], notes: &[String], labels: &[&str]) -> Markup {
+/// The picture, the result in plain words, and what to mind.
+fn summary(
+    kits: &[Kit],
+    comparisons: &[Comparison],
+    notes: &[String],
+    missing: &[String],
+    labels: &[&str],
+) -> Markup {
     let timings: Vec<&Timing> = kits.iter().map(|k| k.source.timing).collect();
     let lines = lead_lines(&timings, comparisons);
     let warnings = comparisons.iter().flat_map(|c| &c.warnings);
     let warnings: Vec<&String> = warnings.chain(notes).collect();
-    let missing: Vec<&String> = kits.iter().flat_map(|k| &k.source.missing).collect();
     html! {
         section #result aria-labelledby="result-h" {
-            h2 #result-h { "The result in plain words" }
-            ul.lead {
-                @for line in &lines { li { (prose(line, labels)) } }
-                @if let Some(line) = kit::quickness(kits) { li { (prose(&line, labels)) } }
-                @if let Some(kit) = kit::worst_of_all(kits) { li { (trials::pointer(kit)) } }
-            }
-            @if !warnings.is_empty() {
-                div.mind {
-                    h3 { "Before you rely on this" }
-                    ul { @for w in warnings { li { (prose(w, labels)) } } }
-                }
-            }
-            @if !missing.is_empty() {
-                div.mind {
-                    h3 { "Evidence that is missing" }
-                    ul { @for m in missing { li { (shown(m)) } } }
+            h2 #result-h { "The result" }
+            div.first {
+                div { (glance::figures(kits)) }
+                div {
+                    h3 { "In plain words" }
+                    ul.lead {
+                        @for line in &lines { li { (prose(line, labels)) } }
+                        @if let Some(kit) = kit::worst_of_all(kits) { li { (trials::pointer(kit)) } }
+                    }
+                    @if !comparisons.is_empty() { p.note { (glance::BY_HOW_MUCH) } }
+                    @if !warnings.is_empty() {
+                        div.mind {
+                            h3 { "Before you rely on this" }
+                            ul { @for w in warnings { li { (prose(w, labels)) } } }
+                        }
+                    }
+                    @if !missing.is_empty() {
+                        div.mind {
+                            h3 { "Evidence that is missing" }
+                            ul { @for m in missing { li { (shown(m)) } } }
+                        }
+                    }
                 }
             }
         }

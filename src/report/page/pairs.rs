@@ -3,7 +3,7 @@
 use maud::{Markup, PreEscaped, html};
 
 use super::names::{name, prose, shown};
-use super::tables::scrolled;
+use super::tables::{scrolled, wraps};
 use crate::report::plot::{Span, intervals};
 use crate::report::words::{NONE, p, percent, points, signed};
 use crate::stats::compare::{Comparison, Pair, Sooner};
@@ -140,22 +140,18 @@ fn table(comparison: &Comparison) -> Markup {
     html! { table {
         caption { "Differences, first minus second" }
         thead { tr {
-            th scope="col" .l { "First" } th scope="col" .l { "Second" } th scope="col" .l { "Side" }
-            @for head in ["Mean time to focus, ms", "p (log-rank)", "Hit latency, ms", "p (rank test)",
-                "Hit rate, points", "p (Fisher)", "First sooner"] { th scope="col" { (head) } }
+            th scope="col" .l { "First − second" } th scope="col" .l { "Side" }
+            @for head in ["Mean time to focus, ms", "Hit rate, points", "Hit latency, ms", "p (log-rank)",
+                "p (Fisher)", "p (rank test)", "First sooner"] { th scope="col" { (head) } }
             th scope="col" .l { "Shown" }
         } }
         tbody { @for pair in &comparison.pairs { tr {
-            th scope="row" { (name(&pair.a)) }
-            td.l.n { (name(&pair.b)) }
+            th scope="row" { (name(&pair.a)) " − " (name(&pair.b)) }
             td.l { (pair.side) }
-            @let [mean, shift, rate] = MEASURES.each_ref().map(|m| {
-                // An interval stays on one line.
-                figures(m, (m.value)(pair)).replace(" to ", "\u{a0}to\u{a0}")
-            });
-            td { (mean) } td { (p(pair.time_to_focus.holm_p)) }
-            td { (shift) } td { (p(pair.hit_latency_shift_ms.holm_p)) }
-            td { (rate) } td { (p(pair.hit_rate_difference.holm_p)) }
+            @let [mean, shift, rate] = MEASURES.each_ref().map(|m| wraps(&figures(m, (m.value)(pair))));
+            td { (mean) } td { (rate) } td { (shift) }
+            @for test in [pair.time_to_focus.holm_p, pair.hit_rate_difference.holm_p,
+                pair.hit_latency_shift_ms.holm_p] { td { (p(test)) } }
             td { (percent(pair.a_sooner_probability)) }
             td.l { (verdict(pair.verdict)) }
         } } }

@@ -4,6 +4,7 @@ use maud::{Markup, PreEscaped, html};
 
 use super::kit::{Kit, side_word};
 use super::names::{name, shown};
+use super::panels::{Panel, panels};
 use crate::report::depth::Depth;
 use crate::report::plot::{Dot, FocusLine, Lane, Line, aligned, focus, glyph, histogram, strip};
 use crate::report::trial::{Limits, kind};
@@ -15,6 +16,8 @@ use crate::store::schema::{Side, Verdict};
 
 /// Fewest and most bins of a histogram.
 const BINS: [f64; 2] = [12.0, 60.0];
+/// Bins from 0 on at most: what can still be told apart in a plot.
+const MOST_BINS: usize = 125;
 /// Kinds of lines told apart by colour and dashes.
 const STYLES: usize = 6;
 /// Shown before the onset, ms.
@@ -25,24 +28,44 @@ fn figure(caption: &Markup, plot: String) -> Markup {
 }
 
 pub(super) fn histograms(kits: &[Kit]) -> Markup {
-    let read: Vec<(&Kit, LatencyHistogram)> = kits
+    html! {
+        section #latencies aria-labelledby="latencies-h" {
+            h2 #latencies-h { "Latencies" }
+            p.note { "Heights are shares of a setup's judged trials. The dashed bar: soft or lost, never in \
+                focus within the window. Latencies as seen." }
+            @let panels = panels(kits);
+            @for panel in &panels {
+                @if panels.len() > 1 { h3 { "Onset: " (panel.onset) } }
+                (stacked(panel))
+            }
+        }
+    }
+}
+
+/// Histograms of one panel below each other, on one axis from 0 with the same
+/// bins.
+fn stacked(panel: &Panel) -> Markup {
+    let read: Vec<(&Kit, LatencyHistogram)> = panel
+        .kits
         .iter()
         .filter_map(|k| {
             let stored = &k.summary.hit_latency_us_histogram_v2;
-            Some((k, LatencyHistogram::from_text(stored).ok()?))
+            Some((*k, LatencyHistogram::from_text(stored).ok()?))
         })
         .collect();
     let all: Vec<&LatencyHistogram> = read.iter().map(|r| &r.1).collect();
     let most = all.iter().map(|h| h.len()).max().unwrap_or(0);
     let bins = (4.0 * (most as f64).sqrt()).clamp(BINS[0], BINS[1]) as usize;
-    let scale = Scale::common(&all, bins);
+    let Some(scale) = Scale::common(&all, bins).map(|s| s.starting_at_zero(MOST_BINS)) else {
+        return html! { p { "No trial was a hit, so there is no latency." } };
+    };
     let shares = |k: &Kit, n: u64| n as f64 / k.summary.all.judged.max(1) as f64;
     let never = |k: &Kit| shares(k, k.summary.all.soft + k.summary.all.lost);
     let drawn: Vec<(&Kit, Vec<f64>)> = read
         .iter()
         .map(|(k, h)| {
-            let counts = scale.map_or(Vec::new(), |s| s.counts(h));
-            (*k, counts.into_iter().map(|n| shares(k, n)).collect())
+            let counts = scale.counts(h).into_iter();
+            (*k, counts.map(|n| shares(k, n)).collect())
         })
         .collect();
     let top = drawn
@@ -50,30 +73,22 @@ pub(super) fn histograms(kits: &[Kit]) -> Markup {
         .flat_map(|(k, s)| s.iter().copied().chain([never(k)]));
     let top = top.fold(0.0, f64::max);
     html! {
-        section #latencies aria-labelledby="latencies-h" {
-            h2 #latencies-h { "Latencies" }
-            @match scale {
-                None => { p { "No trial was a hit, so there is no latency." } }
-                Some(scale) => {
-                    p.note { "All on one scale: heights are shares of a setup's judged trials; a bar is "
-                        (whole(Some(scale.step_ms))) " ms wide. The dashed bar: soft or lost, never in \
-                        focus within the window. Latencies as seen." }
-                    div.grid { @for (kit, shares) in &drawn {
-                        @let all = &kit.summary.all;
-                        @let told = format!(
-                            "{} hits, {} soft or lost of {} judged trials; half of the hits take {} ms \
-                             or less, nine in ten {} ms.",
-                            all.hit, all.soft + all.lost, all.judged,
-                            whole(all.latency_ms.p50), whole(all.latency_ms.p90));
-                        (figure(
-                            &html! { (name(kit.label())) span.note { " · " (all.hit) " hits, "
-                                (all.soft + all.lost) " soft or lost" } },
-                            histogram(&format!("Latencies of {}", shown(kit.label())), &told,
-                                &scale, shares, never(kit), top)))
-                    } }
-                }
-            }
-        }
+        p.note { "A bar is " (whole(Some(scale.step_ms))) " ms wide." }
+        div.stack { @for (kit, shares) in &drawn {
+            @let all = &kit.summary.all;
+            @let told = format!(
+                "{} hits, {} soft or lost of {} judged trials; half of the hits take {} ms \
+                 or less, nine in ten {} ms.",
+                all.hit, all.soft + all.lost, all.judged,
+                whole(all.latency_ms.p50), whole(all.latency_ms.p90));
+            (figure(
+                &html! { (name(kit.label())) span.note {
+                    @if all.judged == 0 { " · no trial could be judged" }
+                    @else { " · " (all.hit) " hits, " (all.soft + all.lost) " soft or lost" }
+                } },
+                histogram(&format!("Latencies of {}", shown(kit.label())), &told,
+                    &scale, shares, never(kit), top)))
+        } }
     }
 }
 
@@ -98,49 +113,58 @@ fn line(kit: &Kit, side: Option<Side>, named: &str, style: usize) -> Option<Focu
 }
 
 pub(super) fn times(kits: &[Kit]) -> Markup {
-    let to_ms = kits.iter().map(Kit::window_ms).fold(1.0, f64::max);
-    let together: Vec<FocusLine> = kits
-        .iter()
-        .enumerate()
-        .filter_map(|(k, kit)| line(kit, None, &shown(kit.label()), k))
-        .collect();
-    let medians: Vec<String> = kits
-        .iter()
-        .map(|k| {
-            let t = &k.summary.all;
-            format!(
-                "{}: {} in the end, half by {} ms",
-                shown(k.label()),
-                percent(t.hit_rate.map(|r| r.value)),
-                whole(t.time_to_focus_ms.median)
-            )
-        })
-        .collect();
+    let panels = panels(kits);
     html! {
         section #times aria-labelledby="times-h" {
             h2 #times-h { "Time to focus" }
             p.note { "The share of judged trials in focus so many ms after onset (Kaplan–Meier). A setup \
                 that often misses never gets to 100 %. Bands: 95 % intervals (log–log)." }
-            @if kits.len() > 1 {
-                figure.wide {
-                    figcaption { "All setups, near and far together" }
-                    (PreEscaped(focus("Share of trials in focus over time, all setups",
-                        &format!("{}.", medians.join("; ")), &together, to_ms, false)))
-                }
+            @for panel in &panels {
+                @if panels.len() > 1 { h3 { "Onset: " (panel.onset) } }
+                p.note { (panel.lag) }
+                @if panel.kits.len() > 1 { (together(panel)) }
+                div.grid { @for kit in &panel.kits {
+                    @let sides = kit.sides();
+                    @let lines: Vec<FocusLine> = sides.iter().enumerate()
+                        .filter_map(|(k, side)| line(kit, *side, side_word(*side), k)).collect();
+                    @let told: Vec<String> = sides.iter().map(|side| {
+                        let f = kit.focus(*side);
+                        format!("{}: half by {} ms ({} to {})", side_word(*side), whole(f.median),
+                            whole(f.median_low), whole(f.median_high))
+                    }).collect();
+                    (figure(&html! { (name(kit.label()))
+                            @if lines.is_empty() { span.note { " · no trial could be judged" } } },
+                        focus(&format!("Share of trials in focus over time, {}", shown(kit.label())),
+                            &format!("{}.", told.join("; ")), &lines, panel.window_ms(), true)))
+                } }
             }
-            div.grid { @for kit in kits {
-                @let lines: Vec<FocusLine> = kit.sides().into_iter().enumerate()
-                    .filter_map(|(k, side)| line(kit, side, side_word(side), k)).collect();
-                @let told: Vec<String> = kit.sides().into_iter().map(|side| {
-                    let t = side.and_then(|s| kit.summary.by_side.get(&s)).unwrap_or(&kit.summary.all);
-                    let f = t.time_to_focus_ms;
-                    format!("{}: half by {} ms ({} to {})", side_word(side), whole(f.median),
-                        whole(f.median_low), whole(f.median_high))
-                }).collect();
-                (figure(&html! { (name(kit.label())) },
-                    focus(&format!("Share of trials in focus over time, {}", shown(kit.label())),
-                        &format!("{}.", told.join("; ")), &lines, to_ms, true)))
-            } }
+        }
+    }
+}
+
+/// All setups of a panel on one plot.
+fn together(panel: &Panel) -> Markup {
+    let kits = panel.kits.iter().enumerate();
+    let lines: Vec<FocusLine> = kits
+        .filter_map(|(k, kit)| line(kit, None, &shown(kit.label()), k))
+        .collect();
+    let medians: Vec<String> = panel
+        .kits
+        .iter()
+        .map(|k| {
+            format!(
+                "{}: {} in the end, half by {} ms",
+                shown(k.label()),
+                percent(k.summary.all.hit_rate.map(|r| r.value)),
+                whole(k.focus(None).median)
+            )
+        })
+        .collect();
+    html! {
+        figure.wide {
+            figcaption { "All setups, near and far together" }
+            (PreEscaped(focus("Share of trials in focus over time, all setups",
+                &format!("{}.", medians.join("; ")), &lines, panel.window_ms(), false)))
         }
     }
 }
@@ -195,9 +219,9 @@ pub(super) fn strips(kits: &[Kit]) -> Markup {
 pub(super) fn signals(kits: &[Kit]) -> Markup {
     let to_ms = kits.iter().map(Kit::window_ms).fold(1.0, f64::max);
     let time = (-BEFORE_MS, to_ms);
-    let panels: Vec<Panel> = kits
+    let panels: Vec<Blurs> = kits
         .iter()
-        .flat_map(|k| k.sides().into_iter().map(move |side| Panel::of(k, side)))
+        .flat_map(|k| k.sides().into_iter().map(move |side| Blurs::of(k, side)))
         .filter(|p| !p.lines.is_empty())
         .collect();
     html! {
@@ -219,14 +243,14 @@ pub(super) fn signals(kits: &[Kit]) -> Markup {
 }
 
 /// The trials of one side.
-struct Panel<'a> {
+struct Blurs<'a> {
     label: &'a str,
     side: Option<Side>,
     lines: Vec<Line>,
     limits: Limits,
 }
 
-impl<'a> Panel<'a> {
+impl<'a> Blurs<'a> {
     fn of(kit: &Kit<'a>, side: Option<Side>) -> Self {
         let mut lines = Vec::new();
         let clips = &kit.source.timing.clips;

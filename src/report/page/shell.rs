@@ -12,8 +12,7 @@ const STYLE: &str = include_str!("style.css");
 /// Nothing may be fetched and nothing may run, whatever a name says.
 const POLICY: &str = "default-src 'none'; img-src data:; style-src 'unsafe-inline'";
 
-const SECTIONS: [(&str, &str); 10] = [
-    ("result", "Result"),
+const SECTIONS: [(&str, &str); 9] = [
     ("setups", "Setups and sides"),
     ("latencies", "Latencies"),
     ("times", "Time to focus"),
@@ -25,12 +24,16 @@ const SECTIONS: [(&str, &str); 10] = [
     ("repeat", "To repeat it"),
 ];
 
+/// Setups that the heading names.
+const MOST_NAMES: usize = 4;
+
 /// Whether a section is on the page.
 fn there(body: &Markup, id: &str) -> bool {
     body.0.contains(&format!("id=\"{id}\""))
 }
 
-pub(super) fn whole(kits: &[Kit], body: &Markup) -> String {
+/// `result` leads, then what else there is, then all of that.
+pub(super) fn whole(kits: &[Kit], result: &Markup, body: &Markup) -> String {
     let names: Vec<String> = kits.iter().map(|k| shown(k.label())).collect();
     let page = html! {
         (DOCTYPE)
@@ -50,18 +53,22 @@ pub(super) fn whole(kits: &[Kit], body: &Markup) -> String {
                 header {
                     p.kicker { "focuslag · time to focus, as the rear screen shows it" }
                     h1 {
-                        @for (k, kit) in kits.iter().enumerate() {
+                        @if kits.len() > MOST_NAMES { (kits.len()) " setups" }
+                        @else { @for (k, kit) in kits.iter().enumerate() {
                             @if k > 0 { ", " }
                             (name(kit.label()))
-                        }
+                        } }
                     }
+                }
+                main {
+                    (result)
                     nav aria-label="Sections" {
                         ul { @for (id, word) in SECTIONS.iter().filter(|s| there(body, s.0)) {
                             li { a href={ "#" (id) } { (word) } }
                         } }
                     }
+                    (body)
                 }
-                main { (body) }
                 footer {
                     p { "Made by focuslag " (env!("CARGO_PKG_VERSION")) " from timing files alone; \
                         nothing here is fetched from elsewhere." }

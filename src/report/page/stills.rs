@@ -1,6 +1,6 @@
 //! Which stills go into the page.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
@@ -81,6 +81,8 @@ fn queue(kit: &Kit) -> Vec<KeptStills> {
 pub(super) struct Pictures {
     of: BTreeMap<(usize, String), String>,
     shown: usize,
+    /// Names that an evidence file has and pictures that it has not.
+    gone: BTreeSet<(usize, String)>,
 }
 
 impl Pictures {
@@ -95,15 +97,18 @@ impl Pictures {
             let Some(evidence) = sources[trial.source].evidence.as_mut() else {
                 continue;
             };
-            let read: Vec<(String, String)> = trial
-                .files
-                .iter()
-                .filter_map(|name| {
-                    let bytes = evidence.picture(name)?;
-                    let text = STANDARD.encode(bytes);
-                    Some((name.clone(), format!("data:image/jpeg;base64,{text}")))
-                })
-                .collect();
+            let mut read: Vec<(String, String)> = Vec::new();
+            for name in &trial.files {
+                match evidence.picture(name) {
+                    Some(bytes) => {
+                        let text = STANDARD.encode(bytes);
+                        read.push((name.clone(), format!("data:image/jpeg;base64,{text}")));
+                    }
+                    None => {
+                        out.gone.insert((trial.source, name.clone()));
+                    }
+                }
+            }
             let size: usize = read.iter().map(|(_, t)| t.len() + AROUND).sum();
             if read.is_empty() || used.saturating_add(size) > room {
                 continue;
@@ -118,6 +123,23 @@ impl Pictures {
 
     pub fn get(&self, source: usize, name: &str) -> Option<&str> {
         self.of.get(&(source, name.to_owned())).map(String::as_str)
+    }
+
+    /// Whether its evidence file was found to have lost it.
+    pub fn lost(&self, source: usize, name: &str) -> bool {
+        self.gone.contains(&(source, name.to_owned()))
+    }
+
+    /// What was wanted for the page and is gone from the evidence, in words.
+    pub fn gone(&self, sources: &[Source]) -> Vec<String> {
+        let files = sources.iter().enumerate().filter_map(|(k, source)| {
+            let n = self.gone.iter().filter(|(of, _)| *of == k).count();
+            let file = source.evidence.as_ref()?.path().display();
+            (n > 0).then(|| {
+                format!("{file}: {n} of its stills are gone from it; time the clips again")
+            })
+        });
+        files.collect()
     }
 
     /// Trials that have some.

@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::kit::{Kit, side_word};
 use super::names::{name, shown};
 use crate::report::words::{
-    NONE, fixed, p, percent, rate_with_interval, share, twice, whole, with_interval,
+    NONE, fixed, p, percent, rate_with_interval, twice, whole, with_interval,
 };
 use crate::report::yardstick;
 use crate::stats::describe::Group;
@@ -20,8 +20,8 @@ pub(super) fn section(kits: &[Kit]) -> Markup {
     html! {
         section #setups aria-labelledby="setups-h" {
             h2 #setups-h { "Setups and sides" }
-            (scrolled("Verdicts by setup and side", &verdicts(kits)))
-            (scrolled("Times by setup and side", &times(kits)))
+            (scrolled("Hit rate, time and verdicts by setup and side", &verdicts(kits)))
+            (scrolled("Latencies and mean time by setup and side", &times(kits)))
             p.note {
                 "Times in ms, as seen. p10, p50, p90 and max: over hits alone; brackets are 95 % \
                 intervals. Half in focus by: half of all judged trials are in focus then, soft and \
@@ -65,19 +65,21 @@ fn lead(kit: &Kit, first: bool, side: Option<Side>) -> Markup {
 
 fn verdicts(kits: &[Kit]) -> Markup {
     html! { table {
-        caption { "Verdicts" (unverified(kits)) }
+        caption { "Hit rate, time and verdicts" (unverified(kits)) }
         thead { tr {
             th scope="col" .l { "Setup" } th scope="col" .l { "Side" }
-            @for head in ["Filmed", "Judged", "Hit", "Soft", "Lost", "Void", "Hit rate",
+            @for head in ["Hit rate", "Half in focus by", "Judged", "Hit", "Soft", "Lost", "Void", "Filmed",
                 "In focus by 250 ms", "by 500 ms", "by 1000 ms"] {
                 th scope="col" { (head) }
             }
         } }
         @for kit in kits { tbody { @for (k, (side, t, _)) in rows(kit).into_iter().enumerate() {
+            @let f = t.time_to_focus_ms;
             tr {
                 (lead(kit, k == 0, side))
-                @for n in [t.trials, t.judged, t.hit, t.soft, t.lost, t.void] { td { (n) } }
-                td { (rate_with_interval(t.hit_rate)) }
+                td { (wraps(&rate_with_interval(t.hit_rate))) }
+                td { (wraps(&with_interval(&whole(f.median), &whole(f.median_low), &whole(f.median_high)))) }
+                @for n in [t.judged, t.hit, t.soft, t.lost, t.void, t.trials] { td { (n) } }
                 @for key in ["250_ms", "500_ms", "1000_ms"] {
                     td { (percent(t.in_focus_by.get(key).copied().flatten())) }
                 }
@@ -86,23 +88,31 @@ fn verdicts(kits: &[Kit]) -> Markup {
     } }
 }
 
+/// A value whose interval may stand below it on a narrow screen.
+pub(super) fn wraps(text: &str) -> Markup {
+    match text.split_once(" (") {
+        Some((value, interval)) => html! { (value) " " span.nb { "(" (interval) } },
+        None => html! { (text) },
+    }
+}
+
 fn times(kits: &[Kit]) -> Markup {
     html! { table {
-        caption { "Times" (unverified(kits)) }
+        caption { "Latency of hits, and mean time" (unverified(kits)) }
         thead { tr {
             th scope="col" .l { "Setup" } th scope="col" .l { "Side" }
-            @for head in ["p10", "p50", "p90", "max", "Half in focus by", "Mean, misses as the window",
+            @for head in ["p50", "p90", "Mean, misses as the window", "p10", "max",
                 "Turned back", "Lost it again"] {
                 th scope="col" { (head) }
             }
         } }
         @for kit in kits { tbody { @for (k, (side, t, group)) in rows(kit).into_iter().enumerate() {
-            @let (l, f) = (t.latency_ms, t.time_to_focus_ms);
+            @let l = t.latency_ms;
             tr {
                 (lead(kit, k == 0, side))
-                @for x in [l.p10, l.p50, l.p90, l.max] { td { (whole(x)) } }
-                td { (with_interval(&whole(f.median), &whole(f.median_low), &whole(f.median_high))) }
-                td { (whole(f.restricted_mean)) }
+                @for x in [l.p50, l.p90, t.time_to_focus_ms.restricted_mean, l.p10, l.max] {
+                    td { (whole(x)) }
+                }
                 td { (percent(group.and_then(|g| g.with_reversals))) }
                 td { (percent(group.and_then(|g| g.with_relapses))) }
             }
@@ -173,19 +183,16 @@ pub(super) fn cues(kits: &[Kit]) -> Markup {
         caption { "Cues: what the camera itself showed or sounded" }
         thead { tr {
             th scope="col" .l { "Setup" } th scope="col" .l { "Cue" }
-            @for head in ["Judged", "Shown", "Median, ms", "Claimed though not sharp",
+            @for head in ["Shown", "Median, ms", "Judged", "Claimed though not sharp",
                 "Claimed before focus settled"] { th scope="col" { (head) } }
         } }
         tbody { @for kit in kits { @for (cue, r) in &kit.detail.cues {
             tr {
                 th scope="row" { (name(kit.label())) }
                 td.l.n { (name(cue)) }
-                td { (r.judged) }
-                td { @match r.shown {
-                    Some(s) => { (percent(Some(s.value))) " (" (share(s.low)) " to " (share(s.high)) ")" }
-                    None => (NONE)
-                } }
+                td { (wraps(&rate_with_interval(r.shown))) }
                 td { (whole(r.median_latency_ms)) }
+                td { (r.judged) }
                 td { (r.claimed_not_sharp) }
                 td { (r.claimed_early) }
             }

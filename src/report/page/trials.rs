@@ -31,7 +31,8 @@ pub(super) fn section(kits: &[Kit], pictures: &Pictures, kept: usize) -> Markup 
             @for kit in kits { @if let Some((k, clip, trial)) = kit.worst() {
                 h3 { "The worst trial of " (name(kit.label())) }
                 div.trial id={ (kit.trial_id(k, trial)) "-w" } {
-                    p { strong { (what(clip, trial)) } " · " (mark(kind(trial))) " " (shown(&glance(trial))) }
+                    p { strong { (what(clip, trial)) } " · " (mark(kind(trial))) " " (shown(&glance(trial)))
+                        " · onset " (fixed(trial.onset_s, 2)) " s into the clip, as shot" }
                     div.look { (body(kit, clip, trial, pictures)) }
                 }
             } }
@@ -67,6 +68,7 @@ pub(super) fn pointer(kit: &Kit) -> Markup {
         "The worst trial: " (name(kit.label())) ", "
         a href={ "#" (kit.trial_id(k, trial)) "-w" } { (what(clip, trial)) }
         " (" (shown(&glance(trial))) ")."
+        span.paper { " It is printed under “Evidence”, below “The worst trial of " (name(kit.label())) "”." }
     }
 }
 
@@ -85,17 +87,18 @@ fn list(kit: &Kit, pictures: &Pictures) -> Markup {
     let table = html! { table {
         caption { "Trials of " (name(kit.label())) ", in the order of the session" }
         thead { tr {
-            th scope="col" .l { "Trial" } th scope="col" .l { "Side" } th scope="col" .l { "Verdict" }
-            @for head in ["Latency, ms", "± (2 u)", "End blur, ‰", "Reversals", "Relapses"] {
+            th scope="col" .l { "Trial" } th scope="col" { "Latency, ms" } th scope="col" .l { "Verdict" }
+            th scope="col" .l { "Side" }
+            @for head in ["± (2 u)", "End blur, ‰", "Reversals", "Relapses"] {
                 th scope="col" { (head) }
             }
         } }
         tbody { @for (k, clip, t) in kit.trials() { tr {
             th scope="row" { a href={ "#" (kit.trial_id(k, t)) } {
                 (name(clip.path.rsplit('/').next().unwrap_or(&clip.path))) ":" (t.index) } }
-            td.l { (t.side.map_or("", crate::report::row::side_name)) }
-            td.w { (mark(kind(t))) " " (shown(&verdict_short(t))) }
             td { (whole(t.latency_ms)) }
+            td.w { (mark(kind(t))) " " (shown(&verdict_short(t))) }
+            td.l { (t.side.map_or("", crate::report::row::side_name)) }
             td { (whole(t.uncertainty_ms.map(|u| 2.0 * u))) }
             td { (t.blur_permille.and_then(|b| b.end).map_or(NONE.to_owned(), |b| fixed(b, 1))) }
             td { (count(t.reversals)) }
@@ -169,15 +172,21 @@ fn body<'a>(kit: &Kit<'a>, clip: &'a Clip, trial: &'a Trial, pictures: &Pictures
 
 fn film(kit: &Kit, close: &Close, pictures: &Pictures) -> Markup {
     let stills: &[StillRecord] = close.evidence.map_or(&[], |e| &e.stills);
-    let have = stills
-        .iter()
-        .any(|s| pictures.get(kit.place, &s.file).is_some());
+    let have = |s: &&StillRecord| pictures.get(kit.place, &s.file).is_some();
+    let lost = |s: &&StillRecord| pictures.lost(kit.place, &s.file);
+    let (have, lost) = (
+        stills.iter().any(|s| have(&s)),
+        stills.iter().filter(lost).count(),
+    );
     html! {
         @if stills.is_empty() {
             p.note { "No stills are kept for this trial." }
+        } @else if lost > 0 {
+            p.note { (lost) " of its " (stills.len()) " stills are gone from the evidence file." }
         } @else if !have {
             p.note { "Its stills are in the evidence file and not in this page, to keep it small." }
-        } @else {
+        }
+        @if have {
             div.film { @for s in stills { @if let Some(data) = pictures.get(kit.place, &s.file) {
                 figure {
                     img src=(data) alt=(alt(close, s)) decoding="async";

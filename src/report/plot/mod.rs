@@ -9,6 +9,7 @@
 mod aligned;
 mod focus;
 mod frame;
+mod glance;
 mod histogram;
 mod intervals;
 mod moment;
@@ -16,6 +17,7 @@ mod strip;
 
 pub(super) use aligned::{Line, aligned};
 pub(super) use focus::{FocusLine, focus};
+pub(super) use glance::{Row, glance, glance_axis};
 pub(super) use histogram::histogram;
 pub(super) use intervals::{Span, intervals};
 pub(super) use moment::moment;

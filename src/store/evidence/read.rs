@@ -3,7 +3,7 @@
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
-use super::record::{ClipEvidence, Index, TrialEvidence};
+use super::record::{ClipEvidence, Index, StillRecord, TrialEvidence};
 use super::{FORMAT, INDEX, VERSION, beside, timing_sha256};
 use crate::store::archive::{self, Archive};
 use crate::store::schema::{Clip, Timing, Trial};
@@ -122,6 +122,12 @@ impl Evidence {
         bytes.starts_with(&[0xff, 0xd8, 0xff]).then_some(bytes)
     }
 
+    /// Pictures of a trial that it names and does not have.
+    pub fn gone(&self, trial: &TrialEvidence) -> usize {
+        let gone = |s: &&StillRecord| self.zip.index_for_name(&s.file).is_none();
+        trial.stills.iter().filter(gone).count()
+    }
+
     /// What of a timing file this does not fit, in words.
     pub fn misfits(&self, timing: &Timing) -> Vec<String> {
         let file = self.path.display();
@@ -152,20 +158,6 @@ impl Evidence {
                     clip.path
                 ));
             }
-        }
-        let trials = timing
-            .clips
-            .iter()
-            .flat_map(|c| c.trials.iter().map(move |t| (c, t)));
-        let stills = trials
-            .filter_map(|(c, t)| self.trial(c, t))
-            .flat_map(|t| &t.stills);
-        let gone = stills.filter(|s| self.zip.index_for_name(&s.file).is_none());
-        match gone.count() {
-            0 => {}
-            n => said.push(format!(
-                "{file}: {n} of its stills are gone from it; time the clips again"
-            )),
         }
         said
     }
