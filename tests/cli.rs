@@ -14,6 +14,8 @@ mod commands;
 mod corners;
 #[path = "cli/evidence.rs"]
 mod evidence;
+#[path = "cli/looks.rs"]
+mod looks;
 #[path = "cli/output.rs"]
 mod output;
 #[path = "cli/papers.rs"]

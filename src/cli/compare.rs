@@ -6,13 +6,14 @@ use clap::{Args, ValueEnum};
 
 use super::exit::Exit;
 use super::files;
+use super::looks::LooksArgs;
 use super::number::{number, share_complaint};
 use super::sets::{left_out, started_alike};
 use super::talk::Talk;
 use crate::job::{Earlier, judge_again};
 use crate::report::{compare_markdown, compare_text};
 use crate::rig::PERMILLE;
-use crate::stats::compare::{CompareOptions, compare};
+use crate::stats::compare::{CompareOptions, LookPlan, compare};
 use crate::store::schema::Timing;
 
 /// Timing files in, differences out.
@@ -22,11 +23,17 @@ Examples:
   focuslag compare kit-amber.timing.json kit-slate.timing.json
   focuslag compare before/*.timing.json after/*.timing.json --format markdown > result.md
   focuslag compare kit-amber.timing.json old/kit-slate.timing.json --at-permille 3
+  focuslag compare kit-amber.timing.json kit-cobalt.timing.json --looks 5 --planned 120
 
 Near and far are compared apart, and together as strata. Files judged at different
 δ (trial.settle_permille) are refused: --at-permille judges them again at one, from
 their kept signals, and writes nothing. Where some trials start by a swing and others
-by a trigger, the larger set is compared. The same seed gives the same numbers.")]
+by a trigger, the larger set is compared. The same seed gives the same numbers.
+
+Who looks after every clip and stops as soon as a difference shows finds differences
+that are not there. --looks says how often you will look, --planned how many judged
+trials there will be (focuslag plan --looks gives both), --looked how many there were
+at the looks before this one; a p then counts only below what this look allows.")]
 pub struct CompareArgs {
     /// Two or more timing files; `-` for one from standard input
     #[arg(required = true, value_name = "TIMING.json")]
@@ -41,6 +48,25 @@ pub struct CompareArgs {
     /// Seed of the resampling
     #[arg(long, value_name = "N", default_value_t = CompareOptions::default().seed)]
     seed: u64,
+    #[command(flatten)]
+    looks: LooksArgs,
+    /// Judged trials of each kit and side that are planned in all
+    #[arg(
+        long,
+        value_name = "TRIALS",
+        requires = "looks",
+        help_heading = "Looking before all is filmed"
+    )]
+    planned: Option<u64>,
+    /// How many of them there were at each earlier look: 24,51
+    #[arg(
+        long,
+        value_name = "TRIALS",
+        requires = "looks",
+        value_delimiter = ',',
+        help_heading = "Looking before all is filmed"
+    )]
+    looked: Vec<u64>,
     /// Judge all files again from kept signals with this δ, ‰ of the screen's height, 0.5 to 50
     #[arg(long, value_name = "N", value_parser = permille)]
     at_permille: Option<f64>,
@@ -104,6 +130,25 @@ fn again(
     Ok(files.zip(judged).collect())
 }
 
+impl CompareArgs {
+    /// The plan of the looks, where there are several.
+    fn look_plan(&self) -> Result<Option<LookPlan>, String> {
+        let Some(looks) = self.looks.looks else {
+            return Ok(None);
+        };
+        let planned = self.planned.ok_or(
+            "command line: --looks needs --planned: the judged trials of each kit and side that \
+             are planned in all, as focuslag plan --looks gives them",
+        )?;
+        Ok(Some(LookPlan {
+            looks,
+            planned,
+            looked: self.looked.clone(),
+            spending: self.looks.spending(),
+        }))
+    }
+}
+
 /// Compares.
 pub fn run(args: &CompareArgs, talk: Talk) -> Exit {
     if let Some(error) = talk.two_formats(args.format.is_some()) {
@@ -112,6 +157,10 @@ pub fn run(args: &CompareArgs, talk: Talk) -> Exit {
     if let Some(error) = share_complaint("confidence", Some(args.confidence)) {
         return talk.stop(&[error], Exit::Refused);
     }
+    let looks = match args.look_plan() {
+        Ok(looks) => looks,
+        Err(error) => return talk.stop(&[error], Exit::Refused),
+    };
     let read = match files::opened(&args.files, talk) {
         Ok(read) => read,
         Err(exit) => return exit,
@@ -139,6 +188,7 @@ pub fn run(args: &CompareArgs, talk: Talk) -> Exit {
     let options = CompareOptions {
         confidence: args.confidence,
         seed: args.seed,
+        looks,
         ..CompareOptions::default()
     };
     let comparison = match compare(&named, &options) {

@@ -13,6 +13,7 @@ mod fault;
 mod files;
 mod gate;
 mod interrupt;
+mod looks;
 mod man;
 mod not_found;
 mod number;

@@ -3,10 +3,12 @@
 use clap::Args;
 
 use super::exit::Exit;
+use super::looks::LooksArgs;
 use super::number::{number, share_complaint};
 use super::talk::Talk;
 use crate::plan::{
-    CaptureQuestion, Floor, Latencies, OpticsQuestion, Question, Rates, SwingQuestion, plan,
+    CaptureQuestion, Floor, Latencies, LooksQuestion, OpticsQuestion, Question, Rates,
+    SwingQuestion, plan,
 };
 use crate::report::plan_text;
 
@@ -19,6 +21,7 @@ Examples:
   focuslag plan --hit-rate 0.9 --at-least 0.7
   focuslag plan --spread-ms 80 --detect-ms 40 --power 0.9
   focuslag plan --trials 30 --spread-ms 80
+  focuslag plan --hit-rate 0.9 --versus 0.75 --looks 5
   focuslag plan --fps 240 --refresh-hz 60 --mains-hz 50
   focuslag plan --focal-mm 85 --f-number 2 --near-mm 1200 --far-mm 4000
   focuslag plan --length-m 1.2 --angle-deg 25 --target-m 0.3 --area-m 0.12
@@ -75,6 +78,8 @@ pub struct PlanArgs {
     /// Chance to see what is there [default: 0.8]
     #[arg(long, value_name = "CHANCE", help_heading = "How many trials", value_parser = number)]
     power: Option<f64>,
+    #[command(flatten)]
+    looks: LooksArgs,
     /// Frames per second of the filming camera
     #[arg(long, value_name = "RATE", help_heading = "Filming", value_parser = number)]
     fps: Option<f64>,
@@ -241,6 +246,10 @@ impl PlanArgs {
                 }),
             spread_ms: self.spread_ms,
             trials: self.trials,
+            looks: self.looks.looks.map(|looks| LooksQuestion {
+                looks,
+                spending: self.looks.spending(),
+            }),
             capture: self.fps.map(|fps| CaptureQuestion {
                 fps,
                 refresh_hz: self.refresh_hz,

@@ -7,6 +7,7 @@
 
 pub(crate) mod capture;
 pub(crate) mod floor;
+pub(crate) mod looks;
 pub(crate) mod optics;
 pub(crate) mod sampling;
 pub mod sizes;
@@ -17,6 +18,7 @@ use serde::Serialize;
 
 pub use capture::{Capture, CaptureQuestion};
 pub use floor::Floor;
+pub use looks::{Looks, LooksQuestion};
 pub(crate) use optics::{Optics, OpticsQuestion};
 pub(crate) use sampling::{Field, FieldQuestion, field};
 pub use sizes::{Latencies, Rates, Trials};
@@ -39,6 +41,8 @@ pub struct Question {
     pub spread_ms: Option<f64>,
     /// Trials per setup that can be had: what would they show?
     pub trials: Option<u64>,
+    /// Whether it is looked before all is filmed.
+    pub looks: Option<LooksQuestion>,
     /// How the screen is filmed.
     pub capture: Option<CaptureQuestion>,
     /// Lens and distances.
@@ -60,6 +64,9 @@ pub struct Plan {
     pub trials: Vec<Trials>,
     /// What a given number of trials can show.
     pub shows: Option<sizes::Shows>,
+    /// When to look, and what counts then; left out where nobody asked.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub looks: Option<Looks>,
     /// Filming.
     pub capture: Option<Capture>,
     /// Lens and distances.
@@ -106,6 +113,27 @@ pub(crate) fn within(
     ))
 }
 
+/// The looks, where there are several.
+fn design(question: &Question, level: sizes::Level) -> Result<Option<looks::Design>, PlanError> {
+    let Some(looks) = question.looks else {
+        return Ok(None);
+    };
+    let message = match (
+        question.floor,
+        question.rates,
+        question.latencies,
+        question.trials,
+    ) {
+        (Some(_), ..) => "looks are for telling two kits apart; ask --at-least by itself",
+        (None, None, None, None) => {
+            "needs two kits to be told apart (--hit-rate with --versus, or --spread-ms with \
+             --detect-ms) or --trials"
+        }
+        _ => return looks::Design::new(looks, level).map(Some),
+    };
+    Err(PlanError::new("looks", message))
+}
+
 /// Answers a question.
 ///
 /// # Errors
@@ -116,6 +144,7 @@ pub fn plan(question: &Question) -> Result<Plan, PlanError> {
     within("confidence", confidence, 0.5, 0.9999, "")?;
     within("power", power, 0.5, 0.9999, "")?;
     let level = sizes::Level { confidence, power };
+    let design = design(question, level)?;
     let mut trials = Vec::new();
     if let Some(rates) = question.rates {
         trials.push(sizes::for_rates(rates, level)?);
@@ -127,6 +156,10 @@ pub fn plan(question: &Question) -> Result<Plan, PlanError> {
         trials.push(sizes::for_latencies(latencies, level)?);
         trials.push(sooner::for_sooner(latencies, level)?);
     }
+    if let Some(design) = &design {
+        trials = trials.into_iter().map(|t| design.looked_at(t)).collect();
+    }
+    let trials_per_setup = trials.iter().map(|t| t.trials_per_setup).max();
     let swing = question.swing.map(|q| swing::swing(&q)).transpose()?;
     let capture = question.capture.map(|q| capture::capture(&q)).transpose()?;
     let optics = question.optics.map(|q| optics::optics(&q)).transpose()?;
@@ -135,13 +168,19 @@ pub fn plan(question: &Question) -> Result<Plan, PlanError> {
     warnings.extend(optics.iter().flat_map(|o| o.warnings.clone()));
     warnings.extend(swing.iter().flat_map(|s| s.warnings.clone()));
     Ok(Plan {
-        trials_per_setup: trials.iter().map(|t| t.trials_per_setup).max(),
+        trials_per_setup,
+        looks: design
+            .as_ref()
+            .map(|d| d.schedule(trials_per_setup.or(question.trials))),
         confidence,
         power,
         trials,
         shows: question
             .trials
-            .map(|n| sizes::shows(n, question.rates, question.spread_ms, level))
+            .map(|n| {
+                let times = design.as_ref().map_or(1.0, |d| d.times);
+                sizes::shows(n, times, question.rates, question.spread_ms, level)
+            })
             .transpose()?,
         capture,
         optics,

@@ -161,25 +161,28 @@ fn noether(d: f64, level: Level) -> f64 {
     (za + zb).powi(2) / (6.0 * (p - 0.5).powi(2))
 }
 
-/// What `n` judged trials per setup can show.
+/// What `n` judged trials per setup can show; `times` as many are needed as for
+/// a single look.
 ///
 /// # Errors
 /// Fewer trials than any verdict needs, or a spread out of range.
 pub fn shows(
     n: u64,
+    times: f64,
     rates: Option<Rates>,
     spread_ms: Option<f64>,
     level: Level,
 ) -> Result<Shows, PlanError> {
     let fewest = crate::stats::compare::MIN_JUDGED;
     within("trials", n as f64, fewest as f64, MOST, " per setup")?;
+    let worth = n as f64 / times;
     let (low, high) =
-        crate::stats::binomial::wilson_z(n as f64 / 2.0, n as f64, two_sided_z(level.confidence));
+        crate::stats::binomial::wilson_z(worth / 2.0, worth, two_sided_z(level.confidence));
     let from = rates.map_or(0.9, |r| r.hit_rate);
     let drop = bisect(0.0, from - 0.001, |drop| {
-        fleiss(from, from - drop, level) <= n as f64
+        fleiss(from, from - drop, level) <= worth
     });
-    let shift = bisect(0.0, 20.0, |d| noether(d, level) <= n as f64);
+    let shift = bisect(0.0, 20.0, |d| noether(d, level) <= worth);
     let in_spreads = shift.unwrap_or(f64::INFINITY);
     Ok(Shows {
         trials_per_setup: n,
@@ -275,12 +278,12 @@ mod tests {
             spread_ms: 120.0,
             detect_ms: 40.0,
         };
-        let got = shows(219, Some(rates), Some(120.0), level(0.8)).unwrap();
+        let got = shows(219, 1.0, Some(rates), Some(120.0), level(0.8)).unwrap();
         assert!((got.hit_rate_drop.unwrap() - 0.1).abs() < 1e-3, "{got:?}");
         let n = for_latencies(latencies, level(0.8))
             .unwrap()
             .trials_per_setup;
-        let got = shows(n, None, Some(120.0), level(0.8)).unwrap();
+        let got = shows(n, 1.0, None, Some(120.0), level(0.8)).unwrap();
         assert!((got.shift_ms.unwrap() - 40.0).abs() < 0.5, "{got:?}");
     }
 
@@ -297,6 +300,6 @@ mod tests {
             for_latencies(latencies, level(0.8)).unwrap_err().key,
             "spread-ms"
         );
-        assert!(shows(3, None, None, level(0.8)).is_err());
+        assert!(shows(3, 1.0, None, None, level(0.8)).is_err());
     }
 }

@@ -2,17 +2,22 @@
 
 use crate::names::markdown;
 use crate::stats::compare::{Comparison, Pair, Row, SetupRow, Sooner};
+use crate::stats::normal::level_words;
 
 use super::bars::histogram_text;
 use super::cues::cue_table;
 use super::lead::found;
 use super::row::{Figures, head, side_name};
 use super::table::{Form, table};
-use super::words::{NONE, ends, fixed, p, paragraph, percent, plain, points, signed, twice};
+use super::words::{NONE, ends, p, paragraph, percent, plain, points, signed, twice};
 
 /// The comparison as text of at most 100 columns.
 pub fn compare_text(comparison: &Comparison) -> String {
     let mut text = String::new();
+    if let Some(look) = &comparison.look {
+        text.push_str(&paragraph("", &look.sentence));
+        text.push('\n');
+    }
     for line in found(comparison) {
         text.push_str(&paragraph("", &line));
     }
@@ -74,6 +79,9 @@ pub fn pairs_text(comparison: &Comparison) -> String {
 /// The comparison as Markdown.
 pub fn compare_markdown(comparison: &Comparison) -> String {
     let mut text = "## Setups compared\n\n".to_owned();
+    if let Some(look) = &comparison.look {
+        text.push_str(&format!("{}\n\n", markdown(&look.sentence)));
+    }
     for line in found(comparison) {
         text.push_str(&format!("- {}\n", markdown(&line)));
     }
@@ -135,9 +143,13 @@ fn title(pair: &Pair) -> String {
 }
 
 fn method(c: &Comparison) -> String {
+    let looks = match c.look {
+        Some(_) => ", which is this look's own: they hold however often it is looked",
+        None => "",
+    };
     format!(
-        "Intervals at {} %. Latencies: {}. Seed {}.",
-        fixed(c.confidence * 100.0, 0),
+        "Intervals at {} %{looks}. Latencies: {}. Seed {}.",
+        level_words(c.confidence),
         c.lag,
         c.seed
     )

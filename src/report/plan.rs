@@ -3,9 +3,11 @@
 use crate::plan::capture::Beat;
 use crate::plan::optics::Focused;
 use crate::plan::sizes::{Shows, Trials};
-use crate::plan::{Capture, Optics, Plan, Swing};
+use crate::plan::{Capture, Looks, Optics, Plan, Swing};
+use crate::stats::looks::Spending;
 
-use super::words::{fixed, paragraph, percent};
+use super::table::{Form, table};
+use super::words::{NONE, fixed, paragraph, percent, whole};
 
 /// The plan as text of at most 100 columns.
 pub fn plan_text(plan: &Plan) -> String {
@@ -27,6 +29,9 @@ pub fn plan_text(plan: &Plan) -> String {
             ));
         }
         text.push_str("  Without sides (light, tone) the first number is all of them.\n");
+    }
+    if let Some(looks) = &plan.looks {
+        text.push_str(&looked_at(looks, plan));
     }
     if let Some(capture) = &plan.capture {
         text.push_str(&filming(capture));
@@ -101,6 +106,69 @@ fn shown(s: &Shows, plan: &Plan) -> String {
     };
     text.push_str(&line("a shift of the hits' latency", &shift));
     text
+}
+
+/// When to look, what counts then, and what it saves.
+fn looked_at(looks: &Looks, plan: &Plan) -> String {
+    let n = looks.looks;
+    let more = (looks.times_the_trials - 1.0) * 100.0;
+    let average = |trials: Option<f64>| whole(trials);
+    let mut text = paragraph(
+        "",
+        &format!(
+            "Look {n} times and stop as soon as a difference is shown, or as soon as going on is \
+             not worth it. It takes {} % more trials at most than a single look at the end; on \
+             average {} of each kit and side where the kits differ as asked, {} where they are \
+             equal.",
+            fixed(more, 0),
+            average(looks.average_if_different),
+            average(looks.average_if_equal)
+        ),
+    );
+    let head = [
+        "Look",
+        "Judged trials,\nkit and side",
+        "Shown if\np below",
+        "Give up if\np above",
+    ];
+    let rows: Vec<Vec<String>> = looks
+        .schedule
+        .iter()
+        .enumerate()
+        .map(|(k, look)| {
+            vec![
+                (k + 1).to_string(),
+                look.judged.map_or(NONE.to_owned(), |n| n.to_string()),
+                level(look.p_below),
+                look.stop_if_p_above
+                    .map_or(NONE.to_owned(), |p| fixed(p, 2)),
+            ]
+        })
+        .collect();
+    text.push_str(&table(Form::Text, &head, &rows, 0));
+    if let Some(planned) = plan
+        .trials_per_setup
+        .or(plan.shows.as_ref().map(|s| s.trials_per_setup))
+    {
+        let spend = match looks.spending {
+            Spending::Late => "",
+            Spending::Even => " --spend even",
+        };
+        text.push_str(&format!(
+            "  Then: focuslag compare A.timing.json B.timing.json --looks {n} --planned {planned}{spend}\n"
+        ));
+    }
+    text
+}
+
+/// Two figures, however small.
+fn level(p: f64) -> String {
+    let digits = (1.0 - p.log10().floor()).clamp(2.0, 16.0) as usize;
+    if p < 1e-7 {
+        "< 0.0000001".to_owned()
+    } else {
+        format!("{p:.digits$}")
+    }
 }
 
 fn filming(c: &Capture) -> String {

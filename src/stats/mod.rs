@@ -20,6 +20,7 @@ pub mod gate;
 pub(crate) mod histogram;
 pub(crate) mod holm;
 pub(crate) mod logrank;
+pub mod looks;
 pub mod normal;
 pub mod quantile;
 pub(crate) mod ranks;

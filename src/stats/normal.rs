@@ -22,6 +22,21 @@ pub fn two_sided_p(z: f64) -> f64 {
     erf::erfc(z.abs() / std::f64::consts::SQRT_2)
 }
 
+/// A level in percent with as many digits as tell it from certainty: `95`,
+/// `99.92`, `99.99995`.
+pub fn level_words(confidence: f64) -> String {
+    let rest = (1.0 - confidence) * 100.0;
+    let digits = match rest {
+        rest if rest >= 2.0 => 0,
+        rest => (1.0 - rest.max(1e-13).log10().floor()) as usize,
+    };
+    let text = format!("{:.digits$}", confidence * 100.0);
+    match text.contains('.') {
+        true => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
+        false => text,
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -32,5 +47,11 @@ mod tests {
         assert!((two_sided_z(0.95) - 1.959_963_984_540_054).abs() < 1e-12);
         assert!((below(1.959_963_984_540_054) - 0.975).abs() < 1e-11);
         assert!((two_sided_p(-1.959_963_984_540_054) - 0.05).abs() < 1e-11);
+    }
+
+    #[test]
+    fn levels_are_told_from_certainty() {
+        let told = [0.95, 0.9, 0.99, 0.9992, 0.999_999_5, 0.984].map(level_words);
+        assert_eq!(told, ["95", "90", "99", "99.92", "99.99995", "98.4"]);
     }
 }

@@ -64,6 +64,14 @@ pub enum CompareError {
         /// The other.
         b: String,
     },
+    /// A look that cannot be, or that does not fit its plan.
+    #[error("command line: --{key}: {message}")]
+    Looks {
+        /// What was asked.
+        key: &'static str,
+        /// What is wrong, and what would do.
+        message: String,
+    },
     /// The histogram could not be written.
     #[error(transparent)]
     Histogram(#[from] HistogramError),

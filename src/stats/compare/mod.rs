@@ -15,6 +15,8 @@ mod agree;
 mod error;
 mod group;
 mod labels;
+mod look_words;
+mod looks;
 mod more;
 mod pair;
 mod resample;
@@ -27,6 +29,7 @@ use crate::store::schema::Timing;
 
 pub(in crate::stats) use agree::{check_two, lag_words, latencies};
 pub(crate) use error::CompareError;
+pub use looks::{Answer, Look, LookPlan, LookVerdict, MOST_LOOKS};
 pub(crate) use pair::MIN_JUDGED;
 pub use result::{
     ByClip, Comparison, FocusDifference, Higher, Interval, LatencyShift, Pair, RateDifference, Row,
@@ -52,14 +55,17 @@ pub struct Named<'a> {
 }
 
 /// How to compare.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct CompareOptions {
-    /// Two-sided level of intervals, 0.5..1.
+    /// Two-sided level of tests and intervals, 0.5..1.
     pub confidence: f64,
     /// Seed of the resampling.
     pub seed: u64,
     /// Resamples of the clips.
     pub resamples: usize,
+    /// Where setups are looked at more than once: the plan of the looks. The
+    /// confidence then holds over all of them.
+    pub looks: Option<LookPlan>,
 }
 
 impl Default for CompareOptions {
@@ -68,6 +74,7 @@ impl Default for CompareOptions {
             confidence: 0.95,
             seed: 1,
             resamples: 999,
+            looks: None,
         }
     }
 }
@@ -76,7 +83,8 @@ impl Default for CompareOptions {
 ///
 /// # Errors
 /// Fewer than two files, options out of range, different versions of blur or
-/// another δ, a swing against a trigger, the same content twice.
+/// another δ, a swing against a trigger, the same content twice, a look that
+/// does not fit its plan.
 pub fn compare(named: &[Named], options: &CompareOptions) -> Result<Comparison, CompareError> {
     agree::check(named, options)?;
     let labels = labels::labels(named);
@@ -87,6 +95,16 @@ pub fn compare(named: &[Named], options: &CompareOptions) -> Result<Comparison, 
         .map(|(n, label)| group::SetupSample::new(n, label, latencies))
         .collect();
     let warnings = warnings::warnings(named, &labels, latencies);
+    let standing = options
+        .looks
+        .as_ref()
+        .map(|plan| looks::Standing::new(plan, &samples, options.confidence))
+        .transpose()?;
+    let by_clip_confidence = options.confidence;
+    let options = &standing
+        .as_ref()
+        .map_or_else(|| options.clone(), |s| s.options(options));
+    let pairs = pair::pairs(&samples, options, by_clip_confidence);
     Ok(Comparison {
         confidence: options.confidence,
         seed: options.seed,
@@ -94,7 +112,8 @@ pub fn compare(named: &[Named], options: &CompareOptions) -> Result<Comparison, 
         latencies: latencies.words().to_owned(),
         lag: agree::lag_words(named, latencies).to_owned(),
         setups: setup::rows(named, &samples, latencies, options.confidence)?,
-        pairs: pair::pairs(&samples, options),
+        look: standing.map(|s| s.seen(&pairs)),
+        pairs,
         warnings,
     })
 }

@@ -37,10 +37,12 @@ pub(super) struct Draft {
 }
 
 /// Every pair on every side, then on all; Holm over the pairs of each test.
-pub(super) fn pairs(samples: &[SetupSample], options: &CompareOptions) -> Vec<Pair> {
+/// Intervals by clip have a level of their own: resamples do not reach that of
+/// an early look.
+pub(super) fn pairs(samples: &[SetupSample], options: &CompareOptions, by_clip: f64) -> Vec<Pair> {
     let draws: Vec<Draws> = samples
         .iter()
-        .map(|s| resample::draws(s, options))
+        .map(|s| resample::draws(s, options, by_clip))
         .collect();
     let n = samples.len();
     let all: Vec<(usize, usize)> = (0..n)
@@ -135,7 +137,7 @@ fn draft(
             judged,
             window_ms: (!strata.is_empty()).then_some(window),
             hit_rate_difference: hit_rate(&arms, options.confidence),
-            by_clip: resample::by_clip(strata, draws, shift.value, options.confidence),
+            by_clip: resample::by_clip(strata, draws, shift.value),
             hit_latency_shift_ms: shift,
             time_to_focus: focus(strata, test.map(|t| t.p), options.confidence),
             a_sooner_probability: smaller_probability(&ranked),
@@ -265,7 +267,10 @@ fn finish(mut draft: Draft, samples: &[SetupSample], options: &CompareOptions) -
         _ => Higher::NoDifferenceShown,
     };
     let others = samples.len() * (samples.len() - 1) / 2;
-    draft.pair.more_trials_per_setup = more::more_trials(&draft, options.confidence, others);
+    // A look says itself how many more.
+    let later = options.looks.is_some() && !draft.too_few;
+    draft.pair.more_trials_per_setup =
+        more::more_trials(&draft, options.confidence, others).filter(|_| !later);
     draft.pair.sentence = sentence::sentence(&draft, samples, options.confidence);
     draft.pair
 }

@@ -12,10 +12,12 @@ use super::{ByClip, CompareOptions, Interval};
 /// five clips.
 pub(super) struct Draws {
     clips: usize,
+    /// Level of the intervals.
+    confidence: f64,
     counts: Vec<Vec<u32>>,
 }
 
-pub(super) fn draws(sample: &SetupSample, options: &CompareOptions) -> Draws {
+pub(super) fn draws(sample: &SetupSample, options: &CompareOptions, confidence: f64) -> Draws {
     let clips: Vec<usize> = sample.clips.iter().copied().collect();
     let mut counts = Vec::new();
     if clips.len() >= FEWEST_CLIPS {
@@ -30,6 +32,7 @@ pub(super) fn draws(sample: &SetupSample, options: &CompareOptions) -> Draws {
     }
     Draws {
         clips: clips.len(),
+        confidence,
         counts,
     }
 }
@@ -42,12 +45,11 @@ pub(super) fn by_clip(
     strata: &[&(Group, Group)],
     (a, b): (&Draws, &Draws),
     shift: Option<f64>,
-    confidence: f64,
 ) -> Option<ByClip> {
     if a.counts.is_empty() || b.counts.is_empty() || strata.is_empty() {
         return None;
     }
-    let tail = tail(confidence, a.clips.min(b.clips), a.clips + b.clips);
+    let tail = tail(a.confidence, a.clips.min(b.clips), a.clips + b.clips);
     let resampled = |one: Resampled| {
         let mut values: Vec<f64> = a
             .counts

@@ -7,11 +7,12 @@ use serde::Serialize;
 use crate::store::schema::{LatencyQuantiles, Rate, Side, TimeToFocus};
 
 use super::super::describe::Description;
+use super::looks::Look;
 
 /// All setups and all their pairs.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Comparison {
-    /// Two-sided level of intervals.
+    /// Two-sided level of tests and intervals; at a look, the look's own.
     pub confidence: f64,
     /// Seed of the resampling.
     pub seed: u64,
@@ -21,6 +22,9 @@ pub struct Comparison {
     pub latencies: String,
     /// What that means for these files, in words.
     pub lag: String,
+    /// Where setups are looked at more than once: this look; left out else.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub look: Option<Look>,
     /// Setups in the order given.
     pub setups: Vec<SetupRow>,
     /// Pairs of setups, for each side and for all.

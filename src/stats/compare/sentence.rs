@@ -1,5 +1,6 @@
 //! A pair in plain words, claiming no more than its numbers do.
 
+use super::super::normal::level_words;
 use super::group::SetupSample;
 use super::pair::{Draft, MIN_JUDGED};
 use super::{FocusDifference, Higher, Interval, Pair, Sooner};
@@ -113,7 +114,10 @@ fn size(d: f64, low: Option<f64>, high: Option<f64>, confidence: f64) -> (String
     let ends = match (low, high) {
         (Some(low), Some(high)) => {
             let (near, far) = (low.abs().min(high.abs()), low.abs().max(high.abs()));
-            format!("{:.0} % interval {near:.0} to {far:.0}", confidence * 100.0)
+            format!(
+                "{} % interval {near:.0} to {far:.0}",
+                level_words(confidence)
+            )
         }
         _ => String::new(),
     };
@@ -208,7 +212,7 @@ fn span(low: Option<f64>, high: Option<f64>, confidence: f64) -> String {
     match (low, high) {
         (Some(low), Some(high)) => {
             let (low, high) = (signed(low), signed(high));
-            format!(", {:.0} % interval {low} to {high}", confidence * 100.0)
+            format!(", {} % interval {low} to {high}", level_words(confidence))
         }
         _ => String::new(),
     }
