@@ -22,6 +22,8 @@ mod output;
 mod papers;
 #[path = "cli/prove.rs"]
 mod prove;
+#[path = "cli/repeat.rs"]
+mod repeat;
 #[path = "cli/requests.rs"]
 mod requests;
 #[path = "cli/scout.rs"]

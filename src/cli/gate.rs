@@ -8,7 +8,7 @@ use super::exit::Exit;
 use super::talk::Talk;
 use super::{files, stdin};
 use crate::report::{gate_junit, gate_markdown, gate_text};
-use crate::stats::gate::{Gate, GateOptions, Policy, Verdict, gate};
+use crate::stats::gate::{Gate, GateOptions, Policy, Verdict, gate_over_sessions};
 
 /// An update against its baseline, or a kit against a minimum.
 #[derive(Debug, Args)]
@@ -17,6 +17,7 @@ Examples:
   focuslag gate --baseline before.timing.json --candidate after.timing.json
   focuslag gate --baseline before.timing.json --candidate after.timing.json --policy policy.toml
   focuslag gate --candidate after.timing.json --policy minimum.toml --format junit > gate.xml
+  focuslag gate --baseline mon.timing.json tue.timing.json fri.timing.json --candidate after.timing.json
 
 An update is held against its baseline, or a kit against a minimum: a policy with
 [require] alone needs no baseline.
@@ -25,14 +26,18 @@ Ends with 0: pass, 3: regression (or below the minimum), 4: inconclusive
 Without --policy: at most 5 points less hit rate, 20 ms more to the time by which
 50 % of the judged trials are in focus and 50 ms more to that of 90 %, each by its
 whole 95 % interval, from 20 judged trials on each side. [test] in the policy sets
-another `confidence` and `min_trials`.")]
+another `confidence` and `min_trials`.
+
+Two sessions of one kit differ, whatever its firmware. Name three or more sessions
+of the baseline, each with everything set up anew: only a change beyond what they
+differ by counts then.")]
 pub struct GateArgs {
     /// Timing file of the update, or of the kit to check; `-` reads it from standard input
     #[arg(long, value_name = "TIMING.json")]
     candidate: Option<PathBuf>,
-    /// Timing file from before it
-    #[arg(long, value_name = "TIMING.json")]
-    baseline: Option<PathBuf>,
+    /// Timing file from before it; one for each session where there are several
+    #[arg(long, value_name = "TIMING.json", num_args = 1..)]
+    baseline: Vec<PathBuf>,
     /// What was agreed (TOML) [default: see below]
     #[arg(long, value_name = "POLICY.toml")]
     policy: Option<PathBuf>,
@@ -80,17 +85,16 @@ fn misread(args: &GateArgs) -> Option<String> {
         ([], None) if args.confidence.is_some() => in_the_policy(),
         ([], None) => "--candidate TIMING.json is missing; see focuslag gate --help".to_owned(),
         ([one], None) => format!("write --candidate {}", shown(one)),
-        ([one], Some(_)) if args.baseline.is_none() => format!("write --baseline {}", shown(one)),
+        ([one], Some(_)) if args.baseline.is_empty() => format!("write --baseline {}", shown(one)),
         ([before, after], None) => format!(
             "write --baseline {} --candidate {}",
             shown(before),
             shown(after)
         ),
-        _ => {
-            "one baseline and one candidate are checked at a time: write --baseline A.timing.json \
-              --candidate B.timing.json"
-                .to_owned()
-        }
+        _ => "one candidate is checked at a time, against one baseline: write --baseline \
+             A.timing.json --candidate B.timing.json (several sessions of the baseline: --baseline \
+             A1.timing.json A2.timing.json A3.timing.json)"
+            .to_owned(),
     };
     Some(format!(
         "command line: {}",
@@ -132,11 +136,10 @@ fn judged(args: &GateArgs, talk: Talk) -> Result<Gate, Vec<String>> {
         seed: args.seed,
         ..GateOptions::default()
     };
-    let result = match named.as_slice() {
-        [baseline, candidate] => gate(Some(baseline), candidate, &policy, &options),
-        [candidate] => gate(None, candidate, &policy, &options),
-        _ => return Err(vec!["command line: --candidate is missing".to_owned()]),
+    let Some((candidate, sessions)) = named.split_last() else {
+        return Err(vec!["command line: --candidate is missing".to_owned()]);
     };
+    let result = gate_over_sessions(sessions, candidate, &policy, &options);
     result.map_err(|e| vec![e.to_string()])
 }
 

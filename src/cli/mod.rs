@@ -21,6 +21,7 @@ mod plan;
 mod progress;
 mod prove;
 mod render;
+mod repeat;
 mod report;
 mod scout;
 mod scout_session;
@@ -82,6 +83,8 @@ enum Command {
     Report(report::ReportArgs),
     /// Check a firmware update against its baseline, or a kit against a minimum
     Gate(gate::GateArgs),
+    /// How repeatable a bench is: one kit over several sessions
+    Repeat(repeat::RepeatArgs),
     /// Before filming: how many trials, which frame rate, which distances and swing
     Plan(plan::PlanArgs),
     /// Make a film whose truth is known, from a scene file
@@ -128,6 +131,7 @@ fn called_with(args: &[OsString]) -> Exit {
         Command::Table(args) => table::run(&args, talk),
         Command::Report(args) => report::run(&args, talk),
         Command::Gate(args) => gate::run(&args, talk),
+        Command::Repeat(args) => repeat::run(&args, talk),
         Command::Plan(args) => plan::run(&args, talk),
         Command::Render(args) => render::run(&args, talk),
         Command::Prove(args) => prove::run(&args, talk),

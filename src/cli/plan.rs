@@ -8,7 +8,7 @@ use super::number::{number, share_complaint};
 use super::talk::Talk;
 use crate::plan::{
     CaptureQuestion, Floor, Latencies, LooksQuestion, OpticsQuestion, Question, Rates,
-    SwingQuestion, plan,
+    SessionsQuestion, SwingQuestion, plan,
 };
 use crate::report::plan_text;
 
@@ -22,6 +22,7 @@ Examples:
   focuslag plan --spread-ms 80 --detect-ms 40 --power 0.9
   focuslag plan --trials 30 --spread-ms 80
   focuslag plan --hit-rate 0.9 --versus 0.75 --looks 5
+  focuslag plan --sessions 5 --between-ms 15 --spread-ms 80 --trials 30
   focuslag plan --fps 240 --refresh-hz 60 --mains-hz 50
   focuslag plan --focal-mm 85 --f-number 2 --near-mm 1200 --far-mm 4000
   focuslag plan --length-m 1.2 --angle-deg 25 --target-m 0.3 --area-m 0.12
@@ -78,6 +79,14 @@ pub struct PlanArgs {
     /// Chance to see what is there [default: 0.8]
     #[arg(long, value_name = "CHANCE", help_heading = "How many trials", value_parser = number)]
     power: Option<f64>,
+    /// Sessions of one kit that one more session is to be held against
+    #[arg(long, value_name = "N", requires_all = ["between_ms", "spread_ms", "trials"],
+        help_heading = "Sessions")]
+    sessions: Option<u64>,
+    /// Standard deviation between sessions, as focuslag repeat finds it
+    #[arg(long, value_name = "MS", requires = "sessions", help_heading = "Sessions",
+        value_parser = number)]
+    between_ms: Option<f64>,
     #[command(flatten)]
     looks: LooksArgs,
     /// Frames per second of the filming camera
@@ -225,6 +234,15 @@ pub fn run(args: &PlanArgs, talk: Talk) -> Exit {
 }
 
 impl PlanArgs {
+    fn sessions(&self) -> Option<SessionsQuestion> {
+        Some(SessionsQuestion {
+            sessions: self.sessions?,
+            between_ms: self.between_ms?,
+            spread_ms: self.spread_ms?,
+            trials: self.trials?,
+        })
+    }
+
     fn question(&self) -> Question {
         Question {
             confidence: self.confidence,
@@ -250,6 +268,7 @@ impl PlanArgs {
                 looks,
                 spending: self.looks.spending(),
             }),
+            sessions: self.sessions(),
             capture: self.fps.map(|fps| CaptureQuestion {
                 fps,
                 refresh_hz: self.refresh_hz,

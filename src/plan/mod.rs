@@ -10,6 +10,7 @@ pub(crate) mod floor;
 pub(crate) mod looks;
 pub(crate) mod optics;
 pub(crate) mod sampling;
+pub(crate) mod sessions;
 pub mod sizes;
 pub mod sooner;
 pub(crate) mod swing;
@@ -21,6 +22,7 @@ pub use floor::Floor;
 pub use looks::{Looks, LooksQuestion};
 pub(crate) use optics::{Optics, OpticsQuestion};
 pub(crate) use sampling::{Field, FieldQuestion, field};
+pub use sessions::{Sessions, SessionsQuestion};
 pub use sizes::{Latencies, Rates, Trials};
 pub(crate) use swing::{Swing, SwingQuestion};
 
@@ -43,6 +45,8 @@ pub struct Question {
     pub trials: Option<u64>,
     /// Whether it is looked before all is filmed.
     pub looks: Option<LooksQuestion>,
+    /// A baseline of several sessions.
+    pub sessions: Option<SessionsQuestion>,
     /// How the screen is filmed.
     pub capture: Option<CaptureQuestion>,
     /// Lens and distances.
@@ -64,9 +68,10 @@ pub struct Plan {
     pub trials: Vec<Trials>,
     /// What a given number of trials can show.
     pub shows: Option<sizes::Shows>,
-    /// When to look, and what counts then; left out where nobody asked.
-    #[serde(skip_serializing_if = "Option::is_none")]
+    /// When to look, and what counts then.
     pub looks: Option<Looks>,
+    /// What one more session shows.
+    pub sessions: Option<Sessions>,
     /// Filming.
     pub capture: Option<Capture>,
     /// Lens and distances.
@@ -181,6 +186,10 @@ pub fn plan(question: &Question) -> Result<Plan, PlanError> {
                 let times = design.as_ref().map_or(1.0, |d| d.times);
                 sizes::shows(n, times, question.rates, question.spread_ms, level)
             })
+            .transpose()?,
+        sessions: question
+            .sessions
+            .map(|q| sessions::sessions(&q, level))
             .transpose()?,
         capture,
         optics,

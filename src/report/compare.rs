@@ -143,15 +143,18 @@ fn title(pair: &Pair) -> String {
 }
 
 fn method(c: &Comparison) -> String {
-    let looks = match c.look {
-        Some(_) => ", which is this look's own: they hold however often it is looked",
-        None => "",
+    let own = level_words(c.confidence);
+    let level = match &c.look {
+        Some(look) => format!(
+            "{} %, those of differences at {own} %, this look's own, so that they hold however often \
+             it is looked",
+            level_words(look.confidence)
+        ),
+        None => format!("{own} %"),
     };
     format!(
-        "Intervals at {} %{looks}. Latencies: {}. Seed {}.",
-        level_words(c.confidence),
-        c.lag,
-        c.seed
+        "Intervals at {level}. Latencies: {}. Seed {}.",
+        c.lag, c.seed
     )
 }
 

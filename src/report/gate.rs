@@ -284,8 +284,16 @@ fn notes(gate: &Gate, text: &str) -> Vec<String> {
 }
 
 fn method(gate: &Gate) -> String {
+    let used = gate.checks.iter().any(|c| c.between_sessions.is_some());
+    let sessions = match used {
+        true => format!(
+            ", those of changes widened by what the {} sessions of the baseline differ by",
+            gate.baseline_sessions
+        ),
+        false => String::new(),
+    };
     format!(
-        "Intervals at {} %. Latencies: {}. Seed {}.",
+        "Intervals at {} %{sessions}. Latencies: {}. Seed {}.",
         words::fixed(gate.confidence * 100.0, 0),
         gate.lag,
         gate.seed

@@ -14,6 +14,13 @@ pub(super) fn headline(gate: &Gate) -> String {
         other => word(other).to_uppercase(),
     };
     let against = match &gate.baseline {
+        Some(baseline) if gate.baseline_sessions > 1 => {
+            format!(
+                " against {} in {} sessions",
+                plain(baseline),
+                gate.baseline_sessions
+            )
+        }
         Some(baseline) => format!(" against {}", plain(baseline)),
         None => String::new(),
     };

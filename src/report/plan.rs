@@ -3,7 +3,7 @@
 use crate::plan::capture::Beat;
 use crate::plan::optics::Focused;
 use crate::plan::sizes::{Shows, Trials};
-use crate::plan::{Capture, Looks, Optics, Plan, Swing};
+use crate::plan::{Capture, Looks, Optics, Plan, Sessions, Swing};
 use crate::stats::looks::Spending;
 
 use super::table::{Form, table};
@@ -32,6 +32,9 @@ pub fn plan_text(plan: &Plan) -> String {
     }
     if let Some(looks) = &plan.looks {
         text.push_str(&looked_at(looks, plan));
+    }
+    if let Some(s) = &plan.sessions {
+        text.push_str(&one_more(s, plan));
     }
     if let Some(capture) = &plan.capture {
         text.push_str(&filming(capture));
@@ -106,6 +109,25 @@ fn shown(s: &Shows, plan: &Plan) -> String {
     };
     text.push_str(&line("a shift of the hits' latency", &shift));
     text
+}
+
+/// `One more session of 30 judged trials, held against 5 sessions, shows …`
+fn one_more(s: &Sessions, plan: &Plan) -> String {
+    paragraph(
+        "",
+        &format!(
+            "One more session of {} judged trials, held against {} such sessions of the same kit, \
+             shows a change of {} ms in the mean {}. The mean of a session scatters by {} ms; with \
+             any number of trials in each it would still take {} ms: then only more sessions help, \
+             or setting up with more care.",
+            s.trials_per_session,
+            s.sessions,
+            fixed(s.smallest_change_ms, 0),
+            often(plan.power),
+            fixed(s.session_mean_sd_ms, 0),
+            fixed(s.with_endless_trials_ms, 0)
+        ),
+    )
 }
 
 /// When to look, what counts then, and what it saves.

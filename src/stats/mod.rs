@@ -24,6 +24,7 @@ pub mod looks;
 pub mod normal;
 pub mod quantile;
 pub(crate) mod ranks;
+pub mod repeat;
 pub mod sample;
 pub(crate) mod shift;
 pub(crate) mod spread;

@@ -2,7 +2,7 @@
 
 use super::bench::{Bench, Told, content};
 
-pub const COMMANDS: [&str; 14] = [
+pub const COMMANDS: [&str; 15] = [
     "scout",
     "check",
     "time",
@@ -11,6 +11,7 @@ pub const COMMANDS: [&str; 14] = [
     "table",
     "report",
     "gate",
+    "repeat",
     "plan",
     "render",
     "prove",

@@ -10,7 +10,10 @@ use super::super::sample::{self, Latencies};
 use super::{CompareError, CompareOptions, Named};
 
 /// Refuses what cannot be compared.
-pub(super) fn check(named: &[Named], options: &CompareOptions) -> Result<(), CompareError> {
+pub(in crate::stats) fn check(
+    named: &[Named],
+    options: &CompareOptions,
+) -> Result<(), CompareError> {
     if named.len() < 2 {
         return Err(CompareError::TooFew(named.len()));
     }

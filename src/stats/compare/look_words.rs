@@ -23,7 +23,7 @@ pub(super) fn sentence(look: &Look, pair: &Pair) -> String {
         with.map(|q| q.1).collect()
     };
     let mut said = Vec::new();
-    said.extend(shown(pair));
+    said.extend(shown(look, pair));
     let (futile, open) = (of(LookVerdict::NotWorthGoingOn), of(LookVerdict::GoOn));
     let (not, few) = (of(LookVerdict::NotShown), of(LookVerdict::TooFewTrials));
     if !not.is_empty() {
@@ -53,6 +53,9 @@ pub(super) fn sentence(look: &Look, pair: &Pair) -> String {
             open.join(" or ")
         ));
     }
+    if open.is_empty() && few.is_empty() && !look.last {
+        said.push("You can stop filming.".to_owned());
+    }
     if !few.is_empty() {
         said.push("Too few judged trials on a side: film more before the next look.".to_owned());
     }
@@ -61,14 +64,16 @@ pub(super) fn sentence(look: &Look, pair: &Pair) -> String {
 }
 
 /// `Shown: kit-amber reaches focus sooner than kit-cobalt.`
-fn shown(pair: &Pair) -> Option<String> {
+fn shown(look: &Look, pair: &Pair) -> Option<String> {
     let (a, b) = (&pair.a, &pair.b);
     let sooner = match pair.verdict {
+        _ if look.time_to_focus.verdict != LookVerdict::Shown => None,
         Sooner::ASooner => Some(format!("{a} reaches focus sooner than {b}")),
         Sooner::BSooner => Some(format!("{b} reaches focus sooner than {a}")),
         _ => None,
     };
     let higher = match pair.hit_rate_verdict {
+        _ if look.hit_rate.verdict != LookVerdict::Shown => None,
         Higher::AHigher => Some(format!("{a} hits more often than {b}")),
         Higher::BHigher => Some(format!("{b} hits more often than {a}")),
         _ => None,
@@ -81,8 +86,8 @@ fn count(look: &Look) -> String {
     let misled = (1.0 - look.confidence) * 100.0;
     let p = look.p_below.map_or(String::new(), |p| {
         format!(
-            "; here a p below {} shows a difference, so that {} looks together mislead about {} \
-             times in 100, not more",
+            "; here a p below {} shows a difference, so that {} looks together mislead no more \
+             than {} times in 100",
             small(p),
             look.of,
             round(misled)

@@ -11,7 +11,7 @@ use super::super::looks::{Boundaries, FUTILE, Spending};
 use super::super::normal::two_sided_z;
 use super::group::SetupSample;
 use super::pair::MIN_JUDGED;
-use super::{CompareError, CompareOptions, Higher, Pair, Sooner};
+use super::{ByClip, CompareError, CompareOptions, Higher, Interval, Pair, Sooner};
 
 /// Power that the planned number of trials is taken to have.
 const POWER: f64 = 0.8;
@@ -172,6 +172,11 @@ impl Standing {
         };
         let k = self.look.looked.len() - 1;
         let drift = design.drift(POWER);
+        // By whole clips too, where they count.
+        let by_clip = |pick: fn(&ByClip) -> Option<Interval>| {
+            let held = |c: &ByClip| pick(c).is_some_and(|i| !i.holds_zero());
+            pair.by_clip.as_ref().is_none_or(held)
+        };
         let answer = |shown: bool, few: bool, p: Option<f64>| {
             let z = p.map_or(0.0, |p| two_sided_z(1.0 - p.clamp(1e-15, 1.0)));
             let left = design.chance_left(k, z, drift);
@@ -189,12 +194,14 @@ impl Standing {
             }
         };
         self.look.hit_rate = answer(
-            matches!(pair.hit_rate_verdict, Higher::AHigher | Higher::BHigher),
+            matches!(pair.hit_rate_verdict, Higher::AHigher | Higher::BHigher)
+                && by_clip(|c| c.hit_rate_difference),
             pair.hit_rate_verdict == Higher::TooFewTrials,
             pair.hit_rate_difference.fisher_p,
         );
         self.look.time_to_focus = answer(
-            matches!(pair.verdict, Sooner::ASooner | Sooner::BSooner),
+            matches!(pair.verdict, Sooner::ASooner | Sooner::BSooner)
+                && by_clip(|c| c.restricted_mean_difference_ms),
             pair.verdict == Sooner::TooFewTrials,
             pair.time_to_focus.log_rank_p,
         );

@@ -27,7 +27,7 @@ mod warnings;
 
 use crate::store::schema::Timing;
 
-pub(in crate::stats) use agree::{check_two, lag_words, latencies};
+pub(in crate::stats) use agree::{check as check_all, check_two, lag_words, latencies};
 pub(crate) use error::CompareError;
 pub use looks::{Answer, Look, LookPlan, LookVerdict, MOST_LOOKS};
 pub(crate) use pair::MIN_JUDGED;
@@ -36,6 +36,11 @@ pub use result::{
     SetupRow, Sooner,
 };
 pub(crate) use warnings::{MOST_CLOSE, UNJUDGED};
+
+/// What differs in how these files were filmed and judged.
+pub(in crate::stats) fn filmed_otherwise(named: &[Named]) -> Vec<String> {
+    warnings::filmed_otherwise(named, &labels::labels(named))
+}
 
 /// What must be said of these files, labels made for them.
 pub(in crate::stats) fn settings_warnings(
@@ -94,24 +99,25 @@ pub fn compare(named: &[Named], options: &CompareOptions) -> Result<Comparison, 
         .zip(&labels)
         .map(|(n, label)| group::SetupSample::new(n, label, latencies))
         .collect();
-    let warnings = warnings::warnings(named, &labels, latencies);
+    let mut warnings = warnings::warnings(named, &labels, latencies);
+    warnings.extend(warnings::sessions(named, &labels));
     let standing = options
         .looks
         .as_ref()
         .map(|plan| looks::Standing::new(plan, &samples, options.confidence))
         .transpose()?;
-    let by_clip_confidence = options.confidence;
+    let whole = options.confidence;
     let options = &standing
         .as_ref()
         .map_or_else(|| options.clone(), |s| s.options(options));
-    let pairs = pair::pairs(&samples, options, by_clip_confidence);
+    let pairs = pair::pairs(&samples, options, whole);
     Ok(Comparison {
         confidence: options.confidence,
         seed: options.seed,
         resamples: options.resamples,
         latencies: latencies.words().to_owned(),
         lag: agree::lag_words(named, latencies).to_owned(),
-        setups: setup::rows(named, &samples, latencies, options.confidence)?,
+        setups: setup::rows(named, &samples, latencies, whole)?,
         look: standing.map(|s| s.seen(&pairs)),
         pairs,
         warnings,

@@ -12,7 +12,8 @@ use super::looks::Look;
 /// All setups and all their pairs.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Comparison {
-    /// Two-sided level of tests and intervals; at a look, the look's own.
+    /// Two-sided level of intervals; at a look, that of differences is the
+    /// look's own, and this one: setups keep theirs.
     pub confidence: f64,
     /// Seed of the resampling.
     pub seed: u64,
@@ -22,8 +23,7 @@ pub struct Comparison {
     pub latencies: String,
     /// What that means for these files, in words.
     pub lag: String,
-    /// Where setups are looked at more than once: this look; left out else.
-    #[serde(skip_serializing_if = "Option::is_none")]
+    /// Where setups are looked at more than once: this look.
     pub look: Option<Look>,
     /// Setups in the order given.
     pub setups: Vec<SetupRow>,

@@ -30,11 +30,7 @@ pub(in crate::stats) fn warnings(
         .collect();
     yardstick(&told, labels, &mut said);
     lag(named, labels, latencies, &mut said);
-    windows(named, labels, &mut said);
-    hit_limits(named, labels, &mut said);
-    rates(named, labels, &mut said);
-    rigs(named, labels, &mut said);
-    versions(named, labels, &mut said);
+    said.extend(filmed_otherwise(named, labels));
     tags(named, labels, &mut said);
     shared_clips(named, labels, &mut said);
     for ((told, label), named) in told.iter().zip(labels).zip(named) {
@@ -43,6 +39,31 @@ pub(in crate::stats) fn warnings(
     }
     few_clips(&told, labels, &mut said);
     said
+}
+
+/// What differs in how they were filmed and judged.
+pub(in crate::stats) fn filmed_otherwise(named: &[Named], labels: &[String]) -> Vec<String> {
+    let mut said = Vec::new();
+    windows(named, labels, &mut said);
+    hit_limits(named, labels, &mut said);
+    rates(named, labels, &mut said);
+    rigs(named, labels, &mut said);
+    versions(named, labels, &mut said);
+    said
+}
+
+/// Files of one kit: what its sessions differ by anyway nobody knows here.
+pub(super) fn sessions(named: &[Named], labels: &[String]) -> Option<String> {
+    let name = |k: usize| &named[k].timing.setup.name;
+    let all = 0..named.len();
+    let mut pairs = all.flat_map(|k| (k + 1..named.len()).map(move |j| (k, j)));
+    let (k, j) = pairs.find(|&(k, j)| name(k) == name(j))?;
+    Some(format!(
+        "{} and {} are one kit in two sessions: what setting up anew, light and battery do is not \
+         known here and counts as their difference. focuslag repeat measures it; focuslag gate \
+         with three or more --baseline files allows for it.",
+        labels[k], labels[j]
+    ))
 }
 
 fn yardstick(told: &[Description], labels: &[String], said: &mut Vec<String>) {

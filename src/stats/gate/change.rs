@@ -4,13 +4,14 @@ use super::super::difference::{Arm, rate_difference};
 use super::super::survival::Curve;
 use super::Check;
 use super::figure::{Bad, Figure, Limit};
+use super::sides::SideSample;
 use super::world::{Setup, View, mixed};
 
 impl View<'_> {
     pub(super) fn hit_rate_drop(&self, limit: f64) -> Check {
         let candidate = &self.world.candidate;
         let (mut figure, mut method) = (None, "Newcombe".to_owned());
-        let (mut before, mut after) = (None, None);
+        let (mut before, mut after, mut between) = (None, None, None);
         if let Some((baseline, weights)) = self.with_baseline() {
             let arms: Vec<_> = self
                 .places
@@ -44,8 +45,21 @@ impl View<'_> {
                 figure = figure.map(|f| f.widened(self.interval(baseline, one)));
                 method.push_str(", widened to the interval from resampled clips");
             }
+            let own = |sides: &[SideSample]| {
+                let mut sum = 0.0;
+                for (&k, w) in self.places.iter().zip(&weights) {
+                    let Arm { hits, n } = sides[k].arm;
+                    sum += w * (n > 0).then(|| hits as f64 / n as f64)?;
+                }
+                Some(Some(sum))
+            };
+            let widened = figure.map(|f| self.between_sessions(f, own));
+            between = widened.as_ref().and_then(|w| w.spread);
+            figure = widened.map(|w| w.figure);
+            method.push_str(&between_words(between));
         }
         let mut check = self.check(bound("hit_rate_drop", limit), figure, method);
+        check.between_sessions = between.map(|b| b.0);
         (check.baseline, check.candidate) = (before, after);
         check
     }
@@ -54,7 +68,7 @@ impl View<'_> {
         let candidate = &self.world.candidate;
         let mut method = String::new();
         let (mut figure, mut before, mut after) = (None, None, None);
-        let mut unreached = None;
+        let (mut unreached, mut between) = (None, None);
         if let Some((baseline, weights)) = self.with_baseline() {
             let watched_ms = baseline.watched_ms[0].min(candidate.watched_ms[0]);
             let own = |setup: &Setup| {
@@ -86,19 +100,34 @@ impl View<'_> {
                 })
             };
             let (low, high) = self.interval(baseline, one);
-            figure = Some(Figure {
+            let session = |sides: &[SideSample]| {
+                let curves: Option<Vec<Curve>> =
+                    self.places.iter().map(|&k| sides[k].curve()).collect();
+                Some(mixed(&curves?, &weights, p))
+            };
+            let trials = Figure {
                 value: before.zip(after).map(|(b, c)| c - b),
                 low,
                 high,
-            });
+            };
+            let widened = self.between_sessions(trials, session);
+            between = widened.spread;
+            figure = Some(widened.figure);
             unreached = (before.is_none() || after.is_none()).then_some(watched_ms);
-            method = baseline.draws.words().to_owned();
+            method = baseline.draws.words().to_owned() + &between_words(between);
         }
         let mut check = self.check(bound(name, limit), figure, method);
         (check.baseline, check.candidate) = (before, after);
         check.not_reached_by_ms = unreached;
+        check.between_sessions = between.map(|b| b.0);
         check
     }
+}
+
+fn between_words(spread: Option<(f64, u64)>) -> String {
+    spread.map_or(String::new(), |(_, k)| {
+        format!(", widened by what {k} sessions of the baseline differ by")
+    })
 }
 
 fn bound(name: &str, value: f64) -> Limit<'_> {

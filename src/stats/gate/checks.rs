@@ -6,13 +6,13 @@ use super::world::World;
 use super::{Check, GateOptions, Policy};
 
 pub(super) fn checks(
-    baseline: Option<&Named>,
+    (baseline, sessions): (Option<&Named>, &[Named]),
     candidate: &Named,
     policy: &Policy,
     latencies: Latencies,
     options: &GateOptions,
 ) -> Vec<Check> {
-    let world = World::new(baseline, candidate, policy, latencies, options);
+    let world = World::new((baseline, sessions), candidate, policy, latencies, options);
     let views = world.views();
     let mut checks = Vec::new();
     let change = &policy.change;

@@ -63,6 +63,7 @@ impl View<'_> {
             baseline: None,
             candidate: None,
             judged,
+            between_sessions: None,
             method,
             why,
             few: fewest < world.min_trials,

@@ -12,8 +12,11 @@
 //! (Kaplan–Meier), so that turning slow trials into lost ones does not pass.
 //! Their intervals come from resampling: whole clips from five clips per setup
 //! on, single trials within each side with fewer. Sides are strata; over `all`
-//! each side counts with one weight in baseline and candidate alike.
+//! each side counts with one weight in baseline and candidate alike. Where three
+//! or more sessions of the baseline are named, what sessions differ by anyway
+//! widens every change's interval.
 
+mod between;
 mod change;
 mod checks;
 mod exact;
@@ -84,6 +87,8 @@ pub struct Gate {
     pub more_trials_per_setup: Option<u64>,
     /// The check that needs them.
     pub more_trials_for: Option<MoreFor>,
+    /// Sessions the baseline was filmed in.
+    pub baseline_sessions: u64,
     /// Name of the baseline.
     pub baseline: Option<String>,
     /// Name of the candidate.
@@ -145,6 +150,9 @@ pub struct Check {
     pub candidate: Option<f64>,
     /// Judged trials of the baseline (null without) and of the candidate.
     pub judged: [Option<u64>; 2],
+    /// Standard deviation of this figure between the sessions of the baseline,
+    /// their trials' scatter included; null where it is not known.
+    pub between_sessions: Option<f64>,
     /// Where the interval comes from.
     pub method: String,
     /// Why it is inconclusive.
@@ -188,6 +196,27 @@ pub fn gate(
     policy: &Policy,
     options: &GateOptions,
 ) -> Result<Gate, GateError> {
+    let sessions: Vec<Named> = baseline.copied().into_iter().collect();
+    gate_over_sessions(&sessions, candidate, policy, options)
+}
+
+/// The same with a baseline of any number of sessions.
+///
+/// # Errors
+/// As [`gate`].
+pub fn gate_over_sessions(
+    sessions: &[Named],
+    candidate: &Named,
+    policy: &Policy,
+    options: &GateOptions,
+) -> Result<Gate, GateError> {
+    let merged = between::merged(sessions);
+    let baseline = merged.as_ref().zip(sessions.first());
+    let baseline = baseline.map(|(timing, first)| Named {
+        file: first.file,
+        timing,
+    });
+    let baseline = baseline.as_ref();
     if !(199..=100_000).contains(&options.resamples) {
         return Err(GateError::Resamples(options.resamples));
     }
@@ -199,11 +228,18 @@ pub fn gate(
         });
     }
     let named: Vec<Named> = baseline.into_iter().chain([candidate]).copied().collect();
-    if let [first, second] = named.as_slice() {
-        super::compare::check_two(first, second)?;
+    let all: Vec<Named> = sessions.iter().chain([candidate]).copied().collect();
+    for (k, one) in all.iter().enumerate() {
+        for before in &all[..k] {
+            super::compare::check_two(before, one)?;
+        }
     }
     let latencies = super::compare::latencies(&named);
-    let checks = checks::checks(baseline, candidate, policy, latencies, options);
+    let mut warnings = super::compare::settings_warnings(&named, latencies);
+    if policy.change.is_set() {
+        warnings.splice(0..0, between::warnings(sessions));
+    }
+    let checks = checks::checks((baseline, sessions), candidate, policy, latencies, options);
     let more = more::more_trials(&checks, policy.test.min_trials);
     let labels: &[&str] = match named.as_slice() {
         [_, _] => &["before", "after"],
@@ -226,6 +262,7 @@ pub fn gate(
             side: m.1.side.clone(),
         }),
         checks,
+        baseline_sessions: sessions.len() as u64,
         baseline: baseline.map(|b| b.timing.setup.name.clone()),
         candidate: candidate.timing.setup.name.clone(),
         latencies: latencies.words().to_owned(),
@@ -237,7 +274,7 @@ pub fn gate(
         min_trials_asked: policy.asked(),
         seed: options.seed,
         resamples: options.resamples,
-        warnings: super::compare::settings_warnings(&named, latencies),
+        warnings,
     })
 }
 

@@ -232,3 +232,112 @@ fn two_thousand_trials_do_not_keep_anyone_waiting() {
     println!("two gates of 2 x 1,000 trials: {took:.2} s");
     assert!(took < 8.0, "{took} s");
 }
+
+/// `hits` of 60 trials started by a light.
+fn lit(name: &str, day: u32, hits: u32) -> Timing {
+    let trials = (0..60)
+        .map(|k| trial(k, None, (k < hits).then(|| 200.0 + f64::from(k)), 1500.0))
+        .collect();
+    timing(name, vec![clip(&format!("{name}-{day}"), trials)])
+}
+
+fn over(sessions: &[Timing], after: &Timing, policy: &Policy) -> Gate {
+    let sessions: Vec<Named> = sessions
+        .iter()
+        .map(|timing| Named {
+            file: "before.timing.json",
+            timing,
+        })
+        .collect();
+    let after = Named {
+        file: "after.timing.json",
+        timing: after,
+    };
+    gate_over_sessions(&sessions, &after, policy, &GateOptions::default()).unwrap()
+}
+
+/// By arithmetic: rates 0.9, 0.95 and 0.8 scatter by 0.076376; t with 2 degrees
+/// of freedom 4.302653 (any printed table) times √(1 + 1/3).
+#[test]
+fn what_sessions_differ_by_anyway_widens_a_change() {
+    let before: Vec<Timing> = [54, 57, 48]
+        .iter()
+        .enumerate()
+        .map(|(day, &hits)| lit("old", day as u32, hits))
+        .collect();
+    let after = lit("new", 9, 33);
+    let text = "[change]\nhit_rate_drop = 0.05\n";
+    let got = over(&before, &after, &policy(text));
+    let check = &got.checks[0];
+    assert_eq!(
+        (got.baseline_sessions, check.judged),
+        (3, [Some(180), Some(60)])
+    );
+    let by = 4.302_653 * (4.0f64 / 3.0).sqrt() * 0.076_376_26;
+    let value = (54.0 + 57.0 + 48.0) / 180.0 - 33.0 / 60.0;
+    assert!((check.between_sessions.unwrap() - 0.076_376_26).abs() < 1e-8);
+    assert!((check.value.unwrap() - value).abs() < 1e-12, "{check:?}");
+    assert!(
+        (check.low.unwrap() - (value - by)).abs() < 1e-6,
+        "{check:?}"
+    );
+    assert!(
+        (check.high.unwrap() - (value + by)).abs() < 1e-6,
+        "{check:?}"
+    );
+    assert_eq!(check.verdict, Verdict::Inconclusive);
+    assert!(check.method.contains("3 sessions"), "{}", check.method);
+    assert!(!got.warnings.iter().any(|w| w.contains("is not known here")));
+    // Held against one session alone the same kit fails, and that is said.
+    let alone = over(&before[..1], &after, &policy(text));
+    assert_eq!(alone.verdict, Verdict::Regression);
+    assert!(
+        alone.warnings[0].contains("one session of the baseline"),
+        "{:?}",
+        alone.warnings
+    );
+    let two = over(&before[..2], &after, &policy(text));
+    assert_eq!(two.checks[0].between_sessions, None);
+    assert!(
+        two.warnings[0].contains("2 sessions of the baseline"),
+        "{:?}",
+        two.warnings
+    );
+}
+
+/// A quantile that one session does not reach: its spread could be anything.
+#[test]
+fn a_session_that_does_not_reach_the_quantile_decides_nothing() {
+    let before = [lit("old", 1, 60), lit("old", 2, 59), lit("old", 3, 30)];
+    let text = "[change]\np90_slowdown_ms = 50\n";
+    let got = over(&before, &lit("new", 9, 30), &policy(text));
+    let check = &got.checks[0];
+    assert_eq!((check.low, check.high), (None, None), "{check:?}");
+    assert_eq!(check.verdict, Verdict::Inconclusive);
+    // Alike in all sessions it is judged as ever.
+    let alike: Vec<Timing> = (0..3).map(|day| lit("old", day, 60)).collect();
+    let got = over(&alike, &lit("new", 9, 60), &policy(text));
+    assert_eq!(got.verdict, Verdict::Pass, "{:#?}", got.checks);
+    assert_eq!(got.checks[0].between_sessions, Some(0.0));
+}
+
+#[test]
+fn the_same_session_twice_is_refused() {
+    let before = lit("old", 1, 60);
+    let named = Named {
+        file: "before.timing.json",
+        timing: &before,
+    };
+    let after = lit("new", 9, 60);
+    let after = Named {
+        file: "after.timing.json",
+        timing: &after,
+    };
+    let refused = gate_over_sessions(
+        &[named, named],
+        &after,
+        &Policy::default(),
+        &GateOptions::default(),
+    );
+    assert!(matches!(refused, Err(GateError::Pair(_))));
+}

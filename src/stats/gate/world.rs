@@ -23,6 +23,8 @@ pub(super) struct View<'a> {
 pub(super) struct World {
     pub sides: Vec<Option<Side>>,
     pub baseline: Option<Setup>,
+    /// The baseline session by session, within the shared window.
+    pub sessions: Vec<Vec<SideSample>>,
     pub candidate: Setup,
     pub confidence: f64,
     pub min_trials: u64,
@@ -45,7 +47,7 @@ pub(super) struct Setup {
 
 impl World {
     pub(super) fn new(
-        baseline: Option<&Named>,
+        (baseline, sessions): (Option<&Named>, &[Named]),
         candidate: &Named,
         policy: &Policy,
         latencies: Latencies,
@@ -75,6 +77,10 @@ impl World {
                 .collect()
         };
         let shared: Vec<_> = judged.iter().map(|j| split(j, window_ms)).collect();
+        let sessions = sessions
+            .iter()
+            .map(|n| split(&trials(n), window_ms))
+            .collect();
         let by_clip = shared.iter().all(|s| enough_clips(s));
         let mut setups: Vec<Setup> = baseline
             .into_iter()
@@ -100,6 +106,7 @@ impl World {
         Self {
             sides,
             baseline: setups.pop(),
+            sessions,
             candidate,
             confidence: policy.test.confidence,
             min_trials: policy.test.min_trials,

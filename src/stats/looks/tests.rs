@@ -243,3 +243,24 @@ fn looks_close_together_and_very_early() {
     assert!(got.critical[2] > got.critical[1]);
     assert!((all(&got.shown(0.0, &[])) - 0.05).abs() < 1e-6);
 }
+
+/// As many looks as there may be: how long one waits.
+#[test]
+fn fifty_looks_do_not_keep_anyone_waiting() {
+    let start = std::time::Instant::now();
+    for spending in [Spending::Late, Spending::Even] {
+        let got = Boundaries::new(&even_shares(50), 0.05, spending);
+        assert!(
+            (got.shown(got.drift(0.8), &[])
+                .iter()
+                .map(|c| c[1])
+                .sum::<f64>()
+                - 0.8)
+                .abs()
+                < 1e-7
+        );
+    }
+    let took = start.elapsed().as_secs_f64();
+    println!("two plans of 50 looks: {took:.2} s");
+    assert!(took < 30.0, "{took} s");
+}

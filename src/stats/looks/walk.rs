@@ -8,7 +8,7 @@
 use super::super::normal::below;
 
 /// Nodes to the standard deviation of the shortest step.
-const PER_STEP: f64 = 12.0;
+const PER_STEP: f64 = 8.0;
 /// Most intervals of one band: steps shorter than a thousandth of the range.
 const MOST: f64 = 4000.0;
 /// Standard deviations beyond which no course is followed.
@@ -83,8 +83,11 @@ impl Walk {
         (0..=2 * pairs)
             .map(|k| {
                 let at = low + h * k as f64;
-                let density: f64 = self
-                    .nodes
+                // Nodes rise, and those far off add nothing.
+                let (first, last) = (at - shift - FAR * sd, at - shift + FAR * sd);
+                let from = self.nodes.partition_point(|n| n.0 < first);
+                let to = self.nodes.partition_point(|n| n.0 <= last);
+                let density: f64 = self.nodes[from..to]
                     .iter()
                     .map(|(from, chance)| {
                         let z = (at - from - shift) / sd;
