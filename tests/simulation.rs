@@ -4,12 +4,16 @@
 
 #[path = "bench/cases.rs"]
 mod cases;
+#[path = "bench/repeated.rs"]
+mod repeated;
 #[path = "bench/simulate.rs"]
 mod simulate;
 
 use cases::{coverage, false_alarms, gated, power};
 use focuslag::plan::sizes::{self, Level};
 use focuslag::stats::gate::Policy;
+use focuslag::stats::looks::Spending;
+use repeated::{between, gated_over_sessions, looked};
 use simulate::Scene;
 
 const SETS: u64 = 400;
@@ -168,4 +172,44 @@ fn a_requirement_just_met_is_seldom_called_missed() {
             assert!(share.at_most(0.025), "{side}, case {case}: {share:?}");
         }
     }
+}
+
+/// Five looks mislead no more often than one, where each taken by itself
+/// misleads about 14 times in 100 (Armitage, McPherson & Rowe 1969).
+#[test]
+fn looking_five_times_misleads_no_more_often() {
+    let five = Scene {
+        clips: 5,
+        trials: 24,
+        ..Scene::default()
+    };
+    let table = looked(30, &five, &five, Spending::Late, SETS / 2);
+    for question in ["time to focus", "hit rate"] {
+        let share = table[&format!("by boundaries: {question}")];
+        assert!(share.at_most(0.05), "{question}: {share:?}");
+    }
+    let naive = table["each look as if alone: time to focus"];
+    assert!(naive.at_least(0.12), "{naive:?}");
+}
+
+#[test]
+fn the_spread_between_sessions_is_found_and_allowed_for() {
+    let day = Scene {
+        clip_log_sd: 0.15,
+        ..Scene::default()
+    };
+    let table = between(45, &day, 5, SETS);
+    for key in ["between, settle", "between, hit rate (none)"] {
+        assert!(table[key].at_least(0.94), "{key}: {:?}", table[key]);
+    }
+    let large = Scene {
+        trials: 240,
+        miss: 0.02,
+        ..day
+    };
+    let table = gated_over_sessions(65, &large, 4, 60);
+    let [one, all] =
+        ["one session", "all as sessions"].map(|how| table[&format!("{how}: regression")]);
+    assert!(one.value() > 2.0 * all.value(), "{table:?}");
+    assert!(all.at_most(0.05), "{table:?}");
 }

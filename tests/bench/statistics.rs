@@ -7,6 +7,7 @@
 
 mod cases;
 mod grid;
+mod repeated;
 mod simulate;
 
 use std::thread;
@@ -14,6 +15,8 @@ use std::thread;
 use cases::{Table, coverage, false_alarms, gated, power};
 use focuslag::stats::compare::CompareOptions;
 use focuslag::stats::gate::Policy;
+use focuslag::stats::looks::Spending;
+use repeated::{between, gated_over_sessions, looked};
 use simulate::Scene;
 
 type Run = Box<dyn Fn(u64) -> Table + Send + Sync>;
@@ -37,6 +40,7 @@ fn main() {
     }
     let mut cases = all();
     cases.extend(grid::cases());
+    cases.extend(over_time());
     cases.retain(|(title, _)| only.as_ref().is_none_or(|o| title.contains(o.as_str())));
     let (first, second): (Vec<_>, Vec<_>) = cases.iter().enumerate().partition(|(k, _)| k % 2 == 0);
     thread::scope(|scope| {
@@ -83,6 +87,54 @@ fn print(title: &str, table: &Table) {
         text.push_str(&format!("{key:<44} {p:>7.4} ± {se:.4}\n"));
     }
     print!("{text}");
+}
+
+/// Looks while filming, and sessions that differ.
+fn over_time() -> Vec<Case> {
+    let five = Scene {
+        clips: 5,
+        trials: 24,
+        ..Scene::default()
+    };
+    let slower = Scene {
+        median_ms: five.median_ms.map(|m| m * 1.22),
+        ..five
+    };
+    let day = |between: f64| Scene {
+        clip_log_sd: between,
+        ..Scene::default()
+    };
+    let mut list: Vec<Case> = Vec::new();
+    for (case, spending, words) in [(30, Spending::Late, "late"), (31, Spending::Even, "even")] {
+        list.push((
+            format!("Looks, equal setups, five, {words}"),
+            Box::new(move |n| looked(case, &five, &five, spending, n)),
+        ));
+        list.push((
+            format!("Looks, 22 % slower, five, {words}"),
+            Box::new(move |n| looked(case + 2, &five, &slower, spending, n)),
+        ));
+    }
+    for k in [3, 5, 10] {
+        for between_sd in [0.0, 0.05, 0.15] {
+            list.push((
+                format!("Sessions, {k}, {between_sd} between"),
+                Box::new(move |n| between(40 + u64::from(k), &day(between_sd), k, n)),
+            ));
+        }
+        list.push((
+            format!("Sessions, {k}, gate, nothing changed, 0.1 between"),
+            Box::new(move |n| {
+                let scene = Scene {
+                    trials: 240,
+                    miss: 0.02,
+                    ..day(0.1)
+                };
+                gated_over_sessions(60 + u64::from(k), &scene, k, n / 5)
+            }),
+        ));
+    }
+    list
 }
 
 fn all() -> Vec<Case> {
