@@ -207,7 +207,7 @@ fn judge_course(
     seen.reversals = turns(&all[from.min(settle)..=settle], size);
     seen.relapses = relapses(&all[settle..], end, rules.delta, hold_s);
     seen.overshoot = overshoot(&all[..settle], end, rules.delta);
-    let around = approach_s(all, settle, end, rules);
+    let around = approach_s(all, settle, (end, seen.end_u), rules);
     seen.uncertainty_s = latency_u(trace, all, settle, around, seen, rules);
 }
 

@@ -44,10 +44,11 @@ impl Budget {
 /// Right after motion a film shows up to its limit too much: the blur may have
 /// been within δ since its square came under δ² and the limit's. And a film may
 /// show too little of a blur that passes δ once more: twice its standard
-/// uncertainty is taken for that, and twice the law's. Half of the time between
-/// the two counts (JCGM 100:2008, F.2.4.5): a lens that passes by about δ crosses
-/// it at either end of that time rather than in between.
-pub fn approach_s(all: &[Update], settle: usize, end: f64, rules: &Rules) -> f64 {
+/// uncertainty is taken for that, twice the law's, and twice that of the end it is
+/// held against, though no blur is below nought. Half of the time
+/// between the two counts (JCGM 100:2008, F.2.4.5): a lens that passes by about δ
+/// crosses it at either end of that time rather than in between.
+pub fn approach_s(all: &[Update], settle: usize, (end, end_u): (f64, f64), rules: &Rules) -> f64 {
     let square = rules.delta * rules.delta;
     let limit = rules.film_limit * rules.film_limit;
     let own_u = all[settle]
@@ -62,7 +63,9 @@ pub fn approach_s(all: &[Update], settle: usize, end: f64, rules: &Rules) -> f64
     // outside the narrow one before it stays in it.
     let from = all[..settle].iter().rposition(|u| off(u) > wide);
     let from = from.map_or(0, |k| k + 1);
-    let to = all[settle..].iter().position(|u| off(u) <= narrow);
+    let ends = [(end - 2.0 * end_u).max(0.0), end + 2.0 * end_u];
+    let most_off = |u: &Update| apart(u.permille, ends[0]).max(apart(u.permille, ends[1]));
+    let to = all[settle..].iter().position(|u| most_off(u) <= narrow);
     let to = to.map_or(all.len() - 1, |k| settle + k);
     (all[to].shown_s - all[from].shown_s) / 2.0
 }
