@@ -1,37 +1,17 @@
 //! Two setups looked at more than once: what this look shows, and how many
 //! more trials.
-//!
-//! Every trial is watched to its end before a look, so evidence in hit rate and
-//! in time to focus grows with the judged trials. They are counted as trials of
-//! each setup and side: the harmonic mean of both, averaged over the sides.
 
 use serde::Serialize;
 
 use super::super::looks::{Boundaries, FUTILE, Spending};
 use super::super::normal::two_sided_z;
 use super::group::SetupSample;
+use super::look_plan::{self, LookPlan};
 use super::pair::MIN_JUDGED;
 use super::{ByClip, CompareError, CompareOptions, Higher, Interval, Pair, Sooner};
 
 /// Power that the planned number of trials is taken to have.
 const POWER: f64 = 0.8;
-/// Most looks.
-pub const MOST_LOOKS: u32 = 50;
-/// Most trials of a plan.
-const MOST_TRIALS: u64 = 1_000_000;
-
-/// What was planned, and when it was looked.
-#[derive(Clone, Debug, PartialEq)]
-pub struct LookPlan {
-    /// Looks planned, 2..=50.
-    pub looks: u32,
-    /// Judged trials planned, of each setup and side.
-    pub planned: u64,
-    /// How many of them there were at each earlier look, rising.
-    pub looked: Vec<u64>,
-    /// When the chance to be misled is spent.
-    pub spending: Spending,
-}
 
 /// A look.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -113,13 +93,13 @@ impl Standing {
         confidence: f64,
     ) -> Result<Self, CompareError> {
         let [a, b] = samples else {
-            return Err(wrong(
+            return Err(look_plan::wrong(
                 "files",
                 format!("a look is at two setups; {} are given", samples.len()),
             ));
         };
-        sound(plan)?;
-        let judged = judged_of_each(a, b);
+        look_plan::sound(plan)?;
+        let judged = look_plan::judged_of_each(a, b);
         let counted = judged.round() as u64;
         let earlier = plan.looked.last().copied().unwrap_or(0);
         if counted < MIN_JUDGED {
@@ -129,7 +109,7 @@ impl Standing {
             });
         }
         if counted <= earlier {
-            return Err(wrong(
+            return Err(look_plan::wrong(
                 "looked",
                 format!(
                     "{counted} judged trials of each setup and side now, no more than the {earlier} \
@@ -141,7 +121,11 @@ impl Standing {
         let mut look = blank(plan, judged, confidence);
         look.last = look.look == plan.looks || counted >= plan.planned;
         look.looked.push(counted);
-        let design = Boundaries::new(&shares(plan, &look), 1.0 - confidence, plan.spending);
+        let design = Boundaries::new(
+            &look_plan::shares(plan, &look),
+            1.0 - confidence,
+            plan.spending,
+        );
         look.p_below = Some(design.p_below(plan.looked.len()));
         if !look.last {
             let left = plan.planned as f64 - judged;
@@ -234,96 +218,8 @@ fn blank(plan: &LookPlan, judged: f64, confidence: f64) -> Look {
     }
 }
 
-/// Shares of all looks: those made, this one, and even steps to the end.
-fn shares(plan: &LookPlan, look: &Look) -> Vec<f64> {
-    let planned = plan.planned as f64;
-    let mut shares: Vec<f64> = plan.looked.iter().map(|&n| n as f64 / planned).collect();
-    shares.push(look.share);
-    if !look.last {
-        let left = plan.looks - look.look;
-        let step = (1.0 - look.share) / f64::from(left);
-        shares.extend((1..=left).map(|k| look.share + step * f64::from(k)));
-    }
-    shares
-}
-
 fn up(trials: f64) -> u64 {
     (trials.ceil() as u64).max(1)
-}
-
-/// Judged trials as if every setup had as many on every side that either has.
-fn judged_of_each(a: &SetupSample, b: &SetupSample) -> f64 {
-    let count = |s: &SetupSample, side| s.judged.iter().filter(|o| o.side == side).count() as f64;
-    let mut sides: Vec<_> = a.sides.union(&b.sides).map(|&s| Some(s)).collect();
-    if sides.is_empty() {
-        sides.push(None);
-    }
-    let harmonic = sides.iter().map(|&side| {
-        let (x, y) = (count(a, side), count(b, side));
-        if x + y > 0.0 {
-            2.0 * x * y / (x + y)
-        } else {
-            0.0
-        }
-    });
-    harmonic.sum::<f64>() / sides.len() as f64
-}
-
-/// Refuses a plan that cannot be.
-fn sound(plan: &LookPlan) -> Result<(), CompareError> {
-    let LookPlan {
-        looks,
-        planned,
-        looked,
-        ..
-    } = plan;
-    if !(2..=MOST_LOOKS).contains(looks) {
-        return Err(wrong(
-            "looks",
-            format!("{looks} is outside 2 to {MOST_LOOKS}"),
-        ));
-    }
-    if !(MIN_JUDGED..=MOST_TRIALS).contains(planned) {
-        return Err(wrong(
-            "planned",
-            format!("{planned} is outside {MIN_JUDGED} to {MOST_TRIALS}"),
-        ));
-    }
-    if looked.len() >= *looks as usize {
-        return Err(wrong(
-            "looked",
-            format!(
-                "{} looks were made and {looks} are planned: no look is left. If one more was \
-                 decided on without regard to what was seen, say --looks {}",
-                looked.len(),
-                looked.len() + 1
-            ),
-        ));
-    }
-    let before = std::iter::once(&0).chain(looked);
-    if let Some((n, before)) = looked.iter().zip(before).find(|(n, before)| n <= before) {
-        return Err(wrong(
-            "looked",
-            format!(
-                "{n} after {before}: name the judged trials of each setup and side at each earlier \
-                 look, in order, each more than the one before"
-            ),
-        ));
-    }
-    if let Some(n) = looked.iter().find(|n| *n >= planned) {
-        return Err(wrong(
-            "looked",
-            format!(
-                "all {planned} planned trials were there at the look at {n}: that was the last, and \
-                 its verdict stands"
-            ),
-        ));
-    }
-    Ok(())
-}
-
-fn wrong(key: &'static str, message: String) -> CompareError {
-    CompareError::Looks { key, message }
 }
 
 #[cfg(test)]

@@ -15,6 +15,7 @@ mod agree;
 mod error;
 mod group;
 mod labels;
+mod look_plan;
 mod look_words;
 mod looks;
 mod more;
@@ -29,7 +30,8 @@ use crate::store::schema::Timing;
 
 pub(in crate::stats) use agree::{check as check_all, check_two, lag_words, latencies};
 pub(crate) use error::CompareError;
-pub use looks::{Answer, Look, LookPlan, LookVerdict, MOST_LOOKS};
+pub use look_plan::{LookPlan, MOST_LOOKS};
+pub use looks::{Answer, Look, LookVerdict};
 pub(crate) use pair::MIN_JUDGED;
 pub use result::{
     ByClip, Comparison, FocusDifference, Higher, Interval, LatencyShift, Pair, RateDifference, Row,
