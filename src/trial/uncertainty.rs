@@ -64,9 +64,14 @@ pub fn approach_s(all: &[Update], settle: usize, (end, end_u): (f64, f64), rules
     let from = all[..settle].iter().rposition(|u| off(u) > wide);
     let from = from.map_or(0, |k| k + 1);
     let ends = [(end - 2.0 * end_u).max(0.0), end + 2.0 * end_u];
-    let most_off = |u: &Update| apart(u.permille, ends[0]).max(apart(u.permille, ends[1]));
-    let to = all[settle..].iter().position(|u| most_off(u) <= narrow);
-    let to = to.map_or(all.len() - 1, |k| settle + k);
+    let most_off = |blur: f64| apart(blur, ends[0]).max(apart(blur, ends[1]));
+    let until = |within: &dyn Fn(&Update) -> bool| {
+        let to = all[settle..].iter().position(within);
+        to.map_or(all.len() - 1, |k| settle + k)
+    };
+    // What is at the end is in the band, however unsure the end is.
+    let unsure = narrow.max(most_off(end));
+    let to = until(&|u| off(u) <= narrow).max(until(&|u| most_off(u.permille) <= unsure));
     (all[to].shown_s - all[from].shown_s) / 2.0
 }
 
