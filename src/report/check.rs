@@ -39,12 +39,15 @@ pub fn check_text(checked: &Checked) -> String {
 
 /// What does not keep `time` from its work, and may make it useless.
 fn doubts(checked: &Checked) -> Vec<String> {
-    let clips = checked.setups.iter().flat_map(|s| &s.clips);
-    let looks: Vec<&Foreseen> = clips.filter_map(|c| c.look.as_ref()).collect();
+    let clips = || checked.setups.iter().flat_map(|s| &s.clips);
+    let looks: Vec<&Foreseen> = clips().filter_map(|c| c.look.as_ref()).collect();
     let empty = looks.iter().filter(|l| l.is_empty()).count();
     let trials: usize = looks.iter().filter_map(|l| l.trials).sum();
     let void: usize = looks.iter().flat_map(|l| l.void.values()).sum();
-    let moved = looks.iter().filter(|l| l.corners.is_some()).count();
+    let elsewhere = |c: &&CheckedClip| {
+        c.screen == "rig" && c.look.as_ref().is_some_and(|l| l.corners.is_some())
+    };
+    let moved = clips().filter(elsewhere).count();
     let mut out = Vec::new();
     if empty > 0 {
         let clips = counted(empty as u64, "clip");
@@ -60,7 +63,9 @@ fn doubts(checked: &Checked) -> Vec<String> {
     }
     if moved > 0 {
         let clips = counted(moved as u64, "clip");
-        out.push(format!("the screen was looked for and found in {clips}"));
+        out.push(format!(
+            "the screen lies elsewhere than the rig has it in {clips}"
+        ));
     }
     out
 }
