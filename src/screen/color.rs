@@ -25,7 +25,7 @@ pub struct Shown {
     pub nearest: [u8; 3],
 }
 
-/// Samples that what comes nearest must have.
+/// Samples that what comes nearest must have: fewer are noise of the compression.
 const NEAREST: usize = 6;
 
 /// Length of (Cb, Cr) from which a colour is told by these alone: then how
@@ -51,16 +51,6 @@ impl Paint {
         self.region.count()
     }
 
-    /// How far a colour may be off and still count, as a share of the full scale of
-    /// Cb and Cr, in a film with these weights.
-    fn reach(&self, length: f32) -> f32 {
-        if length >= COLOURED {
-            self.tolerance.min(OWN_SHARE * length)
-        } else {
-            self.tolerance
-        }
-    }
-
     /// What the region (moved by `shift` px) shows of the colour. The tint is taken
     /// off because the filming camera's white balance shifts all colours alike.
     /// `None` where the frame's colours cannot be read.
@@ -75,7 +65,12 @@ impl Paint {
         let (cb, cr) = (usual(samples, 1), usual(samples, 2));
         let want = chroma.matrix().of_rgb(self.rgb);
         let length = want[1].hypot(want[2]);
-        let (coloured, reach) = (length >= COLOURED, self.reach(length));
+        let coloured = length >= COLOURED;
+        let reach = if coloured {
+            self.tolerance.min(OWN_SHARE * length)
+        } else {
+            self.tolerance
+        };
         let off = |s: &[f32; 3], tint: (f32, f32)| {
             (s[1] - tint.0 - want[1]).hypot(s[2] - tint.1 - want[2])
         };

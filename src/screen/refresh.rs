@@ -41,13 +41,12 @@ const FEWEST_BURSTS: usize = 12;
 const LEAST_EVIDENCE: f64 = 8.4;
 /// Bursts that suffice for the first search.
 const ENOUGH_BURSTS: usize = 800;
-/// How far the rate may lie from what pieces of a second say, share of it and per
-/// second. A swing's bursts last about a quarter of a second, which tells a rate to a
+/// How far the rate may lie from what pieces of a second say, share of it. A swing's bursts last about a quarter of a second, which tells a rate to a
 /// few per second: half and twice as much find the same rates in 16 films of
 /// another hand, a quarter misses three.
 const PLAY: f64 = 0.12;
-const LEAST_PLAY_HZ: f64 = 1.0;
-/// Stretch over which a rate is searched for at first, seconds.
+/// Stretch over which a rate is searched for at first, seconds: it bounds the work.
+/// The films that [`PLAY`] was tried on are shorter, so none of them depends on it.
 const LONG_S: f64 = 60.0;
 /// Reach of "nearby", seconds: one period of the slowest usual screen.
 const NEARBY_S: f64 = 0.035;
@@ -87,7 +86,8 @@ fn slower(bursts: &[(f64, f64)], found: &Updates, refreshes: f64) -> Updates {
     // The mean gap is that of the pictures, and longer where some are missed.
     let rate = |gap: f64| 1.0 / (found.period_s * gap);
     let [mut low, mut high] = [rate(refreshes + 0.5), rate(refreshes - 0.5)];
-    // Bursts at refreshes keep a rate and the refresh's less that rate as well.
+    // Bursts at refreshes keep a rate and the refresh's less that rate as well: the
+    // search ends at half of the refresh, and a little beyond, which may be the rate.
     if refreshes >= 2.0 {
         high = high.min(1.005 * rate(2.0));
     } else {
@@ -163,7 +163,7 @@ fn measure_bursts(times: &[f64], bursts: &[(f64, f64)]) -> Option<Updates> {
     }
     let first = scores.iter().position(|s| s.1 >= OF_BEST * best)?;
     let about = scores[climb(&scores, first)].0;
-    let rate = search(bursts, about, f64::max(LEAST_PLAY_HZ, PLAY * about));
+    let rate = search(bursts, about, PLAY * about);
     let (coherence, angle) = phase(bursts, rate);
     // Few periods, each with many bursts, keep any phase.
     let n = periods(bursts, rate, angle) as f64;
