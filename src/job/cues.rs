@@ -38,7 +38,7 @@ pub struct CueGauge {
 
 enum Look {
     /// Share of the colour, as filmed and with the usual tint taken off; how far off
-    /// what comes nearest is, and its red, green and blue in one number.
+    /// what comes nearest is, and its red, green and blue.
     Color(Paint),
     /// Mean luma.
     Light(Region),
@@ -47,7 +47,7 @@ enum Look {
 impl Look {
     fn lanes(&self) -> usize {
         match self {
-            Self::Color(_) => SHARES + 2,
+            Self::Color(_) => SHARES + 4,
             Self::Light(_) => 1,
         }
     }
@@ -110,8 +110,9 @@ impl CueGauge {
             match look {
                 Look::Color(paint) => {
                     let shown = paint.shown(frame, shift, &mut samples);
-                    let lane = shown.map_or([f32::NAN; 4], |s| {
-                        [s.shares[0], s.shares[1], s.off, packed(s.nearest)]
+                    let lane = shown.map_or([f32::NAN; SHARES + 4], |s| {
+                        let [r, g, b] = s.nearest.map(f32::from);
+                        [s.shares[0], s.shares[1], s.off, r, g, b]
                     });
                     for (lane, value) in lanes[at..].iter_mut().zip(lane) {
                         lane.push(value);
@@ -125,11 +126,6 @@ impl CueGauge {
             at += look.lanes();
         }
     }
-}
-
-/// A colour as one number that 24 bits hold, as those of an `f32` do.
-fn packed(rgb: [u8; 3]) -> f32 {
-    rgb.iter().fold(0.0, |sum, c| 256.0 * sum + f32::from(*c))
 }
 
 /// Adds the lanes of the next stretch.
@@ -340,23 +336,24 @@ impl Look {
                 CueKind::Color {
                     color, tolerance, ..
                 },
-                [_, _, off, colour],
+                [_, _, off, r, g, b],
             ) => {
                 let by_off = |a: &(f64, usize), b: &(f64, usize)| off[a.1].total_cmp(&off[b.1]);
                 let each = times.iter().copied().zip(frames);
                 let nearest = each.min_by(by_off).map_or_else(String::new, |(at, k)| {
                     format!(
-                        " came nearest in its region with #{:06x}, {at:.3} s after the start, off \
-                         by {:.2} of the scale of Cb and Cr",
-                        colour[k] as u32, off[k]
+                        " came nearest in its region with {}, {at:.3} s after the start, off by \
+                         {:.2} of the scale of Cb and Cr",
+                        hex([r, g, b].map(|lane| lane[k] as u8)),
+                        off[k]
                     )
                 });
-                let [r, g, b] = color;
                 format!(
                     "the cue \"{name}\" was never shown in this clip: its colour \
-                     #{r:02x}{g:02x}{b:02x}{nearest}; {tolerance} counts. A thin line is filmed \
+                     {}{nearest}; {tolerance} counts. A thin line is filmed \
                      as another colour than it is drawn in: write the colour as it is filmed, or \
-                     raise `cue.tolerance`"
+                     raise `cue.tolerance`",
+                    hex(*color)
                 )
             }
             (_, lanes) => {
@@ -374,4 +371,9 @@ impl Look {
             }
         }
     }
+}
+
+/// A colour as a rig has it.
+fn hex([r, g, b]: [u8; 3]) -> String {
+    format!("#{r:02x}{g:02x}{b:02x}")
 }
