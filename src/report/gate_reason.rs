@@ -57,6 +57,14 @@ pub(super) fn lines(gate: &Gate) -> Vec<String> {
         .map(|check| because(check, gate))
         .collect();
     said.extend(few(gate));
+    let by_session = |c: &Check| c.between_sessions.is_some_and(|sd| sd > 0.0) && !c.few;
+    if of(Verdict::Inconclusive).any(by_session) {
+        said.push(
+            "More trials do not narrow what sessions differ by: film more sessions of the baseline, or \
+             set them up with more care."
+                .to_owned(),
+        );
+    }
     if said.is_empty() {
         said.push(
             "Every check is inside its limit, even at the worse end of its interval.".to_owned(),

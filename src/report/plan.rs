@@ -5,6 +5,7 @@ use crate::plan::optics::Focused;
 use crate::plan::sizes::{Shows, Trials};
 use crate::plan::{Capture, Looks, Optics, Plan, Sessions, Swing};
 use crate::stats::looks::Spending;
+use crate::stats::normal::p_words;
 
 use super::table::{Form, table};
 use super::words::{NONE, fixed, paragraph, percent, whole};
@@ -134,7 +135,6 @@ fn one_more(s: &Sessions, plan: &Plan) -> String {
 fn looked_at(looks: &Looks, plan: &Plan) -> String {
     let n = looks.looks;
     let more = (looks.times_the_trials - 1.0) * 100.0;
-    let average = |trials: Option<f64>| whole(trials);
     let mut text = paragraph(
         "",
         &format!(
@@ -143,8 +143,8 @@ fn looked_at(looks: &Looks, plan: &Plan) -> String {
              average {} of each kit and side where the kits differ as asked, {} where they are \
              equal.",
             fixed(more, 0),
-            average(looks.average_if_different),
-            average(looks.average_if_equal)
+            whole(looks.average_if_different),
+            whole(looks.average_if_equal)
         ),
     );
     let head = [
@@ -161,7 +161,7 @@ fn looked_at(looks: &Looks, plan: &Plan) -> String {
             vec![
                 (k + 1).to_string(),
                 look.judged.map_or(NONE.to_owned(), |n| n.to_string()),
-                level(look.p_below),
+                p_words(look.p_below),
                 look.stop_if_p_above
                     .map_or(NONE.to_owned(), |p| fixed(p, 2)),
             ]
@@ -181,16 +181,6 @@ fn looked_at(looks: &Looks, plan: &Plan) -> String {
         ));
     }
     text
-}
-
-/// Two figures, however small.
-fn level(p: f64) -> String {
-    let digits = (1.0 - p.log10().floor()).clamp(2.0, 16.0) as usize;
-    if p < 1e-7 {
-        "< 0.0000001".to_owned()
-    } else {
-        format!("{p:.digits$}")
-    }
 }
 
 fn filming(c: &Capture) -> String {

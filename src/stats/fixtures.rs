@@ -7,6 +7,17 @@ use crate::store::schema::{
     Trial, VERSION, Verdict,
 };
 
+/// Dyestuff, grams of yield by batch: Davies & Goldsmith 1972, *Statistical Methods
+/// in Research and Production* (R lme4's `Dyestuff`).
+pub(crate) const DYESTUFF: [[f64; 5]; 6] = [
+    [1545., 1440., 1440., 1520., 1580.],
+    [1540., 1555., 1490., 1560., 1495.],
+    [1595., 1550., 1605., 1510., 1560.],
+    [1445., 1440., 1595., 1465., 1545.],
+    [1595., 1630., 1515., 1635., 1625.],
+    [1520., 1455., 1450., 1480., 1445.],
+];
+
 /// A trial with a window of `window_ms`; a latency makes it a hit.
 pub(crate) fn trial(
     index: u32,

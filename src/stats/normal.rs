@@ -37,6 +37,12 @@ pub fn level_words(confidence: f64) -> String {
     }
 }
 
+/// A p-value that another is held against, to two figures: `0.016`, `0.0000011`.
+pub fn p_words(p: f64) -> String {
+    let digits = (1.0 - p.log10().floor()).clamp(2.0, 16.0) as usize;
+    format!("{p:.digits$}")
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -47,6 +53,12 @@ mod tests {
         assert!((two_sided_z(0.95) - 1.959_963_984_540_054).abs() < 1e-12);
         assert!((below(1.959_963_984_540_054) - 0.975).abs() < 1e-11);
         assert!((two_sided_p(-1.959_963_984_540_054) - 0.05).abs() < 1e-11);
+    }
+
+    #[test]
+    fn bounds_of_p_have_two_figures() {
+        let told = [0.042, 0.0158, 1.1e-6, 3.7e-12].map(p_words);
+        assert_eq!(told, ["0.042", "0.016", "0.0000011", "0.0000000000037"]);
     }
 
     #[test]

@@ -8,6 +8,7 @@
 //! Components* (from memory), over unweighted means (Thomas & Hultquist 1978).
 
 use statrs::distribution::{ChiSquared, ContinuousCDF, FisherSnedecor};
+use statrs::statistics::Statistics;
 
 /// Spread of latencies between and within clips, ms.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -109,28 +110,18 @@ pub fn means_variance(groups: &[Vec<f64>]) -> f64 {
     let means = groups
         .iter()
         .map(|g| g.iter().sum::<f64>() / g.len() as f64);
-    let means: Vec<f64> = means.collect();
-    let centre = means.iter().sum::<f64>() / means.len() as f64;
-    means.iter().map(|m| (m - centre).powi(2)).sum::<f64>() / (means.len() as f64 - 1.0)
+    means.variance()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::stats::fixtures::DYESTUFF;
 
-    /// Dyestuff, Davies & Goldsmith 1972; confirmed by running R 4.2.2 `lm` and
-    /// lme4 1.1.31.
+    /// Confirmed by running R 4.2.2 `lm` and lme4 1.1.31.
     #[test]
     fn dyestuff() {
-        let batches = [
-            [1545., 1440., 1440., 1520., 1580.],
-            [1540., 1555., 1490., 1560., 1495.],
-            [1595., 1550., 1605., 1510., 1560.],
-            [1445., 1440., 1595., 1465., 1545.],
-            [1595., 1630., 1515., 1635., 1625.],
-            [1520., 1455., 1450., 1480., 1445.],
-        ];
-        let mut groups: Vec<_> = batches.iter().map(|b| b.to_vec()).collect();
+        let mut groups: Vec<_> = DYESTUFF.iter().map(|b| b.to_vec()).collect();
         let got = between_clips(&groups).unwrap();
         assert!((got.between.powi(2) - 1764.05).abs() < 1e-9);
         assert!((got.within.powi(2) - 2451.25).abs() < 1e-9);

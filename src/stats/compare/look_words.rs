@@ -1,6 +1,7 @@
 //! A look in plain words: what is shown, what is not worth going on for, how
 //! many more trials.
 
+use super::super::normal::p_words;
 use super::looks::{Look, LookVerdict};
 use super::{Higher, Pair, Sooner};
 
@@ -86,9 +87,9 @@ fn count(look: &Look) -> String {
     let misled = (1.0 - look.confidence) * 100.0;
     let p = look.p_below.map_or(String::new(), |p| {
         format!(
-            "; here a p below {} shows a difference, so that {} looks together mislead no more \
-             than {} times in 100",
-            small(p),
+            "; here a p below {} shows a difference, so that {} looks together mislead about \
+             either question no more than {} times in 100",
+            p_words(p),
             look.of,
             round(misled)
         )
@@ -104,12 +105,6 @@ fn count(look: &Look) -> String {
         "Look {} of {}, at {:.0} of {} judged trials of each setup and side{p}.{next}",
         look.look, look.of, look.judged, look.planned
     )
-}
-
-/// `0.0158`, `0.0000011`: two figures.
-fn small(p: f64) -> String {
-    let digits = (1.0 - p.log10().floor()).clamp(2.0, 16.0) as usize;
-    format!("{p:.digits$}")
 }
 
 fn round(x: f64) -> String {

@@ -6,6 +6,8 @@
 //! interval; Hahn & Meeker 1991, *Statistical Intervals*, from memory). It widens
 //! the interval from the trials, never narrows it.
 
+use statrs::statistics::Statistics;
+
 use super::super::compare::Named;
 use super::super::repeat::reach;
 use super::figure::Figure;
@@ -55,9 +57,7 @@ impl View<'_> {
             };
         };
         let k = values.len() as u64;
-        let mean = values.iter().sum::<f64>() / k as f64;
-        let squares = values.iter().map(|v| (v - mean).powi(2)).sum::<f64>();
-        let sd = (squares / (k as f64 - 1.0)).sqrt();
+        let sd = values.iter().std_dev();
         let Some(by) = reach(k, self.world.confidence).map(|times| times * sd) else {
             return unknown;
         };

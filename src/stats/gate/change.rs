@@ -55,7 +55,11 @@ impl View<'_> {
             };
             let widened = figure.map(|f| self.between_sessions(f, own));
             between = widened.as_ref().and_then(|w| w.spread);
-            figure = widened.map(|w| w.figure);
+            figure = widened.map(|w| Figure {
+                low: w.figure.low.max(-1.0),
+                high: w.figure.high.min(1.0),
+                ..w.figure
+            });
             method.push_str(&between_words(between));
         }
         let mut check = self.check(bound("hit_rate_drop", limit), figure, method);

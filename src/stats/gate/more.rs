@@ -38,6 +38,10 @@ fn one(check: &Check, min_trials: u64) -> Option<u64> {
 }
 
 fn narrower(check: &Check, judged: f64) -> Option<u64> {
+    // What sessions differ by does not narrow with trials.
+    if check.between_sessions.is_some_and(|sd| sd > 0.0) {
+        return None;
+    }
     let value = check.value?;
     let distance = (check.limit - value).abs();
     let arm = if value <= check.limit {

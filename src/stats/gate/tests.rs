@@ -286,6 +286,7 @@ fn what_sessions_differ_by_anyway_widens_a_change() {
         "{check:?}"
     );
     assert_eq!(check.verdict, Verdict::Inconclusive);
+    assert_eq!(got.more_trials_per_setup, None);
     assert!(check.method.contains("3 sessions"), "{}", check.method);
     assert!(!got.warnings.iter().any(|w| w.contains("is not known here")));
     // Held against one session alone the same kit fails, and that is said.
@@ -302,6 +303,19 @@ fn what_sessions_differ_by_anyway_widens_a_change() {
         two.warnings[0].contains("2 sessions of the baseline"),
         "{:?}",
         two.warnings
+    );
+}
+
+/// No hit rate falls by more than all of it, whatever sessions differ by.
+#[test]
+fn a_drop_of_the_hit_rate_ends_at_all_of_it() {
+    let before = [lit("old", 1, 60), lit("old", 2, 30), lit("old", 3, 0)];
+    let text = "[change]\nhit_rate_drop = 0.05\n";
+    let check = &over(&before, &lit("new", 9, 33), &policy(text)).checks[0];
+    assert_eq!(
+        (check.low, check.high),
+        (Some(-1.0), Some(1.0)),
+        "{check:?}"
     );
 }
 

@@ -124,6 +124,14 @@ fn one(
         .filter(|g| !g.is_empty())
         .collect();
     let spread = between_clips(&groups)?;
+    // Rates lie in 0..1: no two sessions are further apart, nor do they scatter by
+    // more than half of that.
+    let is_rate = name == "hit_rate";
+    let (widest, furthest) = if is_rate {
+        (0.5, 1.0)
+    } else {
+        (f64::INFINITY, f64::INFINITY)
+    };
     let interval = between_interval(&groups, confidence);
     let flat: Vec<f64> = groups.concat();
     let means = groups.iter().filter_map(|g| mean(g));
@@ -141,17 +149,17 @@ fn one(
         within,
         between,
         between_low: interval.map(|i| i[0]),
-        between_high: interval.map(|i| i[1]),
+        between_high: interval.map(|i| i[1].min(widest).max(between)),
         total: within.hypot(between),
         repeatability_limit: LIMIT * within,
         reproducibility_limit: LIMIT * within.hypot(between),
-        p: if name == "hit_rate" {
+        p: if is_rate {
             homogeneity(strata)
         } else {
             Some(spread.p)
         },
         smallest_change: smallest_change(sessions, confidence, POWER)
-            .map(|times| times * means_variance(&groups).sqrt()),
+            .map(|times| (times * means_variance(&groups).sqrt()).min(furthest)),
         trials_per_session: harmonic_size(&groups),
     })
 }

@@ -1,5 +1,5 @@
 use super::*;
-use crate::stats::fixtures::{clip, timing, trial, void};
+use crate::stats::fixtures::{DYESTUFF, clip, timing, trial, void};
 use crate::store::schema::{Timing, Trial};
 
 fn session(name: &str, day: &str, trials: Vec<Trial>) -> Timing {
@@ -31,19 +31,11 @@ fn held(all: &[Timing], by: Option<&str>) -> Result<Repeat, RepeatError> {
     repeat(&named, by, 0.95)
 }
 
-/// Dyestuff (Davies & Goldsmith 1972) as settle times; components confirmed by
-/// running R 4.2.2 `lm` and lme4 1.1.31, the repeatability limit by arithmetic.
+/// Dyestuff as settle times; components confirmed by running R 4.2.2 `lm` and
+/// lme4 1.1.31, the repeatability limit by arithmetic.
 #[test]
 fn dyestuff_through_the_whole() {
-    let batches = [
-        [1545., 1440., 1440., 1520., 1580.],
-        [1540., 1555., 1490., 1560., 1495.],
-        [1595., 1550., 1605., 1510., 1560.],
-        [1445., 1440., 1595., 1465., 1545.],
-        [1595., 1630., 1515., 1635., 1625.],
-        [1520., 1455., 1450., 1480., 1445.],
-    ];
-    let all: Vec<Timing> = batches
+    let all: Vec<Timing> = DYESTUFF
         .iter()
         .enumerate()
         .map(|(k, b)| lights(&k.to_string(), &b.map(Some)))

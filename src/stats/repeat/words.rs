@@ -39,7 +39,7 @@ pub(super) fn sentence(setup: &str, figures: &[Figure], confidence: f64) -> Stri
              five; a smaller change passes for a change of session.",
             f.trials_per_session,
             f.sessions,
-            (rate * 100.0).min(100.0)
+            rate * 100.0
         ));
     }
     said.join(" ")
