@@ -1,9 +1,52 @@
-//! Letters for pictures: Hack Regular, embedded (MIT and Bitstream Vera
-//! licences; the crate that carries it lists them).
+//! What pictures are drawn with: colours, lines and letters. The letters are Hack
+//! Regular, embedded (MIT and Bitstream Vera licences; the crate that carries it
+//! lists them).
 
-use ab_glyph::{Font, FontRef, InvalidFont, PxScale};
-use image::{Rgb, RgbImage};
-use imageproc::drawing::{draw_text_mut, text_size};
+use std::io::Cursor;
+
+use ab_glyph::{Font, FontRef, PxScale};
+use image::{ImageFormat, Rgb, RgbImage};
+use imageproc::drawing::{draw_line_segment_mut, draw_text_mut, text_size};
+
+pub const PAPER: Rgb<u8> = Rgb([250, 250, 247]);
+pub const INK: Rgb<u8> = Rgb([24, 37, 46]);
+pub const SOFT_INK: Rgb<u8> = Rgb([84, 99, 109]);
+pub const RULE: Rgb<u8> = Rgb([203, 211, 214]);
+pub const BLUE: Rgb<u8> = Rgb([29, 90, 134]);
+pub const AMBER: Rgb<u8> = Rgb([138, 90, 0]);
+pub const BRICK: Rgb<u8> = Rgb([162, 59, 42]);
+
+/// Why there is no picture.
+#[derive(Debug, thiserror::Error)]
+#[error("the picture cannot be drawn: {0}")]
+pub struct DrawError(String);
+
+/// A picture as PNG.
+///
+/// # Errors
+/// If it cannot be encoded, which memory alone could cause.
+pub fn png(picture: &RgbImage) -> Result<Vec<u8>, DrawError> {
+    let mut bytes = Cursor::new(Vec::new());
+    picture
+        .write_to(&mut bytes, ImageFormat::Png)
+        .map_err(|e| DrawError(e.to_string()))?;
+    Ok(bytes.into_inner())
+}
+
+/// A level line at `y` of dashes and gaps of this length, px.
+pub fn dashed(
+    on: &mut RgbImage,
+    (left, right): (f32, f32),
+    y: f32,
+    (dash, gap): (f32, f32),
+    ink: Rgb<u8>,
+) {
+    let mut x = left;
+    while x < right {
+        draw_line_segment_mut(on, (x, y), ((x + dash).min(right), y), ink);
+        x += dash + gap;
+    }
+}
 
 /// A pen for one picture.
 pub struct Pen {
@@ -15,8 +58,9 @@ impl Pen {
     ///
     /// # Errors
     /// Never in practice: the font is part of the program.
-    pub fn new() -> Result<Self, InvalidFont> {
-        let font = FontRef::try_from_slice(epaint_default_fonts::HACK_REGULAR)?;
+    pub fn new() -> Result<Self, DrawError> {
+        let font = FontRef::try_from_slice(epaint_default_fonts::HACK_REGULAR);
+        let font = font.map_err(|e| DrawError(e.to_string()))?;
         Ok(Self { font })
     }
 

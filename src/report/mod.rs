@@ -13,6 +13,7 @@ mod depth;
 mod gate;
 mod gate_junit;
 mod gate_reason;
+mod ink;
 mod lead;
 mod not_found;
 mod page;

@@ -3,10 +3,10 @@
 
 use image::imageops::{FilterType, overlay, resize};
 use image::{DynamicImage, Rgb, RgbImage};
-use imageproc::drawing::{draw_hollow_rect_mut, draw_line_segment_mut};
+use imageproc::drawing::{draw_filled_rect_mut, draw_hollow_rect_mut, draw_line_segment_mut};
 use imageproc::rect::Rect;
 
-use super::trial::{Pen, SheetError, png};
+use super::ink::{BLUE, BRICK, DrawError, INK, PAPER, Pen, RULE, SOFT_INK, dashed, png};
 use super::words::{fixed, plain};
 use crate::geometry::{Quad, UprightPx};
 use crate::job::{Course, NotFound};
@@ -20,12 +20,6 @@ const PLOT: i32 = 180;
 const HEAD: i32 = 34;
 const FOOT: i32 = 46;
 
-const PAPER: Rgb<u8> = Rgb([250, 250, 247]);
-const INK: Rgb<u8> = Rgb([24, 37, 46]);
-const SOFT_INK: Rgb<u8> = Rgb([84, 99, 109]);
-const RULE: Rgb<u8> = Rgb([203, 211, 214]);
-const BLUE: Rgb<u8> = Rgb([29, 90, 134]);
-const BRICK: Rgb<u8> = Rgb([162, 59, 42]);
 const GROUND: Rgb<u8> = Rgb([20, 20, 20]);
 const OUTLINES: [Rgb<u8>; 4] = [
     Rgb([60, 230, 90]),
@@ -38,8 +32,8 @@ const OUTLINES: [Rgb<u8>; 4] = [
 ///
 /// # Errors
 /// If it cannot be encoded, which memory alone could cause.
-pub fn not_found_picture(name: &str, not_found: &NotFound) -> Result<Vec<u8>, SheetError> {
-    let pen = Pen::new().map_err(|e| SheetError(e.to_string()))?;
+pub fn not_found_picture(name: &str, not_found: &NotFound) -> Result<Vec<u8>, DrawError> {
+    let pen = Pen::new()?;
     let wide = WIDTH - 2 * MARGIN.unsigned_abs();
     let words = pen.lines(16.0, wide, &plain(&not_found.words));
     let top = 70 + 22 * words.len() as i32 + 14;
@@ -88,7 +82,7 @@ fn outline(
     let x = x0.clamp(0, (picture.width() as i32 - size.0).max(0));
     let y = (y1 + 3).clamp(0, (picture.height() as i32 - size.1).max(0));
     let box_of = Rect::at(x, y).of_size(size.0.unsigned_abs(), size.1.unsigned_abs());
-    imageproc::drawing::draw_filled_rect_mut(picture, box_of, GROUND);
+    draw_filled_rect_mut(picture, box_of, GROUND);
     pen.write(picture, (x + 3, y + 2), 14.0, ink, name);
 }
 
@@ -110,16 +104,7 @@ fn plot(sheet: &mut RgbImage, pen: &Pen, course: &Course, top: i32) {
     }
     for (level, word) in &course.levels {
         let at = y(*level);
-        let mut from = left as f32;
-        while from < right as f32 {
-            draw_line_segment_mut(
-                sheet,
-                (from, at),
-                ((from + 9.0).min(right as f32), at),
-                BRICK,
-            );
-            from += 14.0;
-        }
+        dashed(sheet, (left as f32, right as f32), at, (9.0, 5.0), BRICK);
         pen.write(sheet, (left + 6, at as i32 - 16), 13.0, BRICK, word);
         let value = fixed(*level, 1);
         pen.write(sheet, (MARGIN, at as i32 - 8), 13.0, BRICK, &value);

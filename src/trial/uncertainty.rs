@@ -45,9 +45,9 @@ impl Budget {
 /// been within δ since its square came under δ² and the limit's. And a film may
 /// show too little of a blur that passes δ once more: twice its standard
 /// uncertainty is taken for that, twice the law's, and twice that of the end it is
-/// held against, though no blur is below nought. Half of the time
-/// between the two counts (JCGM 100:2008, F.2.4.5): a lens that passes by about δ
-/// crosses it at either end of that time rather than in between.
+/// held against, though no blur is below nought. Half of the time between the two
+/// counts (JCGM 100:2008, F.2.4.5): a lens that passes by about δ crosses it at
+/// either end of that time rather than in between.
 pub fn approach_s(all: &[Update], settle: usize, (end, end_u): (f64, f64), rules: &Rules) -> f64 {
     let square = rules.delta * rules.delta;
     let limit = rules.film_limit * rules.film_limit;

@@ -6,7 +6,6 @@
 
 mod close;
 mod csv;
-mod font;
 mod pick;
 mod sheet;
 mod text;
@@ -14,12 +13,9 @@ mod words;
 
 pub use close::{Close, Limits, Mark, Update};
 pub use csv::{CSV_HEAD, trial_csv};
-pub(in crate::report) use font::Pen;
 pub(in crate::report) use pick::badness;
 pub use pick::{find, worst};
-pub(crate) use sheet::SheetError;
 pub use sheet::evidence_sheet;
-pub(in crate::report) use sheet::png;
 pub(in crate::report) use text::numbers;
 pub use text::{trial_list, trial_text};
 pub(in crate::report) use words::{glance, kind, verdict_words};

@@ -1,20 +1,20 @@
 //! An evidence sheet: the pictures of one trial, its curve and its numbers on
 //! one PNG.
 
-use std::io::Cursor;
-
 use image::imageops::{FilterType, overlay, resize};
-use image::{GrayImage, ImageFormat, Rgb, RgbImage};
+use image::{GrayImage, Rgb, RgbImage};
 use imageproc::drawing::{
     draw_filled_circle_mut, draw_filled_rect_mut, draw_hollow_rect_mut, draw_line_segment_mut,
 };
 use imageproc::rect::Rect;
 
 use super::close::{Close, Limits, Update};
-use super::font::Pen;
 use super::text::numbers;
 use super::words::verdict_words;
 use crate::report::depth::Depth;
+use crate::report::ink::{
+    AMBER, BLUE, BRICK, DrawError, INK, PAPER, Pen, RULE, SOFT_INK, dashed, png,
+};
 use crate::report::words::{fixed, plain};
 use crate::store::evidence::{Grey, StillRecord};
 
@@ -32,19 +32,7 @@ const RAW: [f32; 2] = [810.0, 840.0];
 /// Longest name on the sheet, characters.
 const LONGEST: usize = 60;
 
-const PAPER: Rgb<u8> = Rgb([250, 250, 247]);
-const INK: Rgb<u8> = Rgb([24, 37, 46]);
-const SOFT_INK: Rgb<u8> = Rgb([84, 99, 109]);
-const RULE: Rgb<u8> = Rgb([203, 211, 214]);
-const BLUE: Rgb<u8> = Rgb([29, 90, 134]);
-const AMBER: Rgb<u8> = Rgb([138, 90, 0]);
-const BRICK: Rgb<u8> = Rgb([162, 59, 42]);
 const STAY: Rgb<u8> = Rgb([219, 230, 238]);
-
-/// Why there is no picture.
-#[derive(Debug, thiserror::Error)]
-#[error("the picture cannot be drawn: {0}")]
-pub struct SheetError(pub String);
 
 /// The sheet as PNG. `picture` hands out the bytes of a still by its name; what
 /// it does not have is a place with words in it.
@@ -54,8 +42,8 @@ pub struct SheetError(pub String);
 pub fn evidence_sheet(
     close: &Close,
     picture: &mut dyn FnMut(&str) -> Option<Vec<u8>>,
-) -> Result<Vec<u8>, SheetError> {
-    let pen = Pen::new().map_err(|e| SheetError(e.to_string()))?;
+) -> Result<Vec<u8>, DrawError> {
+    let pen = Pen::new()?;
     let mut sheet = RgbImage::from_pixel(SHEET.0, SHEET.1, PAPER);
     heading(&mut sheet, &pen, close);
     let stills: &[StillRecord] = close.evidence.map_or(&[], |e| &e.stills);
@@ -65,18 +53,6 @@ pub fn evidence_sheet(
     plot(&mut sheet, &pen, close);
     footer(&mut sheet, &pen, close);
     png(&sheet)
-}
-
-/// A picture as PNG.
-///
-/// # Errors
-/// If it cannot be encoded, which memory alone could cause.
-pub fn png(sheet: &RgbImage) -> Result<Vec<u8>, SheetError> {
-    let mut bytes = Cursor::new(Vec::new());
-    sheet
-        .write_to(&mut bytes, ImageFormat::Png)
-        .map_err(|e| SheetError(e.to_string()))?;
-    Ok(bytes.into_inner())
 }
 
 fn cut(text: &str) -> String {
@@ -269,14 +245,10 @@ fn levels(sheet: &mut RgbImage, pen: &Pen, frame: &Frame, limits: &Limits) {
         (limits.hit, "hit limit", BRICK, (9.0, 5.0), -17),
         (limits.film, "film's limit", SOFT_INK, (2.0, 4.0), 3),
     ];
-    for (level, name, ink, (dash, gap), off) in lines {
+    for (level, name, ink, dashes, off) in lines {
         let Some(level) = level else { continue };
         let y = frame.y(level);
-        let mut x = left;
-        while x < right {
-            draw_line_segment_mut(sheet, (x, y), ((x + dash).min(right), y), ink);
-            x += dash + gap;
-        }
+        dashed(sheet, (left, right), y, dashes, ink);
         let said = format!("{name} {} ‰", fixed(level, 1));
         let at = (left as i32 + 6, y as i32 + off);
         pen.write(sheet, at, 13.0, ink, &said);
@@ -352,7 +324,7 @@ mod tests {
         let made = timing(&"נמל ".repeat(80), vec![clip("a", swings(&[Some(400.0)]))]);
         let close = Close::bare(&made, &made.clips[0], &made.clips[0].trials[0]);
         let bytes = evidence_sheet(&close, &mut |_| None).unwrap();
-        let back = image::load_from_memory_with_format(&bytes, ImageFormat::Png).unwrap();
+        let back = image::load_from_memory_with_format(&bytes, image::ImageFormat::Png).unwrap();
         assert_eq!((back.width(), back.height()), SHEET);
         assert_eq!(bytes, evidence_sheet(&close, &mut |_| None).unwrap());
     }
