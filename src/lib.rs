@@ -24,6 +24,7 @@ pub mod geometry;
 pub mod job;
 pub mod limits;
 pub mod names;
+pub mod photo;
 pub mod plan;
 pub mod prove;
 mod ranked;

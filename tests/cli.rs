@@ -6,6 +6,8 @@
 
 #[path = "cli/bench.rs"]
 mod bench;
+#[path = "support/card_photo.rs"]
+mod card_photo;
 #[path = "cli/clips.rs"]
 mod clips;
 #[path = "cli/commands.rs"]
@@ -20,6 +22,8 @@ mod looks;
 mod output;
 #[path = "cli/papers.rs"]
 mod papers;
+#[path = "cli/photos.rs"]
+mod photos;
 #[path = "cli/prove.rs"]
 mod prove;
 #[path = "cli/repeat.rs"]

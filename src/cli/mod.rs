@@ -17,6 +17,7 @@ mod looks;
 mod man;
 mod not_found;
 mod number;
+mod photos;
 mod plan;
 mod progress;
 mod prove;
@@ -85,6 +86,8 @@ enum Command {
     Gate(gate::GateArgs),
     /// How repeatable a bench is: one kit over several sessions
     Repeat(repeat::RepeatArgs),
+    /// Whether the photographs of a session are sharp where they had to be
+    Photos(photos::PhotosArgs),
     /// Before filming: how many trials, which frame rate, which distances and swing
     Plan(plan::PlanArgs),
     /// Make a film whose truth is known, from a scene file
@@ -132,6 +135,7 @@ fn called_with(args: &[OsString]) -> Exit {
         Command::Report(args) => report::run(&args, talk),
         Command::Gate(args) => gate::run(&args, talk),
         Command::Repeat(args) => repeat::run(&args, talk),
+        Command::Photos(args) => photos::run(&args, talk),
         Command::Plan(args) => plan::run(&args, talk),
         Command::Render(args) => render::run(&args, talk),
         Command::Prove(args) => prove::run(&args, talk),

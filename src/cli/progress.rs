@@ -37,7 +37,15 @@ impl Bars {
 
     /// A bar above that of all.
     pub fn bar(&self, name: &str, frames: u64) -> Bar {
-        let bar = new_bar(name, frames);
+        self.shown(new_bar(name, frames, "frames"))
+    }
+
+    /// The same of photographs.
+    pub fn pictures(&self, name: &str, pictures: u64) -> Bar {
+        self.shown(new_bar(name, pictures, "pictures"))
+    }
+
+    fn shown(&self, bar: ProgressBar) -> Bar {
         let bar = match self.total.get() {
             Some(total) => self.all.insert_before(total, bar),
             None => self.all.add(bar),
@@ -56,10 +64,11 @@ impl Bars {
     }
 }
 
-fn new_bar(name: &str, frames: u64) -> ProgressBar {
-    let bar = ProgressBar::new(frames).with_message(plain(name));
+fn new_bar(name: &str, all: u64, what: &str) -> ProgressBar {
+    let bar = ProgressBar::new(all).with_message(plain(name));
     // No colour in it, so that NO_COLOR has nothing to take away.
-    match ProgressStyle::with_template("{msg:30!} {wide_bar} {pos}/{len} frames, {eta} left") {
+    let style = format!("{{msg:30!}} {{wide_bar}} {{pos}}/{{len}} {what}, {{eta}} left");
+    match ProgressStyle::with_template(&style) {
         Ok(style) => bar.with_style(style),
         Err(_) => bar,
     }
@@ -80,6 +89,11 @@ impl Bar {
         if let Some(total) = &self.total {
             total.inc(done.saturating_sub(before));
         }
+    }
+
+    /// One more is done.
+    pub fn one_more(&self) {
+        self.bar.inc(1);
     }
 
     /// So many of so many are done.
@@ -103,7 +117,7 @@ impl Events for Bars {
         let name = format!("all {clips} clips");
         let total = self
             .total
-            .get_or_init(|| self.all.add(new_bar(&name, frames)));
+            .get_or_init(|| self.all.add(new_bar(&name, frames, "frames")));
         let bar = Bar {
             bar: total.clone(),
             total: None,

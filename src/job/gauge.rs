@@ -13,7 +13,7 @@ use crate::screen::steady::{Place, Steady, Untracked};
 use crate::screen::{Reel, Region, ThumbMap};
 use crate::sharpness::across::Axis;
 use crate::sharpness::{
-    BANDS, BandMeter, BandReading, Meter, MeterError, Places, Reading, TileReel,
+    BANDS, BandMeter, BandReading, Grain, Meter, MeterError, Places, Reading, TileReel,
 };
 use crate::units::StoredTime;
 
@@ -189,8 +189,7 @@ impl Gauge {
             &masks,
             &to_picture,
             size,
-            height,
-            way(rig, &stored),
+            &Grain::film(height, way(rig, &stored)),
         )
         .map_err(small)?;
         let eye = Eye::new(meter.region(), index.orientation);

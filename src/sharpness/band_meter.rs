@@ -32,6 +32,46 @@ use plan::Plan;
 
 /// Number of bands.
 pub const BANDS: usize = 24;
+/// Height at which a picture's bands end where its pixels do, px: of the highest
+/// band the frequency in cycles per height, by that in cycles per pixel.
+pub const EVEN_PX: f64 = plan::HIGHEST / plan::FINEST;
+
+/// How finely an area is read.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Grain {
+    /// Height of the screen, px of the picture.
+    pub height_px: f64,
+    /// The way along which the subject goes on moving; bands then count what
+    /// changes across it.
+    pub way: Option<Axis>,
+    /// Largest side in cells; more pixels than that are averaged.
+    pub most_cells: usize,
+    /// Largest frequency, cycles per pixel.
+    pub finest: f64,
+}
+
+impl Grain {
+    /// That of a film whose screen is so high.
+    pub fn film(height_px: f64, way: Option<Axis>) -> Self {
+        Self {
+            height_px,
+            way,
+            most_cells: plan::MOST_CELLS,
+            finest: plan::FINEST,
+        }
+    }
+
+    /// That of a photograph, whose every pixel counts, `scale` times as large as
+    /// the one that it is held against.
+    pub fn photograph(scale: f64) -> Self {
+        Self {
+            height_px: EVEN_PX * scale,
+            way: None,
+            most_cells: usize::MAX,
+            finest: plan::FINEST / scale,
+        }
+    }
+}
 
 /// What one frame's area says.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -58,8 +98,7 @@ pub struct BandMeter {
 
 impl BandMeter {
     /// A meter for `area` (fractions of the screen) less `masks`, on a screen
-    /// that `to_picture` places in a stored picture of `size` px and that is
-    /// `height_px` film pixels high.
+    /// that `to_picture` places in a stored picture of `size` px.
     ///
     /// # Errors
     /// [`MeterError`] where the area holds too few pixels for a single band.
@@ -68,8 +107,7 @@ impl BandMeter {
         masks: &[[f64; 4]],
         to_picture: &Homography<ScreenFrac, StoredPx>,
         size: (usize, usize),
-        height_px: f64,
-        way: Option<Axis>,
+        grain: &Grain,
     ) -> Result<Self, MeterError> {
         let region = Region::on_screen(area, masks, to_picture, size);
         let too_small = MeterError {
@@ -80,7 +118,7 @@ impl BandMeter {
         if region.count() < FEWEST_PIXELS {
             return Err(too_small);
         }
-        let plan = Plan::new(region, area, masks, to_picture, (height_px, way)).ok_or(too_small)?;
+        let plan = Plan::new(region, area, masks, to_picture, grain).ok_or(too_small)?;
         Ok(Self::of(Arc::new(plan)))
     }
 

@@ -32,7 +32,7 @@ mod tile_reel;
 #[cfg(test)]
 mod tests;
 
-pub(crate) use band_meter::{BANDS, BandMeter, BandReading};
+pub(crate) use band_meter::{BANDS, BandMeter, BandReading, EVEN_PX, Grain};
 pub use grid::{COLUMNS, Places, ROWS, TILES, Tiles};
 pub use meter::{Meter, MeterError, Reading};
 pub(crate) use subject::{Blurred, Energies, Subject};

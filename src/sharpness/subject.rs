@@ -114,6 +114,13 @@ impl Subject {
         self
     }
 
+    /// The same where nothing is known of how blur wanders at rest: uncertainties
+    /// then rest on how far an update's bands are from the law.
+    pub fn by_law_alone(mut self) -> Self {
+        self.scatter = 0.0;
+        self
+    }
+
     /// The signed square of an update's blur alone, ‰².
     pub fn square(&self, update: &Energies) -> f64 {
         self.told(update).0

@@ -2,7 +2,7 @@
 
 use super::bench::{Bench, Told, content};
 
-pub const COMMANDS: [&str; 15] = [
+pub const COMMANDS: [&str; 16] = [
     "scout",
     "check",
     "time",
@@ -12,6 +12,7 @@ pub const COMMANDS: [&str; 15] = [
     "report",
     "gate",
     "repeat",
+    "photos",
     "plan",
     "render",
     "prove",

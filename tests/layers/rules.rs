@@ -23,6 +23,7 @@ const ROW: &[&str] = &[
     "plan",
     "card",
     "store",
+    "photo",
     "job",
     "scout",
     "report",
@@ -44,6 +45,7 @@ const WRAPPED: &[(&str, &[&str])] = &[
     ("npyz", &["store/signals/"]),
     ("hdrhistogram", &["stats/histogram.rs"]),
     ("pdf_writer", &["card/"]),
+    ("exif", &["photo/exif.rs"]),
 ];
 
 /// Rooms that `render` may know. Of `clip` it may know the encoder alone: its

@@ -10,6 +10,7 @@ mod kit;
 mod names;
 mod pairs;
 mod panels;
+mod photos;
 mod plots;
 mod repeat;
 mod shell;
@@ -28,6 +29,7 @@ use kit::Kit;
 use names::{prose, shown};
 use stills::Pictures;
 
+pub(crate) use photos::{Shown as ShownPhotos, photos_page};
 pub(crate) use shell::PAGE_MARK;
 
 /// Largest page where stills are chosen, bytes: what mail still takes.

@@ -35,6 +35,34 @@ fn there(body: &Markup, id: &str) -> bool {
 /// `result` leads, then what else there is, then all of that.
 pub(super) fn whole(kits: &[Kit], result: &Markup, body: &Markup) -> String {
     let names: Vec<String> = kits.iter().map(|k| shown(k.label())).collect();
+    let main = html! {
+        (result)
+        nav aria-label="Sections" {
+            ul { @for (id, word) in SECTIONS.iter().filter(|s| there(body, s.0)) {
+                li { a href={ "#" (id) } { (word) } }
+            } }
+        }
+        (body)
+    };
+    framed(
+        &names,
+        "time to focus",
+        "time to focus, as the rear screen shows it",
+        "timing files",
+        &main,
+    )
+}
+
+/// A page about these setups: what it is about, in its title and above its heading,
+/// and what it was made from.
+pub(super) fn framed(
+    names: &[String],
+    title: &str,
+    kicker: &str,
+    from: &str,
+    main: &Markup,
+) -> String {
+    let title = format!("{}: {}", capital(title), names.join(", "));
     let page = html! {
         (DOCTYPE)
         html lang="en" {
@@ -45,36 +73,34 @@ pub(super) fn whole(kits: &[Kit], result: &Markup, body: &Markup) -> String {
                 meta http-equiv="Content-Security-Policy" content=(POLICY);
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="color-scheme" content="light dark";
-                title { "Time to focus: " (names.join(", ")) }
+                title { (title) }
                 style { (PreEscaped(STYLE)) }
             }
             body {
                 a.skip href="#result" { "To the result" }
                 header {
-                    p.kicker { "focuslag · time to focus, as the rear screen shows it" }
+                    p.kicker { "focuslag · " (kicker) }
                     h1 {
-                        @if kits.len() > MOST_NAMES { (kits.len()) " setups" }
-                        @else { @for (k, kit) in kits.iter().enumerate() {
+                        @if names.len() > MOST_NAMES { (names.len()) " setups" }
+                        @else { @for (k, one) in names.iter().enumerate() {
                             @if k > 0 { ", " }
-                            (name(kit.label()))
+                            (name(one))
                         } }
                     }
                 }
-                main {
-                    (result)
-                    nav aria-label="Sections" {
-                        ul { @for (id, word) in SECTIONS.iter().filter(|s| there(body, s.0)) {
-                            li { a href={ "#" (id) } { (word) } }
-                        } }
-                    }
-                    (body)
-                }
+                main { (main) }
                 footer {
-                    p { "Made by focuslag " (env!("CARGO_PKG_VERSION")) " from timing files alone; \
+                    p { "Made by focuslag " (env!("CARGO_PKG_VERSION")) " from " (from) " alone; \
                         nothing here is fetched from elsewhere." }
                 }
             }
         }
     };
     page.into_string()
+}
+
+fn capital(words: &str) -> String {
+    let mut chars = words.chars();
+    let first = chars.next().into_iter().flat_map(char::to_uppercase);
+    first.chain(chars).collect()
 }

@@ -7,6 +7,7 @@
 //! Drawn for a width of 360 px, so that words stay legible on a phone.
 
 mod aligned;
+mod blurs;
 mod focus;
 mod frame;
 mod glance;
@@ -16,6 +17,7 @@ mod moment;
 mod strip;
 
 pub(super) use aligned::{Line, aligned};
+pub(super) use blurs::blurs;
 pub(super) use focus::{FocusLine, focus};
 pub(super) use glance::{Row, glance, glance_axis};
 pub(super) use histogram::histogram;

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use realfft::{RealFftPlanner, RealToComplex};
 use rustfft::{Fft, FftPlanner};
 
-use super::BANDS;
+use super::{BANDS, Grain};
 use crate::geometry::{Homography, Point, Quad, ScreenFrac, StoredPx, whole_screen};
 use crate::screen::Region;
 use crate::sharpness::across::Axis;
@@ -15,20 +15,20 @@ use crate::sharpness::across::Axis;
 /// largest a rig may ask for, leaves half of the energy there.
 const LOWEST: f64 = 10.0;
 /// Upper end of the last band. A blur of 1 ‰ takes a seventh of the energy there.
-const HIGHEST: f64 = 250.0;
+pub(super) const HIGHEST: f64 = 250.0;
 /// Periods that the lowest usable frequency has within the area: below, the
 /// window's own width (two periods to either side) hides what is blur.
 const FEWEST_PERIODS: f64 = 3.0;
 /// Largest frequency, cycles per film pixel: the film's own transfer and its
 /// chroma filters leave little above. Fitted on the independent clips, where
 /// 0.26 doubles the errors at 3 ‰ and 0.47 changes nothing.
-const FINEST: f64 = 0.4;
+pub(super) const FINEST: f64 = 0.4;
 /// Of a moving target count frequencies whose part along its way is at most this
 /// share of that across: a smear then takes a tenth of what it takes on the whole.
 const ACROSS: f64 = 0.25;
 /// Largest side of the area in cells; more film pixels than that are averaged.
 /// Twice the highest frequency over the usual area, with room.
-const MOST_CELLS: usize = 256;
+pub(super) const MOST_CELLS: usize = 256;
 /// Width over which a mask fades in, of the screen: sharp edges of a mask would
 /// spread over all frequencies.
 const FADE: f64 = 0.03;
@@ -62,9 +62,11 @@ impl Plan {
         area: [f64; 4],
         masks: &[[f64; 4]],
         to_picture: &Homography<ScreenFrac, StoredPx>,
-        (height_px, way): (f64, Option<Axis>),
+        grain: &Grain,
     ) -> Option<Self> {
-        let cell = region.width.max(region.height).div_ceil(MOST_CELLS).max(1);
+        let Grain { height_px, way, .. } = *grain;
+        let cell = region.width.max(region.height).div_ceil(grain.most_cells);
+        let cell = cell.max(1);
         let size = (region.width / cell, region.height / cell);
         let window = window(&region, cell, size, area, masks, to_picture)?;
         let padded = (even(smooth(size.0)), smooth(size.1));
@@ -72,7 +74,7 @@ impl Plan {
         let energy = window.iter().map(|w| w * w).sum::<f32>() * (padded.0 * padded.1) as f32;
         let lowest = lowest(area);
         // Cells of several pixels show nothing finer than they are.
-        let finest = FINEST / cell as f64;
+        let finest = grain.finest / cell as f64;
         let mut bins = Vec::new();
         let (mut weights, mut squares) = ([0.0; BANDS], [0.0; BANDS]);
         let mut columns = 0;

@@ -13,8 +13,7 @@ fn meter(corners: [[f64; 2]; 4], masks: &[[f64; 4]]) -> BandMeter {
         masks,
         &to_picture,
         SIZE,
-        quad.height(),
-        None,
+        &Grain::film(quad.height(), None),
     )
     .unwrap()
 }
@@ -112,5 +111,14 @@ fn bands_belong_to_the_screen_and_masks_leave_out() {
 fn an_area_too_small_is_refused() {
     let quad: Quad<StoredPx> = Quad::rect(10.0, 10.0, 40.0, 30.0);
     let to_picture = Homography::between(&whole_screen(), &quad).unwrap();
-    assert!(BandMeter::new([0.3, 0.3, 0.7, 0.7], &[], &to_picture, SIZE, 20.0, None).is_err());
+    assert!(
+        BandMeter::new(
+            [0.3, 0.3, 0.7, 0.7],
+            &[],
+            &to_picture,
+            SIZE,
+            &Grain::film(20.0, None)
+        )
+        .is_err()
+    );
 }

@@ -1,0 +1,149 @@
+//! Photographs of a printed card, whose blur is known, judged.
+
+#[path = "support/card_photo.rs"]
+mod card_photo;
+
+use std::fs;
+use std::path::Path;
+
+use card_photo::{Scene, Shot, save};
+use focuslag::card::Side;
+use focuslag::photo::{Ask, Folder, Photos, PictureVerdict, Why, judge};
+
+const SIZE: (usize, usize) = (480, 320);
+
+fn shot(disc_px: f64) -> Shot {
+    Shot {
+        disc_px,
+        size: SIZE,
+        sharpened: 0.0,
+        noise: 0.01,
+        quality: 92,
+        seed: 1 + disc_px as u64,
+    }
+}
+
+fn ask() -> Ask {
+    Ask {
+        area: [0.38, 0.25, 0.62, 0.75],
+        hit_permille: Some(8.0),
+        confidence: 0.95,
+    }
+}
+
+fn judged(folder: &Path) -> Photos {
+    judge(&Folder::open(folder).unwrap(), &ask(), &|| {}).unwrap()
+}
+
+/// Blur within 0.3 px or a tenth, with and without sharpening by the camera.
+#[test]
+fn a_disc_is_found_again() {
+    let scene = Scene::new(Side::Near, 300.0, SIZE);
+    for sharpened in [0.0, 0.8] {
+        let folder = tempfile::tempdir().unwrap();
+        let hand = folder.path().join("by-hand");
+        fs::create_dir(&hand).unwrap();
+        let taken = |disc_px: f64, to: &Path| {
+            let shot = Shot {
+                sharpened,
+                ..shot(disc_px)
+            };
+            save(&scene.photograph(&shot), shot.quality, to);
+        };
+        taken(0.0, &hand.join("near.jpg"));
+        let discs = [0.0, 1.0, 2.0, 4.0, 8.0, 16.0, 30.0];
+        for (k, disc) in discs.iter().enumerate() {
+            taken(*disc, &folder.path().join(format!("IMG_{}.jpg", k + 8)));
+        }
+        let photos = judged(folder.path());
+        assert_eq!(photos.pictures[2].file, "IMG_10.jpg");
+        for (picture, disc) in photos.pictures.iter().zip(discs) {
+            let px = picture.blur.unwrap().px;
+            let off = if disc == 0.0 {
+                px.max(0.0)
+            } else {
+                (px - disc).abs()
+            };
+            let most = f64::max(0.3, 0.1 * disc);
+            assert!(off <= most, "{sharpened}: {disc} px is told as {px}");
+            let hit = disc * 1e3 / SIZE.1 as f64 <= 8.0;
+            assert_eq!(picture.verdict == PictureVerdict::Hit, hit, "{picture:?}");
+        }
+        assert_eq!(photos.targets.len(), 1);
+        assert!(photos.warnings.iter().all(|w| !w.contains("unverified")));
+    }
+}
+
+/// Near and far in one folder, each told by what it shows; something else, another
+/// size, a dark one and a file that is no picture are void, each with its word.
+#[test]
+fn what_is_no_picture_of_the_target_is_void() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    fs::create_dir(at("by-hand")).unwrap();
+    let [near, far] = [Side::Near, Side::Far].map(|s| Scene::new(s, 300.0, SIZE));
+    let taken = |scene: &Scene, disc: f64, name: &str| {
+        save(&scene.photograph(&shot(disc)), 92, &at(name));
+    };
+    taken(&near, 0.0, "by-hand/near-1.jpg");
+    taken(&far, 0.0, "by-hand/far-1.jpg");
+    taken(&near, 1.0, "01.jpg");
+    taken(&far, 1.2, "02.jpg");
+    taken(&near, 9.0, "03.jpg");
+    let other = image::GrayImage::from_fn(480, 320, |x, y| {
+        image::Luma([(((x / 37) * 53 + (y / 29) * 91) % 251) as u8])
+    });
+    save(&other, 92, &at("04.jpg"));
+    let small = Scene::new(Side::Near, 200.0, (300, 220));
+    let smaller = Shot {
+        size: (300, 220),
+        ..shot(0.0)
+    };
+    save(&small.photograph(&smaller), 92, &at("05.jpg"));
+    save(&image::GrayImage::new(480, 320), 92, &at("06.jpg"));
+    fs::write(at("07.jpg"), "no picture").unwrap();
+    fs::write(at("08.cr2"), "raw").unwrap();
+    let photos = judged(folder.path());
+    let reasons: Vec<Option<Why>> = photos.pictures.iter().map(|p| p.reason).collect();
+    assert_eq!(reasons[..3], [None; 3], "{:?}", photos.pictures);
+    assert_eq!(
+        reasons[3..],
+        [
+            Why::OtherTarget,
+            Why::OtherSize,
+            Why::NoSignal,
+            Why::Unreadable
+        ]
+        .map(Some)
+    );
+    let sides: Vec<_> = photos.pictures[..3]
+        .iter()
+        .map(|p| photos.targets[p.target.unwrap()].side.unwrap())
+        .collect();
+    assert_eq!(format!("{sides:?}"), "[Near, Far, Near]");
+    assert_eq!(photos.pictures[2].verdict, PictureVerdict::Miss);
+    assert_eq!(photos.summary.void, 4);
+    for part in ["04.jpg", "another size", "too dark", "07.jpg", "1 × .cr2"] {
+        assert!(photos.warnings.iter().any(|w| w.contains(part)), "{part}");
+    }
+}
+
+/// Without a picture by hand the setup's own best is blur 0, and that is said.
+#[test]
+fn without_a_picture_by_hand_it_is_unverified() {
+    let folder = tempfile::tempdir().unwrap();
+    let scene = Scene::new(Side::Near, 300.0, SIZE);
+    for (k, disc) in [7.0, 1.0, 1.2, 5.0, 0.8].iter().enumerate() {
+        let to = folder.path().join(format!("{k}.jpg"));
+        save(&scene.photograph(&shot(*disc)), 92, &to);
+    }
+    let photos = judged(folder.path());
+    assert!(photos.warnings[0].starts_with("unverified"));
+    assert_eq!(photos.targets[0].reference, "1.jpg");
+    let hits: Vec<bool> = photos
+        .pictures
+        .iter()
+        .map(|p| p.verdict == PictureVerdict::Hit)
+        .collect();
+    assert_eq!(hits, [false, true, true, false, true]);
+}
