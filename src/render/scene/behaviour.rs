@@ -2,17 +2,17 @@
 
 use serde::Deserialize;
 
+use super::table::table;
 use super::{checks, stage::Side};
 
 /// How a trial ends.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Outcome {
     /// On the right plane.
     #[default]
-    #[serde(rename = "hit")]
     Hit,
     /// On a wrong plane, short of the right one.
-    #[serde(rename = "soft")]
     Soft,
     /// On a wrong plane beyond the right one: the lens runs through focus and
     /// stops blurred.
@@ -28,119 +28,69 @@ pub enum Outcome {
     #[serde(rename = "did not stay")]
     DidNotStay,
     /// Settles, leaves, comes back.
-    #[serde(rename = "relapse")]
     Relapse,
 }
 
-/// How the lens behaves where a trial does not say otherwise.
-#[derive(Clone, Debug, PartialEq, Deserialize)]
-#[serde(default, deny_unknown_fields)]
-pub struct Lens {
-    /// From onset to the first movement, ms; below 0 it begins before onset.
-    #[serde(deserialize_with = "checks::offset")]
-    pub delay_ms: f64,
-    /// Length of the drive to the plane, ms.
-    #[serde(deserialize_with = "checks::real_span")]
-    pub drive_ms: f64,
-    /// The last part of the way to the plane dies away with this time
-    /// constant, ms; 0 is a lens that stops as briskly as it starts.
-    #[serde(deserialize_with = "checks::span")]
-    pub landing_ms: f64,
-    /// How far short of the plane the lens first rests, ‰ of blur; 0: nowhere.
-    #[serde(deserialize_with = "checks::permille")]
-    pub halt_permille: f64,
-    /// How long it rests there, ms.
-    #[serde(deserialize_with = "checks::real_span")]
-    pub halt_ms: f64,
-    /// How far the drive runs past the plane, ‰ of blur.
-    #[serde(deserialize_with = "checks::permille")]
-    pub overshoot_permille: f64,
-    /// What is left of the overshoot at each further swing, 0..=1.
-    #[serde(deserialize_with = "checks::share")]
-    pub damping: f64,
-    /// Length of one swing of overshoot or hunting, ms.
-    #[serde(deserialize_with = "checks::real_span")]
-    pub swing_ms: f64,
-    /// Turns of the hunting before the plane is found.
-    #[serde(deserialize_with = "checks::turns")]
-    pub hunts: u32,
-    /// How far the hunting runs to each side, ‰ of blur.
-    #[serde(deserialize_with = "checks::permille")]
-    pub hunt_permille: f64,
-    /// Blur left where the outcome is `soft` or `ran through`, ‰.
-    #[serde(deserialize_with = "checks::permille")]
-    pub residual_permille: f64,
-    /// From settling to leaving (`did not stay`, `relapse`), ms.
-    #[serde(deserialize_with = "checks::real_span")]
-    pub stay_ms: f64,
-    /// How long a relapse lasts, ms.
-    #[serde(deserialize_with = "checks::real_span")]
-    pub relapse_ms: f64,
-    /// How far it leaves (`did not stay`, `relapse`), ‰ of blur.
-    #[serde(deserialize_with = "checks::permille")]
-    pub leave_permille: f64,
-}
-
-impl Default for Lens {
-    fn default() -> Self {
-        Self {
-            delay_ms: 90.0,
-            drive_ms: 220.0,
-            landing_ms: 0.0,
-            halt_permille: 0.0,
-            halt_ms: 150.0,
-            overshoot_permille: 0.0,
-            damping: 0.35,
-            swing_ms: 90.0,
-            hunts: 0,
-            hunt_permille: 9.0,
-            residual_permille: 9.0,
-            // Longer than the three holds of 200 ms that make a stay.
-            stay_ms: 700.0,
-            relapse_ms: 250.0,
-            leave_permille: 14.0,
-        }
+table! {
+    /// How the lens behaves where a trial does not say otherwise.
+    Lens {
+        /// From onset to the first movement, ms; below 0 it begins before onset.
+        delay_ms: f64 = 90.0; "checks::offset",
+        /// Length of the drive to the plane, ms.
+        drive_ms: f64 = 220.0; "checks::real_span",
+        /// The last part of the way to the plane dies away with this time
+        /// constant, ms; 0 is a lens that stops as briskly as it starts.
+        landing_ms: f64 = 0.0; "checks::span",
+        /// How far short of the plane the lens first rests, ‰ of blur; 0: nowhere.
+        halt_permille: f64 = 0.0; "checks::permille",
+        /// How long it rests there, ms.
+        halt_ms: f64 = 150.0; "checks::real_span",
+        /// How far the drive runs past the plane, ‰ of blur.
+        overshoot_permille: f64 = 0.0; "checks::permille",
+        /// What is left of the overshoot at each further swing, 0..=1.
+        damping: f64 = 0.35; "checks::share",
+        /// Length of one swing of overshoot or hunting, ms.
+        swing_ms: f64 = 90.0; "checks::real_span",
+        /// Turns of the hunting before the plane is found.
+        hunts: u32 = 0; "checks::turns",
+        /// How far the hunting runs to each side, ‰ of blur.
+        hunt_permille: f64 = 9.0; "checks::permille",
+        /// Blur left where the outcome is `soft` or `ran through`, ‰.
+        residual_permille: f64 = 9.0; "checks::permille",
+        /// From settling to leaving (`did not stay`, `relapse`), ms.
+        // Longer than the three holds of 200 ms that make a stay.
+        stay_ms: f64 = 700.0; "checks::real_span",
+        /// How long a relapse lasts, ms.
+        relapse_ms: f64 = 250.0; "checks::real_span",
+        /// How far it leaves (`did not stay`, `relapse`), ‰ of blur.
+        leave_permille: f64 = 14.0; "checks::permille",
     }
 }
 
-/// One trial; what it leaves out is taken from `[lens]`.
-#[derive(Clone, Debug, Default, PartialEq, Deserialize)]
-#[serde(default, deny_unknown_fields)]
-#[allow(missing_docs)] // the keys of `Lens`, one by one
-pub struct Trial {
-    /// Side; else near and far by turns, near first. Not for light.
-    pub side: Option<Side>,
-    /// How it ends.
-    pub outcome: Outcome,
-    #[serde(deserialize_with = "checks::offset")]
-    pub delay_ms: Option<f64>,
-    #[serde(deserialize_with = "checks::real_span")]
-    pub drive_ms: Option<f64>,
-    #[serde(deserialize_with = "checks::span")]
-    pub landing_ms: Option<f64>,
-    #[serde(deserialize_with = "checks::permille")]
-    pub halt_permille: Option<f64>,
-    #[serde(deserialize_with = "checks::real_span")]
-    pub halt_ms: Option<f64>,
-    #[serde(deserialize_with = "checks::permille")]
-    pub overshoot_permille: Option<f64>,
-    #[serde(deserialize_with = "checks::real_span")]
-    pub swing_ms: Option<f64>,
-    #[serde(deserialize_with = "checks::turns")]
-    pub hunts: Option<u32>,
-    #[serde(deserialize_with = "checks::permille")]
-    pub hunt_permille: Option<f64>,
-    #[serde(deserialize_with = "checks::permille")]
-    pub residual_permille: Option<f64>,
-    #[serde(deserialize_with = "checks::real_span")]
-    pub stay_ms: Option<f64>,
-    #[serde(deserialize_with = "checks::real_span")]
-    pub relapse_ms: Option<f64>,
-    #[serde(deserialize_with = "checks::permille")]
-    pub leave_permille: Option<f64>,
-    /// Rest after this trial's way, ms, instead of `motion.pause_ms`.
-    #[serde(deserialize_with = "checks::span")]
-    pub pause_ms: Option<f64>,
+table! {
+    /// One trial; what it leaves out is taken from `[lens]`.
+    #[allow(missing_docs)] // the keys of `Lens`, one by one
+    Trial {
+        /// Side; else near and far by turns, near first. Not for light.
+        side: Option<Side> = None,
+        /// How it ends.
+        outcome: Outcome = Outcome::default(),
+        delay_ms: Option<f64> = None; "checks::offset",
+        drive_ms: Option<f64> = None; "checks::real_span",
+        landing_ms: Option<f64> = None; "checks::span",
+        halt_permille: Option<f64> = None; "checks::permille",
+        halt_ms: Option<f64> = None; "checks::real_span",
+        overshoot_permille: Option<f64> = None; "checks::permille",
+        swing_ms: Option<f64> = None; "checks::real_span",
+        hunts: Option<u32> = None; "checks::turns",
+        hunt_permille: Option<f64> = None; "checks::permille",
+        residual_permille: Option<f64> = None; "checks::permille",
+        stay_ms: Option<f64> = None; "checks::real_span",
+        relapse_ms: Option<f64> = None; "checks::real_span",
+        leave_permille: Option<f64> = None; "checks::permille",
+        /// Rest after this trial's way, ms, instead of `motion.pause_ms`.
+        pause_ms: Option<f64> = None; "checks::span",
+    }
 }
 
 impl Trial {
@@ -178,58 +128,28 @@ pub struct Spread {
     pub log_sd: f64,
 }
 
-/// Trials drawn from a kit's habits.
-#[derive(Clone, Debug, PartialEq, Deserialize)]
-#[serde(default, deny_unknown_fields)]
-pub struct Kit {
-    /// How many trials.
-    pub count: usize,
-    /// Onset to first movement, ms.
-    pub delay_ms: Spread,
-    /// Drive, ms.
-    pub drive_ms: Spread,
-    /// Drives towards the far side take this many times as long.
-    #[serde(deserialize_with = "checks::positive")]
-    pub far_factor: f64,
-    /// Share that ends on a wrong plane.
-    #[serde(deserialize_with = "checks::share")]
-    pub soft: f64,
-    /// Share that hunts on past the window.
-    #[serde(deserialize_with = "checks::share")]
-    pub hunted_on: f64,
-    /// Share in which the lens stays where it was.
-    #[serde(deserialize_with = "checks::share")]
-    pub never_moved: f64,
-    /// Share that leaves after settling.
-    #[serde(deserialize_with = "checks::share")]
-    pub did_not_stay: f64,
-    /// Share of the others that overshoots.
-    #[serde(deserialize_with = "checks::share")]
-    pub overshoot: f64,
-    /// Share of the others that hunts before it settles.
-    #[serde(deserialize_with = "checks::share")]
-    pub hunt: f64,
-}
-
-impl Default for Kit {
-    fn default() -> Self {
-        Self {
-            count: 8,
-            delay_ms: Spread {
-                median: 90.0,
-                log_sd: 0.25,
-            },
-            drive_ms: Spread {
-                median: 200.0,
-                log_sd: 0.35,
-            },
-            far_factor: 1.0,
-            soft: 0.0,
-            hunted_on: 0.0,
-            never_moved: 0.0,
-            did_not_stay: 0.0,
-            overshoot: 0.3,
-            hunt: 0.1,
-        }
+table! {
+    /// Trials drawn from a kit's habits.
+    Kit {
+        /// How many trials.
+        count: usize = 8,
+        /// Onset to first movement, ms.
+        delay_ms: Spread = Spread { median: 90.0, log_sd: 0.25 },
+        /// Drive, ms.
+        drive_ms: Spread = Spread { median: 200.0, log_sd: 0.35 },
+        /// Drives towards the far side take this many times as long.
+        far_factor: f64 = 1.0; "checks::positive",
+        /// Share that ends on a wrong plane.
+        soft: f64 = 0.0; "checks::share",
+        /// Share that hunts on past the window.
+        hunted_on: f64 = 0.0; "checks::share",
+        /// Share in which the lens stays where it was.
+        never_moved: f64 = 0.0; "checks::share",
+        /// Share that leaves after settling.
+        did_not_stay: f64 = 0.0; "checks::share",
+        /// Share of the others that overshoots.
+        overshoot: f64 = 0.3; "checks::share",
+        /// Share of the others that hunts before it settles.
+        hunt: f64 = 0.1; "checks::share",
     }
 }

@@ -89,37 +89,44 @@ pub(super) fn turns<'de, D: Deserializer<'de>, T: From<u32>>(d: D) -> Result<T, 
     whole::<D, u32>(d, 0..=100).map(T::from)
 }
 
-/// Width and height in pixels, even.
-pub(super) fn frame_size<'de, D: Deserializer<'de>>(d: D) -> Result<[usize; 2], D::Error> {
-    let size = <[usize; 2]>::deserialize(d)?;
-    if size.iter().all(|n| n % 2 == 0 && (64..=8192).contains(n)) {
-        return Ok(size);
-    }
-    refused("is no size; give [width, height], even numbers of pixels from 64 to 8192")
-}
-
-/// Width and height of a live-view picture in pixels.
-pub(super) fn picture_size<'de, D: Deserializer<'de>>(
-    d: D,
-) -> Result<Option<[usize; 2]>, D::Error> {
-    let size = <[usize; 2]>::deserialize(d)?;
-    if size.iter().all(|n| (32..=4096).contains(n)) {
-        return Ok(Some(size));
-    }
-    refused("is no size; give [width, height] from 32 to 4096 pixels")
-}
-
 pub(super) fn b_frames<'de, D: Deserializer<'de>>(d: D) -> Result<usize, D::Error> {
     whole(d, 0..=16)
 }
 
+/// Two whole numbers; `why` says what they must be.
+fn pair<'de, D: Deserializer<'de>, T: From<[usize; 2]>>(
+    d: D,
+    fits: impl Fn([usize; 2]) -> bool,
+    why: &str,
+) -> Result<T, D::Error> {
+    let pair = <[usize; 2]>::deserialize(d)?;
+    if !fits(pair) {
+        return refused(why);
+    }
+    Ok(pair.into())
+}
+
+/// Width and height of the frame in pixels, even.
+pub(super) fn frame_size<'de, D: Deserializer<'de>>(d: D) -> Result<[usize; 2], D::Error> {
+    let fits = |s: [usize; 2]| s.iter().all(|n| n % 2 == 0 && (64..=8192).contains(n));
+    let why = "is no size; give [width, height], even numbers of pixels from 64 to 8192";
+    pair(d, fits, why)
+}
+
+/// Width and height of a live-view picture in pixels.
+pub(super) fn picture_size<'de, D: Deserializer<'de>, T: From<[usize; 2]>>(
+    d: D,
+) -> Result<T, D::Error> {
+    let fits = |s: [usize; 2]| s.iter().all(|n| (32..=4096).contains(n));
+    let why = "is no size; give [width, height] from 32 to 4096 pixels";
+    pair(d, fits, why)
+}
+
 /// Columns and rows of a screen; none at all is no grid.
 pub(super) fn grid<'de, D: Deserializer<'de>>(d: D) -> Result<[usize; 2], D::Error> {
-    let n = <[usize; 2]>::deserialize(d)?;
-    if n == [0, 0] || n.iter().all(|n| (16..=20_000).contains(n)) {
-        return Ok(n);
-    }
-    refused("is no grid; give [columns, rows] from 16 to 20000, or both 0")
+    let fits = |s: [usize; 2]| s == [0, 0] || s.iter().all(|n| (16..=20_000).contains(n));
+    let why = "is no grid; give [columns, rows] from 16 to 20000, or both 0";
+    pair(d, fits, why)
 }
 
 /// Quarter turns given in degrees.

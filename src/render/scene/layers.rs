@@ -1,8 +1,10 @@
-//! What the camera looks at.
+//! What the camera looks at: textured layers, or a focal stack (photographs of
+//! a real subject at known lens positions).
 
 use serde::Deserialize;
 
 use super::checks;
+use super::table::table;
 
 /// Kind of procedural texture.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Deserialize)]
@@ -19,78 +21,71 @@ pub enum Texture {
     Flat,
 }
 
-/// A flat textured layer that fills the view.
-#[derive(Clone, Debug, PartialEq, Deserialize)]
-#[serde(default, deny_unknown_fields)]
-pub struct Layer {
-    /// What is on it, where no image is given.
-    pub texture: Texture,
-    /// A PNG or JPEG instead, relative to the scene file.
-    pub image: Option<String>,
-    /// Mean luminance, linear, 0..=1.
-    #[serde(deserialize_with = "checks::share")]
-    pub mean: f64,
-    /// Standard deviation ÷ mean, linear.
-    #[serde(deserialize_with = "checks::not_negative")]
-    pub contrast: f64,
-    /// Size of the texture's details, 1 = as designed.
-    #[serde(deserialize_with = "checks::scale")]
-    pub scale: f64,
-}
+table! {
+    /// A flat textured layer that fills the view.
+    Layer {
+        /// What is on it, where no image is given.
+        texture: Texture = Texture::Leaves,
+        /// A PNG or JPEG instead, relative to the scene file.
+        image: Option<String> = None,
+        /// Mean luminance, linear, 0..=1.
+        mean: f64 = 0.28; "checks::share",
+        /// Standard deviation ÷ mean, linear.
+        contrast: f64 = 0.35; "checks::not_negative",
+        /// Size of the texture's details, 1 = as designed.
+        scale: f64 = 1.0; "checks::scale",
+    }
 
-impl Default for Layer {
-    fn default() -> Self {
-        Self {
-            texture: Texture::Leaves,
-            image: None,
-            mean: 0.28,
-            contrast: 0.35,
-            scale: 1.0,
-        }
+    /// The near subject: a card with edges.
+    Target {
+        /// What is on it, where no image is given.
+        texture: Texture = Texture::Noise,
+        /// A PNG or JPEG instead, relative to the scene file.
+        image: Option<String> = None,
+        /// Mean luminance, linear, 0..=1.
+        mean: f64 = 0.42; "checks::share",
+        /// Standard deviation ÷ mean, linear.
+        contrast: f64 = 0.30; "checks::not_negative",
+        /// Size of the texture's details, 1 = as designed.
+        scale: f64 = 1.0; "checks::scale",
+        /// Width and height as fractions of the screen's.
+        size: [f64; 2] = [0.52, 0.66]; "checks::card",
+        /// Its centre when it is in.
+        rest: [f64; 2] = [0.5, 0.5]; "checks::place",
+        /// Its centre when it is away.
+        away: [f64; 2] = [1.0, 0.5]; "checks::place",
+    }
+
+    /// Photographs in place of card, background and blur. The lens's position
+    /// chooses the photograph; lens keys in ‰ then count the stack's own units.
+    Stack {
+        /// Folder of the photographs, relative to the scene file; their positions
+        /// stand in their names. Without it, and without `pictures`, off.
+        folder: Option<String> = None,
+        /// What stands right before the position in a name; the first number
+        /// where it is empty.
+        marker: String = String::new(),
+        /// Or: photographs one by one, relative to the folder or the scene file.
+        pictures: Vec<Shot> = Vec::new(),
+        /// Position in best focus.
+        focus: f64 = 0.0; "checks::position",
+        /// Position the lens is set to while the light is off.
+        start: f64 = 20.0; "checks::position",
+        /// Film pixels of blur that a unit of position makes, as far as known: the
+        /// truth's blur.
+        px_per_unit: f64 = 1.0; "checks::positive",
     }
 }
 
-/// The near subject: a card with edges.
+/// One photograph.
 #[derive(Clone, Debug, PartialEq, Deserialize)]
-#[serde(default, deny_unknown_fields)]
-pub struct Target {
-    /// What is on it, where no image is given.
-    pub texture: Texture,
-    /// A PNG or JPEG instead, relative to the scene file.
-    pub image: Option<String>,
-    /// Mean luminance, linear, 0..=1.
-    #[serde(deserialize_with = "checks::share")]
-    pub mean: f64,
-    /// Standard deviation ÷ mean, linear.
-    #[serde(deserialize_with = "checks::not_negative")]
-    pub contrast: f64,
-    /// Size of the texture's details, 1 = as designed.
-    #[serde(deserialize_with = "checks::scale")]
-    pub scale: f64,
-    /// Width and height as fractions of the screen's.
-    #[serde(deserialize_with = "checks::card")]
-    pub size: [f64; 2],
-    /// Its centre when it is in.
-    #[serde(deserialize_with = "checks::place")]
-    pub rest: [f64; 2],
-    /// Its centre when it is away.
-    #[serde(deserialize_with = "checks::place")]
-    pub away: [f64; 2],
-}
-
-impl Default for Target {
-    fn default() -> Self {
-        Self {
-            texture: Texture::Noise,
-            image: None,
-            mean: 0.42,
-            contrast: 0.30,
-            scale: 1.0,
-            size: [0.52, 0.66],
-            rest: [0.5, 0.5],
-            away: [1.0, 0.5],
-        }
-    }
+#[serde(deny_unknown_fields)]
+pub struct Shot {
+    /// A PNG or JPEG.
+    pub file: String,
+    /// Its position.
+    #[serde(deserialize_with = "checks::position")]
+    pub position: f64,
 }
 
 impl Target {
@@ -103,5 +98,12 @@ impl Target {
             contrast: self.contrast,
             scale: self.scale,
         }
+    }
+}
+
+impl Stack {
+    /// Whether the subject is a stack.
+    pub fn on(&self) -> bool {
+        self.folder.is_some() || !self.pictures.is_empty()
     }
 }

@@ -6,32 +6,28 @@
 //! milliseconds unless a key ends in `_s`.
 
 mod behaviour;
-mod bright;
 mod checks;
+mod cues;
 mod film;
 mod layers;
-mod light;
-mod overlay;
 mod read;
 mod screen;
-mod sound;
-mod stack;
 mod stage;
+mod table;
 mod upset;
 
 pub use behaviour::{Kit, Lens, Outcome, Spread, Trial};
-pub(crate) use bright::{Bright, Outline};
+pub(crate) use cues::{Beep, Overlay, Shape, Since, Sound};
 pub use film::{Container, Film, Framing, Stored};
-pub use layers::{Layer, Target, Texture};
-pub(crate) use light::{Flicker, Pwm};
-pub(crate) use overlay::{Overlay, Shape, Since};
+pub use layers::{Layer, Shot, Stack, Target, Texture};
 pub use screen::{LiveView, Screen};
-pub(crate) use sound::{Beep, Sound};
-pub use stack::{Shot, Stack};
+pub(crate) use stage::{Bright, Outline};
 pub use stage::{Light, Motion, Optics, Profile, Side, ThinLens};
-pub(crate) use upset::{Bump, Drift, Glare, Grid, Refocus};
+pub(crate) use upset::{Bump, Drift, Flicker, Glare, Grid, Pwm, Refocus};
 
 use serde::Deserialize;
+
+use table::table;
 
 /// What starts a trial.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Deserialize)]
@@ -57,76 +53,72 @@ pub enum At {
     Cover,
 }
 
-/// A whole scene.
-#[derive(Clone, Debug, Deserialize)]
-#[serde(default, deny_unknown_fields)]
-pub struct Scene {
-    /// Where all chance comes from.
-    pub seed: u64,
-    /// Where the look of card, background and desk comes from; else `seed`.
-    /// Clips of one rig share it.
-    pub look_seed: Option<u64>,
-    /// What starts a trial.
-    pub stimulus: Stimulus,
-    /// Which moment of a swing is the onset.
-    pub at: At,
-    /// Length of a trial after onset, ms.
-    #[serde(deserialize_with = "checks::window")]
-    pub window_ms: f64,
-    /// How long a state must last to count, ms.
-    #[serde(deserialize_with = "checks::not_negative")]
-    pub hold_ms: f64,
-    /// δ, ‰ of the screen's height: blur this near to its end is settled.
-    #[serde(deserialize_with = "checks::limit_permille")]
-    pub settle_permille: f64,
-    /// Largest end blur of a hit, ‰; not below `settle_permille`.
-    #[serde(deserialize_with = "checks::limit_permille")]
-    pub hit_permille: f64,
-    /// The near subject: a card that swings in.
-    pub near: Target,
-    /// What is behind it.
-    pub far: Layer,
-    /// Photographs instead of card, background and blur.
-    pub stack: Stack,
-    /// The lamp that lights card, background and desk.
-    pub lamp: Flicker,
-    /// How the target moves and when.
-    pub motion: Motion,
-    /// The trigger light.
-    pub light: Light,
-    /// How defocus becomes blur.
-    pub optics: Optics,
-    /// How the lens behaves where a trial does not say otherwise.
-    pub lens: Lens,
-    /// The trials one by one.
-    #[serde(rename = "trial")]
-    pub trials: Vec<Trial>,
-    /// Or: trials drawn from a kit's habits.
-    pub kit: Option<Kit>,
-    /// The camera's live view.
-    pub live_view: LiveView,
-    /// The camera's rear screen as the film sees it.
-    pub screen: Screen,
-    /// What the camera draws over its live view.
-    #[serde(rename = "overlay")]
-    pub overlays: Vec<Overlay>,
-    /// Bright things beside the screen.
-    #[serde(rename = "bright")]
-    pub brights: Vec<Bright>,
-    /// What the camera sounds.
-    #[serde(rename = "beep")]
-    pub beeps: Vec<Beep>,
-    /// The sound track.
-    pub sound: Sound,
-    /// A lamp mirrored in the screen.
-    pub glare: Glare,
-    /// The filming camera.
-    pub film: Film,
-    /// The file.
-    pub container: Container,
-    /// Where the scene was read, for messages.
-    #[serde(skip)]
-    pub origin: Origin,
+table! {
+    /// A whole scene.
+    Scene {
+        /// Where all chance comes from.
+        seed: u64 = 1,
+        /// Where the look of card, background and desk comes from; else `seed`.
+        /// Clips of one rig share it.
+        look_seed: Option<u64> = None,
+        /// What starts a trial.
+        stimulus: Stimulus = Stimulus::Swing,
+        /// Which moment of a swing is the onset.
+        at: At = At::Rest,
+        /// Length of a trial after onset, ms.
+        window_ms: f64 = 1500.0; "checks::window",
+        /// How long a state must last to count, ms.
+        hold_ms: f64 = 200.0; "checks::not_negative",
+        /// δ, ‰ of the screen's height: blur this near to its end is settled.
+        settle_permille: f64 = 2.0; "checks::limit_permille",
+        /// Largest end blur of a hit, ‰; not below `settle_permille`.
+        hit_permille: f64 = 4.0; "checks::limit_permille",
+        /// The near subject: a card that swings in.
+        near: Target = Target::default(),
+        /// What is behind it.
+        far: Layer = Layer::default(),
+        /// Photographs instead of card, background and blur.
+        stack: Stack = Stack::default(),
+        /// The lamp that lights card, background and desk.
+        lamp: Flicker = Flicker::default(),
+        /// How the target moves and when.
+        motion: Motion = Motion::default(),
+        /// The trigger light.
+        light: Light = Light::default(),
+        /// How defocus becomes blur.
+        optics: Optics = Optics::default(),
+        /// How the lens behaves where a trial does not say otherwise.
+        lens: Lens = Lens::default(),
+        /// The trials one by one.
+        #[serde(rename = "trial")]
+        trials: Vec<Trial> = Vec::new(),
+        /// Or: trials drawn from a kit's habits.
+        kit: Option<Kit> = None,
+        /// The camera's live view.
+        live_view: LiveView = LiveView::default(),
+        /// The camera's rear screen as the film sees it.
+        screen: Screen = Screen::default(),
+        /// What the camera draws over its live view.
+        #[serde(rename = "overlay")]
+        overlays: Vec<Overlay> = Vec::new(),
+        /// Bright things beside the screen.
+        #[serde(rename = "bright")]
+        brights: Vec<Bright> = Vec::new(),
+        /// What the camera sounds.
+        #[serde(rename = "beep")]
+        beeps: Vec<Beep> = Vec::new(),
+        /// The sound track.
+        sound: Sound = Sound::default(),
+        /// A lamp mirrored in the screen.
+        glare: Glare = Glare::default(),
+        /// The filming camera.
+        film: Film = Film::default(),
+        /// The file.
+        container: Container = Container::default(),
+        /// Where the scene was read, for messages.
+        #[serde(skip)]
+        origin: Origin = Origin::default(),
+    }
 }
 
 impl Scene {
@@ -137,7 +129,7 @@ impl Scene {
 }
 
 /// Where a scene was read, for messages.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Origin {
     /// The scene file.
     pub file: String,
@@ -147,41 +139,6 @@ pub struct Origin {
     pub far_image: Option<usize>,
     /// Line of `stack`.
     pub stack: Option<usize>,
-}
-
-impl Default for Scene {
-    fn default() -> Self {
-        Self {
-            seed: 1,
-            look_seed: None,
-            stimulus: Stimulus::Swing,
-            at: At::Rest,
-            window_ms: 1500.0,
-            hold_ms: 200.0,
-            settle_permille: 2.0,
-            hit_permille: 4.0,
-            near: Target::default(),
-            far: Layer::default(),
-            stack: Stack::default(),
-            lamp: Flicker::default(),
-            motion: Motion::default(),
-            light: Light::default(),
-            optics: Optics::default(),
-            lens: Lens::default(),
-            trials: Vec::new(),
-            kit: None,
-            live_view: LiveView::default(),
-            screen: Screen::default(),
-            overlays: Vec::new(),
-            beeps: Vec::new(),
-            sound: Sound::default(),
-            brights: Vec::new(),
-            glare: Glare::default(),
-            film: Film::default(),
-            container: Container::default(),
-            origin: Origin::default(),
-        }
-    }
 }
 
 #[cfg(test)]

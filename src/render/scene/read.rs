@@ -49,83 +49,54 @@ impl Scene {
         let (film, file) = (&self.film, &self.container);
         let mut found = Found::default();
         let period = 1000.0 / film.fps;
-        let long = || format!("is longer than a frame's {period:.3} ms; shorten it");
-        found.check(film.exposure_ms <= period, "film.exposure_ms", long);
-        found.check(film.readout_ms <= period, "film.readout_ms", long);
-        found.check(
-            file.jitter_ms <= 0.4 * period,
-            "container.jitter_ms",
-            || {
-                let most = 0.4 * period;
-                format!("is above 0.4 frames ({most:.3} ms), so that frames would swap; lower it")
-            },
-        );
-        found.check(
-            !file.dropped.contains(&0),
-            "container.dropped",
-            || "holds the first frame, which cannot be dropped; take 0 out",
-        );
-        found.check(file.drop_share <= 0.9, "container.drop_share", || {
-            format!("is {}; give a share of at most 0.9", file.drop_share)
-        });
-        found.check(
-            file.gaps_s.iter().all(|[a, b]| a < b),
-            "container.gaps_s",
-            || "hold one that is empty; give [from, to] with from < to",
-        );
-        found.check(
-            self.screen_is_fit(),
-            "screen.corners",
-            || "are no screen; give TL TR BR BL of a convex one of 1000 px to 8192x8192 px",
-        );
-        found.check(
-            self.direct_view_is_fit(),
-            "film.direct_view",
-            || "is no part of the frame; give x0 < x1 and y0 < y1, 16 px or more, inside it",
-        );
-        found.check(self.lens_is_fit(), "optics.lens", || {
-            "shows nothing to focus on; put card and background beyond the focal length, and let them blur each other by 0.1 to 300 permille"
-        });
-        let starts = file.segments.iter().map(|s| s.from_s);
-        found.check(
-            starts.is_sorted_by(|a, b| a < b),
-            "container.segments",
-            || "are not in order; sort them by rising `from_s`",
-        );
+        let long = format!("is longer than a frame's {period:.3} ms; shorten it");
+        found.check(film.exposure_ms <= period, "film.exposure_ms", &long);
+        found.check(film.readout_ms <= period, "film.readout_ms", &long);
+        let most = 0.4 * period;
+        let swap = "so that frames would swap; lower it";
+        let swap = format!("is above 0.4 frames ({most:.3} ms), {swap}");
+        found.check(file.jitter_ms <= most, "container.jitter_ms", &swap);
+        let first = "holds the first frame, which cannot be dropped; take 0 out";
+        found.check(!file.dropped.contains(&0), "container.dropped", first);
+        let share = format!("is {}; give a share of at most 0.9", file.drop_share);
+        found.check(file.drop_share <= 0.9, "container.drop_share", &share);
+        let some = file.gaps_s.iter().all(|[a, b]| a < b);
+        let empty = "hold one that is empty; give [from, to] with from < to";
+        found.check(some, "container.gaps_s", empty);
+        let wanted = "are no screen; give TL TR BR BL of a convex one of 1000 px to 8192x8192 px";
+        found.check(self.screen_is_fit(), "screen.corners", wanted);
+        let part = "is no part of the frame; give x0 < x1 and y0 < y1, 16 px or more, inside it";
+        found.check(self.direct_view_is_fit(), "film.direct_view", part);
+        let blind = "shows nothing to focus on; put card and background beyond the focal length, \
+                     and let them blur each other by 0.1 to 300 permille";
+        found.check(self.lens_is_fit(), "optics.lens", blind);
+        let rising = file.segments.is_sorted_by(|a, b| a.from_s < b.from_s);
+        let order = "are not in order; sort them by rising `from_s`";
+        found.check(rising, "container.segments", order);
         let whole = |b: &Beep| 2.0 * b.attack_ms <= b.for_ms;
-        found.check(
-            self.beeps.iter().all(whole),
-            "beep.attack_ms",
-            || "is too long; let a beep last at least twice its attack",
-        );
+        let short = "is too long; let a beep last at least twice its attack";
+        found.check(self.beeps.iter().all(whole), "beep.attack_ms", short);
         let swing = self.stimulus == Stimulus::Swing;
         if self.stack.on() {
-            found.check(
-                !swing,
-                "stack",
-                || "has no card that swings; set `stimulus = \"light\"`",
-            );
+            let still = "has no card that swings; set `stimulus = \"light\"`";
+            found.check(!swing, "stack", still);
             let away = (self.stack.focus - self.stack.start).abs() >= 1e-6;
-            found.check(away, "stack.start", || "is in focus; move it away");
+            found.check(away, "stack.start", "is in focus; move it away");
         }
-        found.check(
-            self.hit_permille >= self.settle_permille,
-            "hit_permille",
-            || "is below `settle_permille`; raise it",
-        );
-        found.check(
-            self.kit.is_none() || self.trials.is_empty(),
-            "kit",
-            || "stands beside `[[trial]]`; give one of the two",
-        );
+        let above = self.hit_permille >= self.settle_permille;
+        let low = "is below `settle_permille`; raise it";
+        found.check(above, "hit_permille", low);
+        let one = self.kit.is_none() || self.trials.is_empty();
+        let both = "stands beside `[[trial]]`; give one of the two";
+        found.check(one, "kit", both);
         if swing {
             self.swing_faults(&mut found);
         } else {
             let hold_ms = 1000.0 * schedule::hold_s(self);
             let seen = self.window_ms + hold_ms + self.live_view.lag_ms + 50.0;
-            found.check(self.light.on_ms >= seen, "light.on_ms", || {
-                format!("is too short, the lens is set back when the light goes off; give {seen} ms or more")
-            });
+            let short = "is too short, the lens is set back when the light goes off";
+            let short = format!("{short}; give {seen} ms or more");
+            found.check(self.light.on_ms >= seen, "light.on_ms", &short);
         }
         found.0
     }
@@ -159,29 +130,22 @@ impl Scene {
         let edges = |[x, y]: [f64; 2]| [x - w / 2.0, y - h / 2.0, x + w / 2.0, y + h / 2.0];
         let [x0, y0, x1, y1] = edges(self.near.rest);
         let covers = x0 <= left && y0 <= top && x1 >= right && y1 >= bottom;
-        found.check(
-            covers,
-            "near.size",
-            || "does not cover the autofocus area when the card is at `near.rest`; make it bigger",
-        );
+        let small = "does not cover the autofocus area when the card is at `near.rest`; make it \
+                     bigger";
+        found.check(covers, "near.size", small);
         let [x0, y0, x1, y1] = edges(self.near.away);
         let leaves = x0 >= right || x1 <= left || y0 >= bottom || y1 <= top;
-        found.check(
-            leaves,
-            "near.away",
-            || "does not leave the autofocus area; move it further",
-        );
+        let stays = "does not leave the autofocus area; move it further";
+        found.check(leaves, "near.away", stays);
         let turns = |a: &Trial, b: &Trial| a.side.is_none() || a.side != b.side;
-        found.check(
-            self.trials.is_sorted_by(turns),
-            "trial.side",
-            || "is the same twice running; let near and far take turns",
-        );
+        let twice = "is the same twice running; let near and far take turns";
+        found.check(self.trials.is_sorted_by(turns), "trial.side", twice);
         let still = |t: &Trial| t.outcome == Outcome::NeverMoved && t.hunts.is_some();
+        let none = !self.trials.iter().any(still);
         found.check(
-            !self.trials.iter().any(still),
+            none,
             "trial.hunts",
-            || "belongs to a lens that moves; take it out",
+            "belongs to a lens that moves; take it out",
         );
     }
 }
@@ -191,9 +155,9 @@ impl Scene {
 struct Found(Vec<(&'static str, String)>);
 
 impl Found {
-    fn check<M: Into<String>>(&mut self, fits: bool, key: &'static str, why: impl Fn() -> M) {
+    fn check(&mut self, fits: bool, key: &'static str, why: &str) {
         if !fits {
-            self.0.push((key, why().into()));
+            self.0.push((key, why.to_owned()));
         }
     }
 }

@@ -1,9 +1,10 @@
-//! Motion, trigger light and optics.
+//! Motion, trigger light, optics, and bright things beside the screen.
 
 use serde::{Deserialize, Serialize};
 
 use super::checks;
 use super::layers::Layer;
+use super::table::table;
 
 /// The two subjects.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize, Serialize)]
@@ -36,88 +37,45 @@ pub enum Profile {
     Stop,
 }
 
-/// How the target moves.
-#[derive(Clone, Debug, PartialEq, Deserialize)]
-#[serde(default, deny_unknown_fields)]
-pub struct Motion {
-    /// Law of the way.
-    pub profile: Profile,
-    /// Length of one way, ms; of a free pendulum: half its period.
-    #[serde(deserialize_with = "checks::real_span")]
-    pub move_ms: f64,
-    /// Rest between two ways, ms; 0 makes `ease` a free pendulum.
-    #[serde(deserialize_with = "checks::span")]
-    pub pause_ms: f64,
-    /// The rest varies evenly by ± this, ms.
-    #[serde(deserialize_with = "checks::span")]
-    pub pause_jitter_ms: f64,
-    /// Speed kept at each bounce off the stop (`stop` only).
-    #[serde(deserialize_with = "checks::bounce")]
-    pub bounce: f64,
-    /// Before the first trial, ms.
-    #[serde(deserialize_with = "checks::span")]
-    pub lead_ms: f64,
-    /// After the last trial's start of rest, ms; else as long as needed to
-    /// judge it.
-    #[serde(deserialize_with = "checks::span")]
-    pub tail_ms: Option<f64>,
-}
-
-impl Default for Motion {
-    fn default() -> Self {
-        Self {
-            profile: Profile::Ease,
-            move_ms: 350.0,
-            pause_ms: 2000.0,
-            pause_jitter_ms: 60.0,
-            bounce: 0.0,
-            lead_ms: 800.0,
-            tail_ms: None,
-        }
+table! {
+    /// How the target moves.
+    Motion {
+        /// Law of the way.
+        profile: Profile = Profile::Ease,
+        /// Length of one way, ms; of a free pendulum: half its period.
+        move_ms: f64 = 350.0; "checks::real_span",
+        /// Rest between two ways, ms; 0 makes `ease` a free pendulum.
+        pause_ms: f64 = 2000.0; "checks::span",
+        /// The rest varies evenly by ± this, ms.
+        pause_jitter_ms: f64 = 60.0; "checks::span",
+        /// Speed kept at each bounce off the stop (`stop` only).
+        bounce: f64 = 0.0; "checks::bounce",
+        /// Before the first trial, ms.
+        lead_ms: f64 = 800.0; "checks::span",
+        /// After the last trial's start of rest, ms; else as long as needed to
+        /// judge it.
+        tail_ms: Option<f64> = None; "checks::span",
     }
-}
 
-/// The trigger light (stimulus `light`): filmed directly.
-#[derive(Clone, Debug, PartialEq, Deserialize)]
-#[serde(default, deny_unknown_fields)]
-pub struct Light {
-    /// Centre in pixels of the upright frame.
-    pub center: [f64; 2],
-    /// Radius in pixels.
-    #[serde(deserialize_with = "checks::positive")]
-    pub radius: f64,
-    /// Display values of red, green and blue while it is on.
-    #[serde(deserialize_with = "checks::color")]
-    pub color: [f64; 3],
-    /// A textured surface lies around it, this far to each side, px; 0: the
-    /// desk alone. The lamp lights it.
-    #[serde(deserialize_with = "checks::film_px")]
-    pub surround_px: f64,
-    /// What is on that surface.
-    pub surround: Layer,
-    /// How long it stays on, ms.
-    #[serde(deserialize_with = "checks::real_span")]
-    pub on_ms: f64,
-    /// From going off to going on again, ms.
-    #[serde(deserialize_with = "checks::real_span")]
-    pub off_ms: f64,
-    /// Blur the lens is set to while the light is off, ‰.
-    #[serde(deserialize_with = "checks::permille")]
-    pub start_permille: f64,
-}
-
-impl Default for Light {
-    fn default() -> Self {
-        Self {
-            center: [64.0, 64.0],
-            radius: 14.0,
-            color: [1.0; 3],
-            surround_px: 0.0,
-            surround: Layer::default(),
-            on_ms: 1900.0,
-            off_ms: 900.0,
-            start_permille: 28.0,
-        }
+    /// The trigger light (stimulus `light`): filmed directly.
+    Light {
+        /// Centre in pixels of the upright frame.
+        center: [f64; 2] = [64.0, 64.0],
+        /// Radius in pixels.
+        radius: f64 = 14.0; "checks::positive",
+        /// Display values of red, green and blue while it is on.
+        color: [f64; 3] = [1.0; 3]; "checks::color",
+        /// A textured surface lies around it, this far to each side, px; 0: the
+        /// desk alone. The lamp lights it.
+        surround_px: f64 = 0.0; "checks::film_px",
+        /// What is on that surface.
+        surround: Layer = Layer::default(),
+        /// How long it stays on, ms.
+        on_ms: f64 = 1900.0; "checks::real_span",
+        /// From going off to going on again, ms.
+        off_ms: f64 = 900.0; "checks::real_span",
+        /// Blur the lens is set to while the light is off, ‰.
+        start_permille: f64 = 28.0; "checks::permille",
     }
 }
 
@@ -142,31 +100,43 @@ pub struct ThinLens {
     pub sensor_mm: f64,
 }
 
-/// How defocus becomes blur.
-#[derive(Clone, Debug, PartialEq, Deserialize)]
-#[serde(default, deny_unknown_fields)]
-pub struct Optics {
-    /// Blur of the card while the background is in focus, ‰.
-    #[serde(deserialize_with = "checks::real_permille")]
-    pub near_permille: f64,
-    /// Blur of the background while the card is in focus, ‰.
-    #[serde(deserialize_with = "checks::real_permille")]
-    pub far_permille: f64,
-    /// Breathing: the picture is larger by this share with the card in focus
-    /// than with the background, and in between evenly; 0 is off.
-    #[serde(deserialize_with = "checks::breathing")]
-    pub breathing: f64,
-    /// Both from a thin lens instead.
-    pub lens: Option<ThinLens>,
+table! {
+    /// How defocus becomes blur.
+    Optics {
+        /// Blur of the card while the background is in focus, ‰.
+        near_permille: f64 = 34.0; "checks::real_permille",
+        /// Blur of the background while the card is in focus, ‰.
+        far_permille: f64 = 30.0; "checks::real_permille",
+        /// Breathing: the picture is larger by this share with the card in focus
+        /// than with the background, and in between evenly; 0 is off.
+        breathing: f64 = 0.0; "checks::breathing",
+        /// Both from a thin lens instead.
+        lens: Option<ThinLens> = None,
+    }
 }
 
-impl Default for Optics {
-    fn default() -> Self {
-        Self {
-            near_permille: 34.0,
-            far_permille: 30.0,
-            breathing: 0.0,
-            lens: None,
-        }
+/// Shape of a bright thing.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Outline {
+    /// A window.
+    #[default]
+    Window,
+    /// A round lamp.
+    Lamp,
+}
+
+table! {
+    /// One bright thing that stands still; it is drawn over desk and bezel, under
+    /// the screen.
+    Bright {
+        /// Shape.
+        shape: Outline = Outline::Window,
+        /// x0 y0 x1 y1 in pixels of the upright frame.
+        area: [f64; 4] = [8.0, 8.0, 120.0, 160.0],
+        /// Its luminance, linear, 1 = white of the film.
+        light: f64 = 0.9; "checks::positive",
+        /// Width of the dark frame around it, px.
+        rim_px: f64 = 0.0; "checks::not_negative",
     }
 }
