@@ -17,21 +17,17 @@ pub enum RenderError {
     Image {
         /// The scene file.
         file: String,
-        /// Line, counted from 1.
+        /// Counted from 1.
         line: Option<usize>,
-        /// The key that names it.
         key: &'static str,
-        /// The file.
+        /// The image.
         path: PathBuf,
-        /// Why.
         why: String,
     },
     /// The truth cannot be written.
     #[error("{path}: cannot be written: {source}", path = path.display())]
     Io {
-        /// The file.
         path: PathBuf,
-        /// Why.
         source: std::io::Error,
     },
     /// The person wanted no more.

@@ -3,7 +3,7 @@
 use rand::RngExt;
 
 use super::rng::{self, Use, normal};
-use super::scene::{Kit, Lens, Outcome, Scene, Side, Spread, Trial};
+use super::scene::{Kit, Outcome, Scene, Spread, Trial};
 
 /// Plain trials where a scene lists none.
 const PLAIN: usize = 6;
@@ -25,12 +25,8 @@ fn draw(kit: &Kit, scene: &Scene) -> Vec<Trial> {
     };
     (0..kit.count)
         .map(|i| {
-            let side = if i % 2 == 0 { Side::Near } else { Side::Far };
-            let far = if side == Side::Far {
-                kit.far_factor
-            } else {
-                1.0
-            };
+            // Near first, then by turns.
+            let far = if i % 2 == 1 { kit.far_factor } else { 1.0 };
             let (end, extra) = (rng.random::<f64>(), rng.random::<f64>());
             let mut trial = Trial {
                 outcome: outcome(kit, end),
@@ -68,9 +64,4 @@ fn outcome(kit: &Kit, draw: f64) -> Outcome {
         left -= share;
     }
     Outcome::Hit
-}
-
-/// The lens of a trial.
-pub(crate) fn lens(scene: &Scene, trial: &Trial) -> Lens {
-    trial.lens(&scene.lens)
 }

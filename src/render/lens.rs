@@ -12,25 +12,17 @@ struct Piece {
     span_s: f64,
     from: f64,
     to: f64,
-    /// From some point of it on the way left dies away exponentially.
-    landing: Option<Landing>,
-}
-
-/// The slow end of a piece.
-#[derive(Clone, Copy, Debug)]
-struct Landing {
-    /// Time constant, s.
-    constant_s: f64,
-    /// When it has arrived, s after the piece's start.
-    over_s: f64,
+    /// From some point of it on the way left dies away exponentially: with this
+    /// time constant, s, and until it has arrived, s after the piece's start.
+    landing: Option<(f64, f64)>,
 }
 
 impl Piece {
     fn at(&self, t: f64) -> f64 {
         let since = t - self.start_s;
         let left = match self.landing {
-            Some(l) if since >= l.over_s => 0.0,
-            Some(l) => self.left_landing(since, l.constant_s),
+            Some((_, over_s)) if since >= over_s => 0.0,
+            Some((constant_s, _)) => self.left_landing(since, constant_s),
             None => self.left(since),
         };
         self.to - left * (self.to - self.from)
@@ -127,19 +119,8 @@ impl LensPath {
         };
         let way = (piece.to - piece.from).abs().max(1e-12);
         let over_s = piece.landed(constant_s, (least / way).min(1.0));
-        piece.landing = Some(Landing { constant_s, over_s });
+        piece.landing = Some((constant_s, over_s));
         over_s
-    }
-
-    /// Goes from place to place until `until_s`.
-    fn wander(&mut self, from_s: f64, swing_s: f64, until_s: f64, place: impl Fn(usize) -> f64) {
-        let mut clock = from_s;
-        let mut k = 0;
-        while clock <= until_s {
-            self.go(clock, swing_s, place(k));
-            clock += swing_s;
-            k += 1;
-        }
     }
 
     /// Adds what the lens does in a trial on `side` that starts it at `t`;
@@ -180,17 +161,17 @@ impl LensPath {
         let endless = outcome == Outcome::HuntedOn;
         let turns = turns(lens, endless);
         let last = turns.len() - 1;
-        for (k, turn) in turns.iter().enumerate() {
+        for (k, (offset, rest_s)) in turns.into_iter().enumerate() {
             if endless && clock > until_s {
                 break;
             }
-            let to = goal + way * turn.offset / unit;
+            let to = goal + way * offset / unit;
             if k == last && !endless {
                 let slow = (lens.landing_ms / 1000.0, LANDED_PERMILLE / unit);
                 clock += self.land(clock, span, to, slow);
             } else {
                 self.go(clock, span, to);
-                clock += span + turn.rest_s;
+                clock += span + rest_s;
             }
             span = swing;
         }
@@ -200,10 +181,19 @@ impl LensPath {
             self.go(clock, swing, goal - way * lens.leave_permille / unit);
             if drive.returns {
                 self.go(clock + swing.max(lens.relapse_ms / 1000.0), swing, goal);
-            } else {
-                self.wander(clock + swing, swing, until_s, |k| {
-                    goal - way * lens.leave_permille * WANDER[k % 2] / unit
-                });
+                return drive;
+            }
+            // From place to place until the end.
+            for share in WANDER.into_iter().cycle() {
+                clock += swing;
+                if clock > until_s {
+                    break;
+                }
+                self.go(
+                    clock,
+                    swing,
+                    goal - way * lens.leave_permille * share / unit,
+                );
             }
         }
         drive
@@ -216,52 +206,33 @@ const WANDER: [f64; 2] = [0.4, 1.0];
 const STILL_PERMILLE: f64 = 0.5;
 /// An overshoot that has died down below this (‰ of blur) is over.
 const OVER_PERMILLE: f64 = 0.4;
-
 /// A landing that has died down below this (‰ of blur) is over.
 const LANDED_PERMILLE: f64 = 0.02;
 
-/// A place where the lens turns or rests.
-struct Turn {
-    /// Beyond the goal along the drive, ‰ of blur.
-    offset: f64,
-    /// How long it rests there, s.
-    rest_s: f64,
-}
-
-impl Turn {
-    fn at(offset: f64) -> Self {
-        Self {
-            offset,
-            rest_s: 0.0,
-        }
-    }
-}
-
-/// Where the lens turns or rests on its way; ends on the goal.
-fn turns(lens: &Lens, endless: bool) -> Vec<Turn> {
+/// Where the lens turns or rests on its way: beyond the goal along the drive, ‰ of
+/// blur, and how long it rests there, s. Ends on the goal.
+fn turns(lens: &Lens, endless: bool) -> Vec<(f64, f64)> {
     let sign = |k: usize| if k.is_multiple_of(2) { 1.0 } else { -1.0 };
     // Enough for a minute of the quickest hunting that is laid out.
     let hunts = if endless { 4000 } else { lens.hunts as usize };
-    let swings = (0..hunts).map(|k| sign(k) * lens.hunt_permille);
-    let mut out: Vec<Turn> = swings.map(Turn::at).collect();
+    let swings = (0..hunts).map(|k| (sign(k) * lens.hunt_permille, 0.0));
+    let mut out: Vec<(f64, f64)> = swings.collect();
     if endless {
         return out;
     }
     // A halt is short of the goal, on the side that the lens then comes from.
     if lens.halt_permille > 0.0 {
-        out.push(Turn {
-            offset: -sign(hunts) * lens.halt_permille,
-            rest_s: lens.halt_ms / 1000.0,
-        });
+        let halt = -sign(hunts) * lens.halt_permille;
+        out.push((halt, lens.halt_ms / 1000.0));
     }
     let mut size = lens.overshoot_permille;
     let mut k = hunts;
     while size > OVER_PERMILLE && k < hunts + 12 {
-        out.push(Turn::at(sign(k) * size));
+        out.push((sign(k) * size, 0.0));
         size *= lens.damping;
         k += 1;
     }
-    out.push(Turn::at(0.0));
+    out.push((0.0, 0.0));
     out
 }
 

@@ -3,8 +3,8 @@
 //! averages.
 
 use super::foresee;
-use super::pixel_tests::{quiet, shoot};
-use super::scene::{Flicker, Pwm, Scene};
+use super::pixel_tests::{first, light, quiet, shoot};
+use super::scene::{Flicker, Scene};
 
 /// Linear film of a screen that shows the same all the time.
 fn still() -> Scene {
@@ -16,19 +16,17 @@ fn still() -> Scene {
     scene
 }
 
-/// Black and white of an 8-bit film in limited range.
-fn light(v: u8) -> f64 {
-    (f64::from(v) - 16.0) / 219.0
-}
-
 /// Mean luminance of columns `x` of row `y`.
 fn row(luma: &[u8], y: usize, x: std::ops::Range<usize>) -> f64 {
     let n = x.len() as f64;
-    luma[y * 240 + x.start..y * 240 + x.end]
-        .iter()
-        .map(|v| light(*v))
-        .sum::<f64>()
-        / n
+    let part = &luma[y * 240..][x];
+    part.iter().map(|v| light(*v)).sum::<f64>() / n
+}
+
+/// Of the screen's rows, one by one.
+fn ratio(luma: &[u8], steady: &[u8]) -> Vec<f64> {
+    let of = |luma, y| row(luma, y, 50..190);
+    (34..146).map(|y| of(luma, y) / of(steady, y)).collect()
 }
 
 fn desk(luma: &[u8]) -> f64 {
@@ -36,7 +34,7 @@ fn desk(luma: &[u8]) -> f64 {
 }
 
 /// Amplitude of a frequency in a signal sampled at `step`.
-fn amplitude(signal: &[f64], step: f64, hz: f64) -> f64 {
+pub(super) fn amplitude(signal: &[f64], step: f64, hz: f64) -> f64 {
     let mean = signal.iter().sum::<f64>() / signal.len() as f64;
     let (mut c, mut s) = (0.0, 0.0);
     for (k, v) in signal.iter().enumerate() {
@@ -47,11 +45,16 @@ fn amplitude(signal: &[f64], step: f64, hz: f64) -> f64 {
     2.0 * c.hypot(s) / signal.len() as f64
 }
 
-fn strongest(signal: &[f64], step: f64, range: std::ops::RangeInclusive<usize>, unit: f64) -> f64 {
-    range
-        .map(|k| k as f64 * unit)
-        .max_by(|a, b| amplitude(signal, step, *a).total_cmp(&amplitude(signal, step, *b)))
-        .unwrap_or(0.0)
+/// Of the frequencies in `range`, counted in `unit`, the one with most amplitude.
+pub(super) fn strongest(
+    signal: &[f64],
+    step: f64,
+    range: std::ops::RangeInclusive<usize>,
+    unit: f64,
+) -> f64 {
+    let of = |hz: &f64| amplitude(signal, step, *hz);
+    let all = range.map(|k| k as f64 * unit);
+    all.max_by(|a, b| of(a).total_cmp(&of(b))).unwrap_or(0.0)
 }
 
 /// Sampled at fs, a flicker of f is seen at |f − k·fs|, k the nearest whole
@@ -80,10 +83,7 @@ fn a_mains_flicker_is_seen_at_its_alias() {
 #[test]
 fn an_exposure_averages_the_flicker() {
     let mut scene = still();
-    scene.lamp = Flicker {
-        hz: 100.0,
-        depth: 0.4,
-    };
+    (scene.lamp.hz, scene.lamp.depth) = (100.0, 0.4);
     scene.film.exposure_ms = 4.0;
     let (_, frames) = shoot(&scene);
     let signal: Vec<f64> = frames[..240].iter().map(|f| desk(&f.1)).collect();
@@ -99,14 +99,11 @@ fn a_rolling_shutter_shows_frequency_times_readout_bands() {
     let mut scene = still();
     scene.film.readout_ms = 4.0;
     scene.film.exposure_ms = 0.2;
-    let steady = shoot(&scene).1.swap_remove(0).1;
+    let steady = first(&scene);
     for hz in [500.0, 1000.0, 1750.0] {
         scene.screen.flicker = Flicker { hz, depth: 0.5 };
-        let banded = shoot(&scene).1.swap_remove(0).1;
-        let rows = 34..146;
-        let ratio: Vec<f64> = rows
-            .map(|y| row(&banded, y, 50..190) / row(&steady, y, 50..190))
-            .collect();
+        let banded = first(&scene);
+        let ratio = ratio(&banded, &steady);
         let bands = strongest(&ratio, 1.0 / 180.0, 2..=100, 0.1);
         let want = hz * 0.004;
         assert!((bands - want).abs() < 0.2, "{hz} Hz: {bands} bands");
@@ -123,16 +120,9 @@ fn a_switched_backlight_goes_black_in_bands() {
     let mut scene = still();
     scene.film.readout_ms = 4.0;
     scene.film.exposure_ms = 0.1;
-    let steady = shoot(&scene).1.swap_remove(0).1;
-    scene.screen.pwm = Pwm {
-        hz: 1500.0,
-        duty: 0.5,
-        depth: 1.0,
-    };
-    let banded = shoot(&scene).1.swap_remove(0).1;
-    let ratio: Vec<f64> = (34..146)
-        .map(|y| row(&banded, y, 50..190) / row(&steady, y, 50..190))
-        .collect();
+    let steady = first(&scene);
+    (scene.screen.pwm.hz, scene.screen.pwm.duty) = (1500.0, 0.5);
+    let ratio = ratio(&first(&scene), &steady);
     let black = ratio.iter().filter(|r| **r < 0.02).count();
     let full = ratio.iter().filter(|r| **r > 0.98).count();
     assert!(black > 35 && full > 35, "{black} black, {full} full");
@@ -177,9 +167,7 @@ fn every_row_by_itself_gives_the_same_film() {
     let mut scene = quiet();
     scene.lamp.depth = 1e-12;
     let rough = shoot(&scene).1;
-    let most = plain.iter().zip(&rough).flat_map(|(a, b)| {
-        let both = a.1.iter().zip(&b.1);
-        both.map(|(a, b)| a.abs_diff(*b))
-    });
-    assert!(most.max().unwrap() <= 1);
+    let pixels = |film: Vec<(f64, Vec<u8>)>| film.into_iter().flat_map(|f| f.1);
+    let pairs = pixels(plain).zip(pixels(rough));
+    assert!(pairs.map(|(a, b)| a.abs_diff(b)).max().unwrap() <= 1);
 }

@@ -113,19 +113,27 @@ fn spans_of(o: &Overlay, trials: &[TrialTruth], end_s: f64) -> Vec<(f64, f64, Op
         let end = o.for_ms.map_or(f64::MAX, |ms| at + ms / 1000.0);
         return vec![(begin.max(-1e3), end.min(end_s + 1e3), None)];
     }
-    let wanted = |i: usize| o.trials.is_empty() || o.trials.contains(&i);
-    let chosen = trials.iter().enumerate().filter(|(i, _)| wanted(*i));
-    chosen
-        .filter_map(|(i, t)| {
-            let base = match o.since {
-                Since::Settle => t.would_be.settle_s?[1],
-                _ => t.onset_s,
-            };
-            let next = trials.get(i + 1);
-            let over = next.map_or(end_s + 1.0, |n| n.move_s.unwrap_or(n.onset_s));
-            Some(span(base + at, over.max(base + at), Some(i)))
-        })
-        .collect()
+    let of_trial = |(i, base): (usize, f64)| {
+        let next = trials.get(i + 1);
+        let over = next.map_or(end_s + 1.0, |n| n.move_s.unwrap_or(n.onset_s));
+        span(base + at, over.max(base + at), Some(i))
+    };
+    bases(o.since, &o.trials, trials).map(of_trial).collect()
+}
+
+/// The trials in which something happens (all where none is `listed`), and the
+/// instants that its time counts from.
+pub(crate) fn bases(
+    since: Since,
+    listed: &[usize],
+    trials: &[TrialTruth],
+) -> impl Iterator<Item = (usize, f64)> {
+    let all = trials.iter().enumerate();
+    let chosen = all.filter(|(i, _)| listed.is_empty() || listed.contains(i));
+    chosen.filter_map(move |(i, t)| match since {
+        Since::Settle => Some((i, t.would_be.settle_s?[1])),
+        _ => Some((i, t.onset_s)),
+    })
 }
 
 #[cfg(test)]

@@ -16,8 +16,6 @@
 //! stamp is the middle of a frame's exposure, so that a change shown at t is in
 //! more than half of a frame's exposure from the first stamp ≥ t on.
 
-// Sizes, counts and samples are far below 2⁵²; pixels are cut on purpose.
-
 mod error;
 mod film;
 mod judge;
@@ -42,10 +40,8 @@ mod truth;
 
 pub(crate) use error::RenderError;
 pub use scene::Scene;
-pub use truth::{
-    BlurTruth, CueTruth, PositionTruth, ScreenTruth, Settled, TrialTruth, Truth, UpdateTruth,
-    Verdict, WorldTruth, WouldBe, truth_path,
-};
+pub(crate) use truth::{Settled, TrialTruth};
+pub use truth::{Truth, Verdict, truth_path};
 
 use std::path::Path;
 

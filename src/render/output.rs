@@ -39,17 +39,10 @@ impl Output {
         let file = &scene.container;
         let quarters = (file.rotation / 90) as u8;
         let upright = (scene.film.size[0], scene.film.size[1]);
-        let stored = if quarters % 2 == 1 {
-            (upright.1, upright.0)
-        } else {
-            upright
-        };
+        let (w, h) = upright;
+        let stored = if quarters % 2 == 1 { (h, w) } else { upright };
         let stored_fps = file.stored_fps.unwrap_or(fps);
-        let metadata = if file.capture_tag {
-            vec![("com.android.capture.fps".to_owned(), format!("{fps:.6}"))]
-        } else {
-            Vec::new()
-        };
+        let tag = || ("com.android.capture.fps".to_owned(), format!("{fps:.6}"));
         let spec = EncodeSpec {
             codec: file.codec,
             size: stored,
@@ -64,9 +57,9 @@ impl Output {
             nominal_fps: stored_fps,
             quarter_turns: quarters,
             sound_rate: track.as_ref().map(|_| super::sound::RATE),
-            metadata,
+            metadata: file.capture_tag.then(tag).into_iter().collect(),
         };
-        let count = upright.0 * upright.1 / 4;
+        let count = w * h / 4;
         let mut encoder = Encoder::create(path, &spec)?;
         if let Some(track) = &track {
             encoder.delay_sound(track.first(file.first_stamp_s));
@@ -99,33 +92,17 @@ impl Output {
                 let luma = turn(luma, self.upright, self.quarters);
                 let own: [Vec<u8>; 2] = chroma.map(|p| p.iter().map(|v| *v as u8).collect());
                 let [cb, cr] = [0, 1].map(|i| grey_or(&own[i], &self.grey8));
-                self.encoder.push(
-                    Planes::Eight {
-                        luma: &luma,
-                        cb,
-                        cr,
-                    },
-                    stamp,
-                )?;
+                let luma = &luma;
+                self.encoder.push(Planes::Eight { luma, cb, cr }, stamp)?;
             }
             Samples::Sixteen(luma) => {
                 let luma = turn(luma, self.upright, self.quarters);
                 let [cb, cr] = [0, 1].map(|i| grey_or(&chroma[i], &self.grey10));
-                self.encoder.push(
-                    Planes::Sixteen {
-                        luma: &luma,
-                        cb,
-                        cr,
-                    },
-                    stamp,
-                )?;
+                let luma = &luma;
+                self.encoder.push(Planes::Sixteen { luma, cb, cr }, stamp)?;
             }
         }
-        self.sound_to(stored)
-    }
-
-    /// Writes the sound up to a stored second of the picture.
-    fn sound_to(&mut self, stored: f64) -> Result<(), RenderError> {
+        // The sound up to there.
         if let Some(track) = &mut self.track {
             let samples = track.until(stored, &self.stretch);
             self.encoder.push_sound(&samples)?;
@@ -170,9 +147,5 @@ pub(crate) fn turn<T: Copy>(upright: Vec<T>, (w, h): (usize, usize), quarters: u
 }
 
 fn collect<T>((w, h): (usize, usize), value: impl Fn(usize, usize) -> T) -> Vec<T> {
-    let mut out = Vec::with_capacity(w * h);
-    for y in 0..h {
-        out.extend((0..w).map(|x| value(x, y)));
-    }
-    out
+    (0..w * h).map(|i| value(i % w, i / w)).collect()
 }

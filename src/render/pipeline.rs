@@ -76,7 +76,7 @@ pub(crate) fn run<E>(
     warp: &Warp,
     maker: FrameMaker<'_>,
     clock: &Clock,
-    mut push: impl FnMut((usize, f64), Frame) -> Result<(), E>,
+    mut push: impl FnMut(f64, Frame) -> Result<(), E>,
 ) -> Result<(), E> {
     std::thread::scope(|scope| {
         let sources = [0; WORKERS].map(|_| sync_channel::<[Picture; 2]>(WAITING));
@@ -85,9 +85,9 @@ pub(crate) fn run<E>(
             scope.spawn(move || make_pictures(reel, source, warp, worker, &out));
         }
         let (frames_in, frames) = sync_channel(WAITING);
-        scope.spawn(move || make_frames(reel, maker, clock, &Pictures::new(pairs), &frames_in));
-        for (stamp, samples) in frames {
-            push(stamp, samples)?;
+        scope.spawn(move || make_frames(reel, maker, clock, &pairs, &frames_in));
+        for (stamp_s, frame) in frames {
+            push(stamp_s, frame)?;
         }
         Ok(())
     })
@@ -100,10 +100,10 @@ fn make_pictures(
     worker: usize,
     out: &SyncSender<[Picture; 2]>,
 ) {
-    let mut bare = Bare::default();
+    let mut held = Vec::new();
     for pair in reel.distinct.chunks(2).skip(worker).step_by(WORKERS) {
         let looks = [&pair[0], pair.last().unwrap_or(&pair[0])];
-        let pictures = bare.pair(source, looks.map(|l| &l.state));
+        let pictures = bare(&mut held, source, looks.map(|l| &l.state));
         let made = [0, 1].map(|i| {
             let print = reel.finish(&pictures[i], looks[i], warp.picture);
             Arc::new(warp.project(print))
@@ -115,57 +115,39 @@ fn make_pictures(
     }
 }
 
-/// The last two pictures without gain: a still scene is composed once.
-#[derive(Default)]
-struct Bare {
-    held: Vec<(State, Arc<Vec<f32>>)>,
-}
-
-impl Bare {
-    fn pair(&mut self, source: &Source, states: [&State; 2]) -> [Arc<Vec<f32>>; 2] {
-        let held = |s: &State| self.held.iter().find(|(h, _)| h == s);
-        let found = states.map(|s| held(s).map(|(_, p)| Arc::clone(p)));
-        let pair = match found {
-            [Some(a), Some(b)] => [a, b],
-            _ => source.pair(states).map(Arc::new),
-        };
-        self.held = states.into_iter().copied().zip(pair.clone()).collect();
-        pair
-    }
+/// Pictures without gain. The last two are `held`: a still scene is composed once.
+fn bare(
+    held: &mut Vec<(State, Arc<Vec<f32>>)>,
+    source: &Source,
+    states: [&State; 2],
+) -> [Arc<Vec<f32>>; 2] {
+    let find = |s: &State| held.iter().find(|(h, _)| h == s);
+    let found = states.map(|s| find(s).map(|(_, p)| Arc::clone(p)));
+    let pair = match found {
+        [Some(a), Some(b)] => [a, b],
+        _ => source.pair(states).map(Arc::new),
+    };
+    *held = states.into_iter().copied().zip(pair.clone()).collect();
+    pair
 }
 
 fn make_frames(
     reel: &Reel<'_>,
     mut maker: FrameMaker<'_>,
     clock: &Clock,
-    pictures: &Pictures,
-    out: &SyncSender<((usize, f64), Frame)>,
+    pairs: &[Receiver<[Picture; 2]>],
+    out: &SyncSender<(f64, Frame)>,
 ) {
     let mut store = Store::default();
     for stamp in &clock.frames {
         let (low, high) = maker.needs(stamp.1);
-        if !store.hold(reel.of_update[low], reel.of_update[high], pictures) {
+        if !store.hold(reel.of_update[low], reel.of_update[high], pairs) {
             return;
         }
         let frame = maker.frame(*stamp, |u| store.get(reel.of_update[u]));
-        if out.send((*stamp, frame)).is_err() {
+        if out.send((stamp.1, frame)).is_err() {
             return;
         }
-    }
-}
-
-/// Takes the workers' pairs in order.
-struct Pictures {
-    sources: Vec<Receiver<[Picture; 2]>>,
-}
-
-impl Pictures {
-    fn new(sources: Vec<Receiver<[Picture; 2]>>) -> Self {
-        Self { sources }
-    }
-
-    fn pair(&self, n: usize) -> Option<[Picture; 2]> {
-        self.sources[n % WORKERS].recv().ok()
     }
 }
 
@@ -178,10 +160,11 @@ struct Store {
 }
 
 impl Store {
-    /// Fetches up to `high`, forgets what lies before `low`.
-    fn hold(&mut self, low: usize, high: usize, pictures: &Pictures) -> bool {
+    /// Fetches up to `high` from the workers by turns, forgets what lies before
+    /// `low`.
+    fn hold(&mut self, low: usize, high: usize, pairs: &[Receiver<[Picture; 2]>]) -> bool {
         while 2 * self.pairs <= high {
-            let Some([a, b]) = pictures.pair(self.pairs) else {
+            let Ok([a, b]) = pairs[self.pairs % WORKERS].recv() else {
                 return false;
             };
             self.held.insert(2 * self.pairs, a);

@@ -67,15 +67,9 @@ impl Plan {
 
 /// What is needed after the last onset to judge it, s.
 fn tail(scene: &Scene) -> f64 {
-    let seen = scene
-        .motion
-        .tail_ms
-        .unwrap_or(scene.window_ms + scene.live_view.lag_ms + 120.0)
-        / 1000.0;
-    match scene.motion.tail_ms {
-        Some(_) => seen,
-        None => seen + schedule::hold_s(scene),
-    }
+    let whole = scene.window_ms + scene.live_view.lag_ms + 120.0;
+    let rest = || whole / 1000.0 + schedule::hold_s(scene);
+    scene.motion.tail_ms.map_or_else(rest, |ms| ms / 1000.0)
 }
 
 fn swing(scene: &Scene) -> Plan {
@@ -94,29 +88,24 @@ fn swing(scene: &Scene) -> Plan {
         let way = Way::new(&scene.motion, clock, place(side.other()), place(side));
         let jitter = scene.motion.pause_jitter_ms * (2.0 * pauses.random::<f64>() - 1.0);
         let pause = trial.pause_ms.unwrap_or(scene.motion.pause_ms);
-        clock = way.end_s()
-            + if pause > 0.0 {
-                (pause + jitter).max(0.0) / 1000.0
-            } else {
-                0.0
-            };
+        clock = way.end_s();
+        if pause > 0.0 {
+            clock += (pause + jitter).max(0.0) / 1000.0;
+        }
         ways.push((way, side));
         side = side.other();
     }
     let onsets: Vec<f64> = ways.iter().map(|(w, s)| onset(scene, w, *s)).collect();
     let end = onsets.last().map_or(clock, |o| o + tail(scene));
-    let starts: Vec<f64> = trials
-        .iter()
-        .zip(&onsets)
-        .map(|(t, o)| start(scene, t, *o))
-        .collect();
+    let begun = trials.iter().zip(&onsets);
+    let starts: Vec<f64> = begun.map(|(t, o)| start(scene, t, *o)).collect();
     let mut lens = LensPath::new(Blur::plane(first.other()));
     let mut events = Vec::with_capacity(trials.len());
     for (i, trial) in trials.iter().enumerate() {
         let until = starts.get(i + 1).copied().unwrap_or(end);
         let (way, side) = &ways[i];
         let what = (*side, trial.outcome);
-        let drive = lens.trial(what, &kit::lens(scene, trial), blur, starts[i], until);
+        let drive = lens.trial(what, &trial.lens(&scene.lens), blur, starts[i], until);
         events.push(Event {
             side: *side,
             move_s: Some(way.start_s),
@@ -137,7 +126,7 @@ fn swing(scene: &Scene) -> Plan {
 }
 
 fn start(scene: &Scene, trial: &Trial, onset_s: f64) -> f64 {
-    onset_s + kit::lens(scene, trial).delay_ms / 1000.0
+    onset_s + trial.lens(&scene.lens).delay_ms / 1000.0
 }
 
 /// Onset of a swing in world time: the target at rest against its stop, else the
@@ -191,7 +180,8 @@ fn light(scene: &Scene) -> Plan {
         let off = clock + scene.light.on_ms / 1000.0;
         let what = (Side::Near, trial.outcome);
         let begin = start(scene, trial, clock);
-        let drive = lens.trial(what, &kit::lens(scene, trial), blur, begin, off + RESET_S.0);
+        let own = trial.lens(&scene.lens);
+        let drive = lens.trial(what, &own, blur, begin, off + RESET_S.0);
         events.push(Event {
             side: Side::Near,
             move_s: None,

@@ -3,6 +3,7 @@
 
 use rand_chacha::ChaCha8Rng;
 
+use super::marks::bases;
 use super::rng::{self, Use, normal};
 use super::scene::{Beep, Scene, Since, Stimulus};
 use super::stretch::Stretch;
@@ -42,15 +43,8 @@ fn begins(beep: &Beep, trials: &[TrialTruth]) -> Vec<(f64, Option<usize>)> {
     if beep.since == Since::Start {
         return vec![(at, None)];
     }
-    let wanted = |i: usize| beep.trials.is_empty() || beep.trials.contains(&i);
-    let chosen = trials.iter().enumerate().filter(|(i, _)| wanted(*i));
-    let base = |t: &TrialTruth| match beep.since {
-        Since::Settle => t.would_be.settle_s.map(|s| s[1]),
-        _ => Some(t.onset_s),
-    };
-    chosen
-        .filter_map(|(i, t)| Some((base(t)? + at, Some(i))))
-        .collect()
+    let bases = bases(beep.since, &beep.trials, trials);
+    bases.map(|(i, base)| (base + at, Some(i))).collect()
 }
 
 /// When the named beeps of each trial reach half their level.

@@ -30,13 +30,10 @@ impl Album {
                 .collect()
         };
         shots.sort_by(|a, b| a.0.total_cmp(&b.0));
-        if let Some(twice) = shots.windows(2).find(|w| w[0].0 == w[1].0) {
-            let why = format!(
-                "{} and {} have the same position {}",
-                twice[0].1.display(),
-                twice[1].1.display(),
-                twice[0].0
-            );
+        let twice = shots.windows(2).find(|w| w[0].0 == w[1].0);
+        if let Some([one, other]) = twice {
+            let (at, one, other) = (one.0, one.1.display(), other.1.display());
+            let why = format!("{one} and {other} have the same position {at}");
             return Err(fault(scene, &folder, &why));
         }
         if shots.len() < 2 {

@@ -165,10 +165,9 @@ impl<'a> Course<'a> {
                 (even(quad.width()), even(quad.height()))
             }
         };
-        let moved = looks
-            .iter()
-            .map(|l| &l.state)
-            .map(|s| (s.moved[0] * size.0 as f64).hypot(s.moved[1] * size.1 as f64));
+        let (w, h) = (size.0 as f64, size.1 as f64);
+        let moved = looks.iter().map(|l| l.state.moved);
+        let moved = moved.map(|[x, y]| (x * w).hypot(y * h));
         Stage {
             size,
             blur: judge::widest(&self.plan),
@@ -190,11 +189,8 @@ pub(crate) struct Studio<'a> {
 impl<'a> Studio<'a> {
     pub(crate) fn new(scene: &'a Scene, dir: &Path) -> Result<Self, RenderError> {
         let course = Course::new(scene)?;
-        let mut album = scene
-            .stack
-            .on()
-            .then(|| Album::find(scene, dir))
-            .transpose()?;
+        let album = scene.stack.on().then(|| Album::find(scene, dir));
+        let mut album = album.transpose()?;
         if let Some(album) = &album {
             for phi in course.plan.lens.turns() {
                 album.check(scene, stack_position(&scene.stack, phi))?;
@@ -231,10 +227,7 @@ impl<'a> Studio<'a> {
     }
 
     /// Makes every frame in order: stamp in s as shot, and samples.
-    pub(crate) fn shoot<E>(
-        &self,
-        mut push: impl FnMut(f64, Frame) -> Result<(), E>,
-    ) -> Result<(), E> {
+    pub(crate) fn shoot<E>(&self, push: impl FnMut(f64, Frame) -> Result<(), E>) -> Result<(), E> {
         let c = &self.course;
         let world = World {
             scene: c.scene,
@@ -244,13 +237,7 @@ impl<'a> Studio<'a> {
             warp: &self.warp,
         };
         let maker = FrameMaker::new(world, &c.quad, self.source.card());
-        pipeline::run(
-            &self.reel,
-            &self.source,
-            &self.warp,
-            maker,
-            &c.clock,
-            |stamp, frame| push(stamp.1, frame),
-        )
+        let (reel, source, warp) = (&self.reel, &self.source, &self.warp);
+        pipeline::run(reel, source, warp, maker, &c.clock, push)
     }
 }

@@ -1,41 +1,28 @@
-use super::scene::{
-    At, Container, Film, Lens, Light, Motion, Outcome, Profile, Screen, Side, Stimulus, Trial,
-};
+use super::scene::{At, Motion, Outcome, Profile, Side, Stimulus, Trial};
+use super::truth::UpdateTruth;
 use super::*;
 
 /// Refreshes at k/60 s, lag 55 ms, screen 300 px high: all by hand.
 fn scene(outcomes: &[Outcome]) -> Scene {
-    let mut scene = Scene {
-        motion: Motion {
-            profile: Profile::Stop,
-            move_ms: 300.0,
-            pause_ms: 2000.0,
-            pause_jitter_ms: 0.0,
-            lead_ms: 1000.0,
-            ..Motion::default()
-        },
-        lens: Lens {
-            delay_ms: 100.0,
-            drive_ms: 200.0,
-            ..Lens::default()
-        },
-        screen: Screen {
-            phase_ms: Some(0.0),
-            corners: Some([[100., 50.], [500., 50.], [500., 350.], [100., 350.]]),
-            ..Screen::default()
-        },
-        ..Scene::default()
+    let mut scene = Scene::default();
+    (scene.lens.delay_ms, scene.lens.drive_ms) = (100.0, 200.0);
+    scene.motion = Motion {
+        profile: Profile::Stop,
+        move_ms: 300.0,
+        pause_ms: 2000.0,
+        pause_jitter_ms: 0.0,
+        lead_ms: 1000.0,
+        ..Motion::default()
     };
+    scene.screen.phase_ms = Some(0.0);
+    scene.screen.corners = Some([[100., 50.], [500., 50.], [500., 350.], [100., 350.]]);
     scene.live_view.lag_ms = 55.0;
-    scene.optics.near_permille = 40.0;
-    scene.optics.far_permille = 40.0;
-    scene.trials = outcomes
-        .iter()
-        .map(|o| Trial {
-            outcome: *o,
-            ..Trial::default()
-        })
-        .collect();
+    (scene.optics.near_permille, scene.optics.far_permille) = (40.0, 40.0);
+    let trial = |outcome| Trial {
+        outcome,
+        ..Trial::default()
+    };
+    scene.trials = outcomes.iter().copied().map(trial).collect();
     scene
 }
 
@@ -243,24 +230,12 @@ fn a_kit_draws_the_shares_it_is_given() {
 
 /// A second and a half of a small film.
 fn small() -> Scene {
-    Scene {
-        film: Film {
-            fps: 60.0,
-            size: [160, 120],
-            ..Film::default()
-        },
-        screen: Screen {
-            bezel_px: 6.0,
-            ..Screen::default()
-        },
-        motion: Motion {
-            lead_ms: 200.0,
-            tail_ms: Some(900.0),
-            ..Motion::default()
-        },
-        trials: vec![Trial::default()],
-        ..Scene::default()
-    }
+    let mut scene = Scene::default();
+    (scene.film.fps, scene.film.size) = (60.0, [160, 120]);
+    scene.screen.bezel_px = 6.0;
+    (scene.motion.lead_ms, scene.motion.tail_ms) = (200.0, Some(900.0));
+    scene.trials = vec![Trial::default()];
+    scene
 }
 
 #[test]
@@ -284,10 +259,7 @@ fn the_same_seed_gives_the_same_bytes() {
 fn progress_counts_every_frame_that_is_written() {
     let dir = tempfile::tempdir().unwrap();
     let mut scene = small();
-    scene.container = Container {
-        dropped: vec![5, 6],
-        ..Container::default()
-    };
+    scene.container.dropped = vec![5, 6];
     let mut seen = Vec::new();
     let clip = dir.path().join("a.mkv");
     let truth = render(&scene, dir.path(), &clip, |d, n| seen.push((d, n))).unwrap();
@@ -309,15 +281,9 @@ fn a_picture_turned_and_seen_by_a_player_is_upright() {
 #[test]
 fn light_kind_needs_no_swing() {
     let dir = tempfile::tempdir().unwrap();
-    let scene = Scene {
-        stimulus: Stimulus::Light,
-        light: Light {
-            center: [20.0, 20.0],
-            radius: 5.0,
-            ..Light::default()
-        },
-        ..small()
-    };
+    let mut scene = small();
+    scene.stimulus = Stimulus::Light;
+    (scene.light.center, scene.light.radius) = ([20.0, 20.0], 5.0);
     let clip = dir.path().join("light.mp4");
     assert!(render(&scene, dir.path(), &clip, |_, _| ()).is_ok());
 }

@@ -90,20 +90,13 @@ impl Truth {
         let hold_s = self.hold_ms / 1e3;
         let center = t.blur_permille.end?;
         let until = t.window_end_s + hold_s;
-        let shown = |u: &&UpdateTruth| {
-            u.side == t.side && u.shown_s >= t.onset_s - 1e-9 && u.shown_s < until
+        let shown = |u: &UpdateTruth| {
+            let within = u.shown_s >= t.onset_s - 1e-9 && u.shown_s < until;
+            let permille = u.permille.filter(|_| within && u.side == t.side)?;
+            let at_s = u.shown_s;
+            Some(Shown { at_s, permille })
         };
-        let course: Vec<Shown> = self
-            .updates
-            .iter()
-            .filter(shown)
-            .filter_map(|u| {
-                Some(Shown {
-                    at_s: u.shown_s,
-                    permille: u.permille?,
-                })
-            })
-            .collect();
+        let course: Vec<Shown> = self.updates.iter().filter_map(shown).collect();
         let at = |half: f64| {
             let k = first_stay(&course, Band { center, half }, HOLDS * hold_s)?;
             Some(course[k].at_s)
@@ -137,15 +130,13 @@ pub struct ScreenTruth {
 /// Truth of a trial. Instants are on-screen ones, except a light's onset.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct TrialTruth {
-    /// Side; none for light.
+    /// None for light.
     pub side: Option<Side>,
-    /// What must be said.
     pub verdict: Verdict,
     /// Why, for lost and void.
     pub reason: Option<&'static str>,
     /// The target starts.
     pub move_s: Option<f64>,
-    /// The stimulus.
     pub onset_s: f64,
     /// First update whose blur differs by more than 0.5 ‰ from that at onset;
     /// none where the lens moved before onset.
@@ -178,7 +169,6 @@ pub struct TrialTruth {
 /// A named overlay or beep in a trial.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct CueTruth {
-    /// Its name.
     pub name: String,
     /// Start of the refresh that first shows it, s; of a beep: when it reaches
     /// half its level.
@@ -209,7 +199,6 @@ pub struct BlurTruth {
 /// A trial seen without what made it void.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct WouldBe {
-    /// Verdict.
     pub verdict: Verdict,
     /// As [`TrialTruth::settle_s`].
     pub settle_s: Option<[f64; 2]>,
@@ -218,11 +207,8 @@ pub struct WouldBe {
 /// Instants in the world, s.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct WorldTruth {
-    /// The target starts.
     pub move_s: Option<f64>,
-    /// The stimulus.
     pub onset_s: f64,
-    /// The lens starts.
     pub lens_start_s: Option<f64>,
     /// The lens leaves the plane it had settled on.
     pub leaves_s: Option<f64>,

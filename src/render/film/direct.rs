@@ -40,11 +40,8 @@ impl Direct {
         }
         let near = &scene.near;
         let span = |i: usize| {
-            let (a, b) = (near.rest[i], near.away[i]);
-            (
-                a.min(b) - 0.55 * near.size[i],
-                a.max(b) + 0.55 * near.size[i],
-            )
+            let (a, b, room) = (near.rest[i], near.away[i], 0.55 * near.size[i]);
+            (a.min(b) - room, a.max(b) + room)
         };
         let (across, down) = (span(0), span(1));
         // One scale for both directions: `aspect` is screen width ÷ height.
@@ -95,11 +92,10 @@ impl Direct {
         let top = center[1] - h as f64 / 2.0;
         let value = |x: i64, y: i64| {
             let inside = (0..w as i64).contains(&x) && (0..h as i64).contains(&y);
-            if inside {
-                self.card.values[y as usize * w + x as usize]
-            } else {
-                WALL
+            if !inside {
+                return WALL;
             }
+            self.card.values[y as usize * w + x as usize]
         };
         let y = j as f64 - top;
         let (iy, fy) = (y.floor() as i64, (y - y.floor()) as f32);

@@ -12,9 +12,7 @@ use crate::render::schedule::{self, Update};
 pub(crate) struct Clock {
     /// Index in the camera's own count and stamp in s; the first is 0 at 0 s.
     pub frames: Vec<(usize, f64)>,
-    /// Frames per second.
     pub fps: f64,
-    /// Length of an exposure, s.
     pub exposure_s: f64,
     /// From the top row's exposure to the bottom row's, s.
     pub readout_s: f64,
@@ -33,31 +31,21 @@ impl Clock {
             let gap = file.gaps_s.iter().any(|[a, b]| (*a..*b).contains(&t));
             file.dropped.contains(&k) || (k > 0 && (drawn || gap))
         };
-        let frames = (0..count.max(1))
-            .map(|k| {
-                let early = if k == 0 {
-                    0.0
-                } else {
-                    jitter * (2.0 * rng.random::<f64>() - 1.0)
-                };
-                (k, k as f64 / fps + early)
-            })
-            .filter(|(k, t)| !lost(*k, *t))
-            .collect();
-        let exposure_s = if scene.film.feed {
-            0.0
-        } else {
-            scene.film.exposure_ms / 1000.0
+        let stamp = |k: usize| {
+            let mut early = 0.0;
+            if k > 0 {
+                early = jitter * (2.0 * rng.random::<f64>() - 1.0);
+            }
+            (k, k as f64 / fps + early)
         };
+        let frames = (0..count.max(1)).map(stamp);
+        // A feed is not filmed.
+        let filmed_s = |ms: f64| if scene.film.feed { 0.0 } else { ms / 1000.0 };
         Self {
-            frames,
+            frames: frames.filter(|(k, t)| !lost(*k, *t)).collect(),
             fps,
-            exposure_s,
-            readout_s: if scene.film.feed {
-                0.0
-            } else {
-                scene.film.readout_ms / 1000.0
-            },
+            exposure_s: filmed_s(scene.film.exposure_ms),
+            readout_s: filmed_s(scene.film.readout_ms),
         }
     }
 
@@ -74,30 +62,27 @@ impl Clock {
 }
 
 /// Rate of the film as shot.
-pub(crate) fn fps(scene: &Scene) -> f64 {
+fn fps(scene: &Scene) -> f64 {
     if scene.film.feed {
-        schedule::live_fps(scene)
-    } else {
-        scene.film.fps
+        return schedule::live_fps(scene);
     }
+    scene.film.fps
 }
 
 /// Pictures seen during one exposure with their shares, which sum to 1 where
 /// the screen's light is steady.
-#[derive(Clone, Debug, PartialEq)]
-pub(crate) struct Mix {
-    pub parts: Vec<(usize, f32)>,
-}
+#[derive(PartialEq)]
+pub(super) struct Mix(Vec<(usize, f32)>);
 
 impl Mix {
     /// For a row of the screen that is refreshed `late_s` after the top row.
-    pub(crate) fn of(updates: &[Update], open: (f64, f64), late_s: f64) -> Self {
+    pub(super) fn of(updates: &[Update], open: (f64, f64), late_s: f64) -> Self {
         Self::lit(updates, open, late_s, |_| 1.0)
     }
 
     /// The same, each share by the `light` the screen gives while it is seen
     /// (mean from begin to end, 1 = `screen.brightness`).
-    pub(crate) fn lit(
+    pub(super) fn lit(
         updates: &[Update],
         (from, to): (f64, f64),
         late_s: f64,
@@ -105,9 +90,7 @@ impl Mix {
     ) -> Self {
         let (from, to) = (from - late_s, to - late_s);
         // A hair's breadth, so that a frame stamped with an update shows it.
-        let first = updates
-            .partition_point(|u| u.shown_s <= from + 1e-9)
-            .saturating_sub(1);
+        let first = schedule::on_screen(updates, from);
         let mut parts = Vec::with_capacity(2);
         for (i, update) in updates.iter().enumerate().skip(first) {
             let begin = if i == first { from } else { update.shown_s };
@@ -131,12 +114,12 @@ impl Mix {
         if parts.is_empty() {
             parts.push((first, 1.0));
         }
-        Self { parts }
+        Self(parts)
     }
 
     /// The pictures themselves with their shares.
     pub(super) fn seen(&self, picture: impl Fn(usize) -> Picture) -> Vec<(Picture, f32)> {
-        let parts = self.parts.iter();
+        let parts = self.0.iter();
         parts.map(|(i, share)| (picture(*i), *share)).collect()
     }
 }
@@ -155,7 +138,7 @@ mod tests {
     }
 
     fn parts(from: f64, to: f64, late: f64) -> Vec<(usize, f32)> {
-        Mix::of(&updates(), (from, to), late).parts
+        Mix::of(&updates(), (from, to), late).0
     }
 
     #[test]
@@ -201,11 +184,7 @@ mod tests {
         assert_eq!(clock.frames[0], (0, 0.0));
         assert_eq!(clock.frames[3].0, 5);
         assert!(clock.frames.windows(2).all(|w| w[1].1 > w[0].1));
-        assert!(
-            clock
-                .frames
-                .iter()
-                .all(|(k, t)| (t - *k as f64 / 240.0).abs() <= 1.5e-3)
-        );
+        let near = |(k, t): &(usize, f64)| (t - *k as f64 / 240.0).abs() <= 1.5e-3;
+        assert!(clock.frames.iter().all(near));
     }
 }

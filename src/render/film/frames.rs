@@ -13,7 +13,7 @@ use crate::geometry::{Quad, UprightPx};
 use crate::render::layer::{Canvas, Print};
 use crate::render::plan::Plan;
 use crate::render::scene::Scene;
-use crate::render::schedule::Update;
+use crate::render::schedule::{self, Update};
 
 /// A live-view picture as the film sees it: values of the warp's rectangle.
 pub(crate) type Picture = Arc<Print>;
@@ -67,13 +67,8 @@ impl<'a> FrameMaker<'a> {
         let (from, to) = self.world.clock.open(t);
         let half = self.world.clock.readout_s / 2.0;
         let scan = self.world.scan_s();
-        let seen = |t: f64| {
-            let after = self
-                .world
-                .updates
-                .partition_point(|u| u.shown_s <= t + 1e-9);
-            after.saturating_sub(1)
-        };
+        let updates = self.world.updates;
+        let seen = |t: f64| schedule::on_screen(updates, t);
         (seen(from - half - scan), seen(to + half))
     }
 
@@ -150,10 +145,9 @@ impl World<'_> {
     /// Time a refresh takes from top to bottom, s.
     pub(super) fn scan_s(&self) -> f64 {
         if self.scene.film.feed {
-            0.0
-        } else {
-            self.scene.screen.scan_out_ms / 1000.0
+            return 0.0;
         }
+        self.scene.screen.scan_out_ms / 1000.0
     }
 
     /// Pictures that the exposure stamped `t` sees, per band of rows.
@@ -163,9 +157,8 @@ impl World<'_> {
         if scan == 0.0 {
             return vec![Mix::of(self.updates, open, 0.0)];
         }
-        (0..BANDS)
-            .map(|b| Mix::of(self.updates, open, late(scan, b)))
-            .collect()
+        let mix = |band| Mix::of(self.updates, open, late(scan, band));
+        (0..BANDS).map(mix).collect()
     }
 }
 

@@ -83,10 +83,9 @@ impl Mesh {
 }
 
 /// sin(πx) ÷ (πx).
-fn sinc(x: f64) -> f64 {
+pub(super) fn sinc(x: f64) -> f64 {
     if x.abs() < 1e-9 {
-        1.0
-    } else {
-        (PI * x).sin() / (PI * x)
+        return 1.0;
     }
+    (PI * x).sin() / (PI * x)
 }

@@ -41,7 +41,7 @@ impl Moved {
         (from, to): (f64, f64),
         seen: &mut Row<'_, P>,
         over: &Over<'_>,
-        (world, props): (&World<'_>, &Props),
+        at: (&World<'_>, &Props),
     ) {
         let (a, b) = (self.shake.at(from), self.shake.at(to));
         let turned = (a.roll - b.roll).abs() * self.middle.0;
@@ -52,7 +52,7 @@ impl Moved {
             let s = (k as f64 + 0.5) / moments;
             let pose = self.shake.at(from + s * (to - from));
             let share = (1.0 / moments) as f32;
-            self.add(row, y, (pose, share), seen, over, (world, props));
+            self.add(row, y, (pose, share), seen, over, at);
         }
     }
 
@@ -89,9 +89,8 @@ impl Moved {
             };
             let mut light = 0.0;
             if covered < 1.0 {
-                let value = self
-                    .kernel
-                    .value(&lit.values, (lit.w, lit.h), at.0 - 0.5, at.1 - 0.5);
+                let (x, y) = (at.0 - 0.5, at.1 - 0.5);
+                let value = self.kernel.value(&lit.values, (lit.w, lit.h), x, y);
                 light = (1.0 - covered) * over.lamp * value.max(0.0);
                 light += props.glow.as_ref().map_or(0.0, |g| glow(g, at));
             }

@@ -41,21 +41,11 @@ impl<P: Fn(usize) -> Picture> Row<'_, P> {
     pub(super) fn at(&mut self, v: f32) -> &[(Picture, f32)] {
         let last = self.bands.len() - 1;
         let band = ((v * self.bands.len() as f32) as usize).min(last);
-        let Self {
-            world,
-            backlight,
-            picture,
-            open,
-            bands,
-        } = self;
-        bands[band].get_or_insert_with(|| {
-            let late = if last == 0 {
-                0.0
-            } else {
-                late(world.scan_s(), band)
-            };
-            let shone = |part| backlight.mean(part);
-            Mix::lit(world.updates, *open, late, shone).seen(*picture)
+        self.bands[band].get_or_insert_with(|| {
+            let late_s = late(self.world.scan_s(), band);
+            let late_s = if last == 0 { 0.0 } else { late_s };
+            let shone = |part| self.backlight.mean(part);
+            Mix::lit(self.world.updates, self.open, late_s, shone).seen(self.picture)
         })
     }
 }
@@ -82,12 +72,8 @@ impl Over<'_> {
 
     /// The screen's light at a place of it (fractions), of what its picture
     /// gives off there.
-    pub(super) fn light(
-        &self,
-        seen: f32,
-        (u, v): (f64, f64),
-        strengths: Option<&Strengths>,
-    ) -> f32 {
+    pub(super) fn light(&self, seen: f32, at: (f64, f64), strengths: Option<&Strengths>) -> f32 {
+        let (u, v) = at;
         let mut light = self.bright * seen;
         if let (Some(mesh), Some(strengths)) = (self.mesh, strengths) {
             light *= mesh.gain(u, v, strengths);

@@ -6,6 +6,8 @@
 //! and Schafer 1980, IEEE Trans. ASSP 28, 105) leave less than 1 % of that up
 //! to 0.3 cycles per pixel.
 
+use super::grid::sinc;
+
 /// Taps to each side.
 const HALF: usize = 4;
 const TAPS: usize = 2 * HALF;
@@ -15,9 +17,7 @@ const STEPS: usize = 512;
 const BETA: f64 = 5.0;
 
 /// Weights for every fraction of a pixel.
-pub(super) struct Kernel {
-    weights: Vec<[f32; TAPS]>,
-}
+pub(super) struct Kernel(Vec<[f32; TAPS]>);
 
 /// Modified Bessel function of order 0 (its power series: Abramowitz and
 /// Stegun 9.6.12).
@@ -40,24 +40,16 @@ impl Kernel {
                 let x = i as f64 - (HALF as f64 - 1.0) - fraction;
                 let inside = 1.0 - (x / HALF as f64).powi(2);
                 let window = bessel_i0(BETA * inside.max(0.0).sqrt()) / bessel_i0(BETA);
-                let angle = std::f64::consts::PI * x;
-                let sinc = if angle.abs() < 1e-9 {
-                    1.0
-                } else {
-                    angle.sin() / angle
-                };
-                *w = sinc * window;
+                *w = sinc(x) * window;
             }
             let sum: f64 = row.iter().sum();
             row.map(|w| (w / sum) as f32)
         });
-        Self {
-            weights: weights.collect(),
-        }
+        Self(weights.collect())
     }
 
     fn at(&self, fraction: f64) -> &[f32; TAPS] {
-        &self.weights[((fraction * STEPS as f64 + 0.5) as usize).min(STEPS)]
+        &self.0[((fraction * STEPS as f64 + 0.5) as usize).min(STEPS)]
     }
 
     /// Value of a picture of `size` at (x, y), pixel centres at whole numbers;

@@ -89,19 +89,14 @@ fn surround(base: &mut Canvas, scene: &Scene) {
     let unit = scene.film.size[1] as f64;
     let mut rng = rng::stream(scene.look(), Use::Surround);
     let face = drawn(&scene.light.surround, (side, side), unit, &mut rng);
-    let corner = placed
-        .point(scene.light.center)
-        .map(|c| (c - reach).round() as i64);
-    for (y, row) in base.values.chunks_exact_mut(base.w).enumerate() {
-        let j = y as i64 - corner[1];
-        if !(0..side as i64).contains(&j) {
-            continue;
-        }
-        for (x, v) in row.iter_mut().enumerate() {
-            let i = x as i64 - corner[0];
-            if (0..side as i64).contains(&i) {
-                *v = face.values[j as usize * side + i as usize];
-            }
+    let middle = placed.point(scene.light.center);
+    let corner = middle.map(|c| (c - reach).round() as i64);
+    let within = 0..side as i64;
+    for (at, v) in base.values.iter_mut().enumerate() {
+        let i = (at % base.w) as i64 - corner[0];
+        let j = (at / base.w) as i64 - corner[1];
+        if within.contains(&i) && within.contains(&j) {
+            *v = face.values[j as usize * side + i as usize];
         }
     }
 }

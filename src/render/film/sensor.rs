@@ -56,16 +56,12 @@ impl Sensor {
                 let light = i as f64 / (STEPS - 1) as f64 * HEADROOM;
                 let code = ((light + TOE).powf(power) - zero) * scale;
                 let slope = power * (light + TOE).powf(power - 1.0) * scale;
-                let shot = if film.full_well > 0.0 {
-                    light / film.full_well
-                } else {
-                    0.0
-                };
-                let noise = slope * (shot + film.read_noise.powi(2)).sqrt();
-                (
-                    f64::from(black).mul_add(1.0, span * code) as f32,
-                    (span * noise) as f32,
-                )
+                let mut variance = film.read_noise.powi(2);
+                if film.full_well > 0.0 {
+                    variance += light / film.full_well;
+                }
+                let (mean, noise) = (span * code, slope * variance.sqrt());
+                ((f64::from(black) + mean) as f32, (span * noise) as f32)
             })
             .collect();
         let mut rng = rng::stream(scene.seed, Use::Noise);
@@ -113,27 +109,23 @@ impl Sensor {
         frame: u64,
         row: impl Fn(usize, &[f32], &mut dyn FnMut(f32)),
     ) -> Samples {
-        let mut rng = rng::stream(
-            self.seed ^ frame.wrapping_mul(0x9e37_79b9_7f4a_7c15),
-            Use::Rows,
-        );
+        let own = frame.wrapping_mul(0x9e37_79b9_7f4a_7c15);
+        let mut rng = rng::stream(self.seed ^ own, Use::Rows);
         let mut normals = || {
             let start = rng.random_range(0..NORMALS - w);
             &self.normals[start..start + w]
         };
         // A float turns into an integer by cutting and saturates at the ends.
-        if self.depth == 8 {
-            let mut out = Vec::with_capacity(count);
-            for y in 0..count / w {
-                row(y, normals(), &mut |v| out.push(v as u8));
+        let (mut eight, mut sixteen) = (Vec::new(), Vec::new());
+        for y in 0..count / w {
+            match self.depth {
+                8 => row(y, normals(), &mut |v| eight.push(v as u8)),
+                _ => row(y, normals(), &mut |v| sixteen.push((v as u16).min(1023))),
             }
-            Samples::Eight(out)
-        } else {
-            let mut out = Vec::with_capacity(count);
-            for y in 0..count / w {
-                row(y, normals(), &mut |v| out.push((v as u16).min(1023)));
-            }
-            Samples::Sixteen(out)
+        }
+        match self.depth {
+            8 => Samples::Eight(eight),
+            _ => Samples::Sixteen(sixteen),
         }
     }
 }

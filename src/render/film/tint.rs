@@ -43,10 +43,8 @@ pub(super) fn chroma(
         };
         for (plane, to) in planes.iter().zip(&mut out) {
             for (i, v) in plane.iter().enumerate() {
-                let (x, y) = (
-                    (warp.origin.0 + i % warp.size.0) / 2,
-                    (warp.origin.1 + i / warp.size.0) / 2,
-                );
+                let x = (warp.origin.0 + i % warp.size.0) / 2;
+                let y = (warp.origin.1 + i / warp.size.0) / 2;
                 to[y.min(h - 1) * w + x.min(w - 1)] += 0.25 * screen * share * warp.cover[i] * v;
             }
         }

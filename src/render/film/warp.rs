@@ -91,10 +91,9 @@ impl Warp {
         let (breath, larger) = (print.breath, self.larger(print.breath));
         let taps = larger.as_ref().unwrap_or(&self.taps);
         Print {
-            luma: if self.loose {
-                print.luma
-            } else {
-                self.take(&print.luma, taps)
+            luma: match self.loose {
+                true => print.luma,
+                false => self.take(&print.luma, taps),
             },
             chroma: (print.chroma).map(|planes| planes.map(|p| self.take(&p, taps))),
             breath,
@@ -127,22 +126,20 @@ impl Warp {
         let (w, h) = self.picture;
         let stride = w + 2 * PAD;
         let padded = pad(picture, w, h);
-        taps.iter()
-            .zip(&self.cover)
-            .map(|(tap, cover)| {
-                if *cover == 0.0 {
-                    return 0.0;
-                }
-                let (wx, wy) = (weights(tap.fx), weights(tap.fy));
-                let mut sum = 0.0;
-                for (j, wy) in wy.iter().enumerate() {
-                    let start = tap.at as usize + j * stride;
-                    let r = &padded[start..start + 4];
-                    sum += wy * (wx[0] * r[0] + wx[1] * r[1] + wx[2] * r[2] + wx[3] * r[3]);
-                }
-                sum
-            })
-            .collect()
+        let value = |(tap, cover): (&Tap, &f32)| {
+            if *cover == 0.0 {
+                return 0.0;
+            }
+            let (wx, wy) = (weights(tap.fx), weights(tap.fy));
+            let mut sum = 0.0;
+            for (j, wy) in wy.iter().enumerate() {
+                let start = tap.at as usize + j * stride;
+                let r = &padded[start..start + 4];
+                sum += wy * (wx[0] * r[0] + wx[1] * r[1] + wx[2] * r[2] + wx[3] * r[3]);
+            }
+            sum
+        };
+        taps.iter().zip(&self.cover).map(value).collect()
     }
 }
 

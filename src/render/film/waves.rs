@@ -34,11 +34,10 @@ impl Sine {
             return 1.0;
         }
         let (x, y) = (self.omega * a + self.phase, self.omega * b + self.phase);
-        let mean = if y - x > 1e-9 {
-            (y.sin() - x.sin()) / (y - x)
-        } else {
-            x.cos()
-        };
+        let mut mean = x.cos();
+        if y - x > 1e-9 {
+            mean = (y.sin() - x.sin()) / (y - x);
+        }
         1.0 + self.depth * mean
     }
 }
@@ -87,11 +86,8 @@ impl Backlight {
         }
         let (x, y) = (a * self.hz + self.phase, b * self.hz + self.phase);
         if y - x < 1e-9 {
-            return if x.rem_euclid(1.0) < self.duty {
-                1.0
-            } else {
-                self.off
-            };
+            let on = x.rem_euclid(1.0) < self.duty;
+            return if on { 1.0 } else { self.off };
         }
         (self.sum(y) - self.sum(x)) / (y - x)
     }
@@ -109,11 +105,8 @@ mod tests {
     use super::*;
 
     fn average(f: impl Fn(f64) -> f64, a: f64, b: f64) -> f64 {
-        let n = 20_000;
-        (0..n)
-            .map(|k| f(a + (f64::from(k) + 0.5) / f64::from(n) * (b - a)))
-            .sum::<f64>()
-            / f64::from(n)
+        let places = (0..20_000).map(|k| a + (f64::from(k) + 0.5) / 20_000.0 * (b - a));
+        places.map(f).sum::<f64>() / 20_000.0
     }
 
     #[test]

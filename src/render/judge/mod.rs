@@ -99,11 +99,8 @@ impl Observer<'_> {
         if early {
             found.verdict = Verdict::Hit;
             found.reason = None;
-            found.settle_s = Some(
-                found
-                    .settle_s
-                    .map_or([span.onset; 2], |p| p.map(|t| t.min(span.onset))),
-            );
+            let settled = found.settle_s.unwrap_or([span.onset; 2]);
+            found.settle_s = Some(settled.map(|t| t.min(span.onset)));
             found.crossing_s = found.settle_s.map(|p| p[1]);
         }
         let mut truth = self.record(event, span, &found);
@@ -145,11 +142,10 @@ impl Observer<'_> {
 
     fn span(&self, event: &Event) -> Span {
         let light = self.scene.stimulus != Stimulus::Swing;
-        let onset = if light {
-            event.onset_s
-        } else {
-            self.on_screen(event.onset_s)
-        };
+        let mut onset = event.onset_s;
+        if !light {
+            onset = self.on_screen(onset);
+        }
         let starts = event.drive.start_s.into_iter().chain(event.move_s);
         let window_end = onset + self.scene.window_ms / 1000.0;
         let needed = window_end + schedule::hold_s(self.scene);
@@ -225,8 +221,7 @@ impl Observer<'_> {
 
     /// Blur of the updates on the screen from `from` to `to`, s.
     fn course(&self, side: Side, from: f64, to: f64) -> Vec<Shown> {
-        let first = self.updates.partition_point(|u| u.shown_s <= from + 1e-9);
-        let seen = self.updates[first.saturating_sub(1)..].iter();
+        let seen = self.updates[schedule::on_screen(self.updates, from)..].iter();
         seen.take_while(|u| u.shown_s < to - 1e-9)
             .map(|u| Shown {
                 at_s: u.shown_s,
@@ -268,10 +263,7 @@ impl Observer<'_> {
     /// Where the lens stands, in the units of a stack.
     fn position(&self, event: &Event, onset_s: f64, settled: bool) -> Option<PositionTruth> {
         let stack = Some(&self.scene.stack).filter(|s| s.on())?;
-        let i = self
-            .updates
-            .partition_point(|u| u.shown_s <= onset_s + 1e-9);
-        let taken = self.updates[i.saturating_sub(1)].taken_s;
+        let taken = self.updates[schedule::on_screen(self.updates, onset_s)].taken_s;
         Some(PositionTruth {
             onset: stack_position(stack, self.plan.lens.at(taken)),
             settled: settled.then(|| stack_position(stack, event.drive.goal)),
@@ -289,10 +281,8 @@ impl Observer<'_> {
             return None;
         }
         let course = self.course(event.side, span.onset, span.until);
-        let mut changed = course.iter().skip(1);
-        changed
-            .find(|s| (s.permille - before).abs() > VISIBLE_PERMILLE)
-            .map(|s| s.at_s)
+        let changed = |s: &&Shown| (s.permille - before).abs() > VISIBLE_PERMILLE;
+        course.iter().skip(1).find(changed).map(|s| s.at_s)
     }
 
     /// The two ends of `settle_s`, ‰.
@@ -308,11 +298,10 @@ impl Observer<'_> {
     /// ‰ of the screen's height per unit of the plan's blur: 1, but for a
     /// stack, whose plan counts its own units.
     fn unit(&self) -> f64 {
-        if self.scene.stack.on() {
-            1000.0 * self.scene.stack.px_per_unit / self.screen_px
-        } else {
-            1.0
+        if !self.scene.stack.on() {
+            return 1.0;
         }
+        1000.0 * self.scene.stack.px_per_unit / self.screen_px
     }
 
     /// Blur of a side in the world, ‰.
@@ -331,8 +320,8 @@ impl Observer<'_> {
 
     /// Blur on the screen at `t`, ‰.
     fn blur_shown(&self, side: Side, t: f64) -> f64 {
-        let i = self.updates.partition_point(|u| u.shown_s <= t + 1e-9);
-        self.blur(side, self.updates[i.saturating_sub(1)].taken_s)
+        let i = schedule::on_screen(self.updates, t);
+        self.blur(side, self.updates[i].taken_s)
     }
 
     /// First update that shows the world at `t`; the clip's end if none does.
@@ -347,22 +336,19 @@ impl Observer<'_> {
             let step = 1e-4;
             let begin = event.drive.start_s?;
             let steps = ((end - begin) / step).max(0.0) as usize;
-            let last = (0..=steps)
-                .rev()
-                .map(|k| begin + k as f64 * step)
-                .find(|t| (self.blur(event.side, *t) - found.end).abs() > half)?;
+            let off = |t: &f64| (self.blur(event.side, *t) - found.end).abs() > half;
+            let mut back = (0..=steps).rev().map(|k| begin + k as f64 * step);
+            let last = back.find(off)?;
             (last + step < end).then_some(last + step)
         };
         let [first, last] = self.pair();
+        let pair = settle(first).zip(settle(last)).map(|(a, b)| [a, b]);
         WorldTruth {
             move_s: event.move_s,
             onset_s: event.onset_s,
             lens_start_s: event.drive.start_s,
             leaves_s: event.drive.leaves_s,
-            settle_s: settle(first)
-                .zip(settle(last))
-                .filter(|_| found.settle_s.is_some())
-                .map(|(a, b)| [a, b]),
+            settle_s: pair.filter(|_| found.settle_s.is_some()),
         }
     }
 }
@@ -370,11 +356,9 @@ impl Observer<'_> {
 /// Largest blur of each side over the lens's whole way, ‰.
 pub(crate) fn widest(plan: &Plan) -> [f64; 2] {
     let most = |side: Side| {
+        let start = plan.blur.permille(side, Blur::plane(side.other()));
         let blurs = plan.lens.turns().map(|phi| plan.blur.permille(side, phi));
-        blurs.fold(
-            plan.blur.permille(side, Blur::plane(side.other())),
-            f64::max,
-        )
+        blurs.fold(start, f64::max)
     };
     [most(Side::Near), most(Side::Far)]
 }

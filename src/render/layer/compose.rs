@@ -80,23 +80,17 @@ impl Composer {
         let near_pad = reach(stage.blur[0]) + (moved / 2.0).ceil() as usize;
         let card = [scene.near.size[0] * w as f64, scene.near.size[1] * unit];
         let inner = card.map(|n| n.ceil() as usize + 1);
-        let (nw, nh) = (
-            good_size(inner[0] + 2 * near_pad),
-            good_size(inner[1] + 2 * near_pad),
-        );
+        let [nw, nh] = inner.map(|n| good_size(n + 2 * near_pad));
         let mut rng = rng::stream(scene.look(), Use::Near);
         let source = (dir, &scene.origin, "near.image");
         let face = surface(&scene.near.layer(), (nw, nh), unit, source, &mut rng)?;
         let packed = matte(&face, card);
+        let back = back.values.iter().map(|v| (*v).into()).collect();
         let widest = stage.blur.iter().fold(0.0_f64, |a, b| a.max(*b)) * unit / 1000.0;
         Ok(Self {
             size: stage.size,
             near: spectrum(packed, (nw, nh), near_pad),
-            far: spectrum(
-                back.values.iter().map(|v| (*v).into()).collect(),
-                (fw, fh),
-                far_pad,
-            ),
+            far: spectrum(back, (fw, fh), far_pad),
             table: DiscTable::new(widest * std::f64::consts::PI * 0.75 + 1.0),
             card: crop(&face, card),
         })
@@ -186,11 +180,8 @@ impl Composer {
         let slope = self.slope(permille);
         let moving = moved[0].hypot(moved[1]) > 0.01;
         let down = phases(nh, shift[1]);
-        for ((i, column), across) in work
-            .chunks_exact_mut(nh)
-            .enumerate()
-            .zip(phases(nw, shift[0]))
-        {
+        let columns = work.chunks_exact_mut(nh).zip(phases(nw, shift[0]));
+        for (i, (column, across)) in columns.enumerate() {
             let fx = frequency(i, nw);
             for (j, (value, down)) in column.iter_mut().zip(&down).enumerate() {
                 let fy = frequency(j, nh);
@@ -213,21 +204,19 @@ impl Composer {
 fn sinc(x: f32) -> f32 {
     let angle = std::f32::consts::PI * x;
     if angle.abs() < 1e-3 {
-        1.0
-    } else {
-        angle.sin() / angle
+        return 1.0;
     }
+    angle.sin() / angle
 }
 
 /// Phase factors of a shift; the bin at half the sampling rate stays real.
 fn phases(n: usize, shift: f64) -> Vec<Complex32> {
-    (0..n)
-        .map(|i| {
-            let angle = -std::f64::consts::TAU * f64::from(frequency(i, n)) * shift;
-            let imaginary = if 2 * i == n { 0.0 } else { angle.sin() };
-            Complex32::new(angle.cos() as f32, imaginary as f32)
-        })
-        .collect()
+    let phase = |i| {
+        let angle = -std::f64::consts::TAU * f64::from(frequency(i, n)) * shift;
+        let imaginary = if 2 * i == n { 0.0 } else { angle.sin() };
+        Complex32::new(angle.cos() as f32, imaginary as f32)
+    };
+    (0..n).map(phase).collect()
 }
 
 /// α·T + i·α for a card of `card` px in the middle of its canvas.

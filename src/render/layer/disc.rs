@@ -1,23 +1,12 @@
 //! Transfer function of a uniform disc: 2·J₁(x)/x with x = π·d·f (d diameter,
 //! f spatial frequency), negative between its odd zeros (contrast reversal).
 
-/// Bessel function of the first kind and order 1, by the trapezoid rule on
-/// J₁(x) = (1/π) ∫₀^π cos(τ − x·sin τ) dτ, which converges faster than any
-/// power for this periodic integrand (Abramowitz and Stegun 9.1.21).
-pub(crate) fn j1(x: f64) -> f64 {
-    let n = 48 + 2 * x.abs().ceil() as usize;
-    let sum: f64 = (0..n)
-        .map(|k| {
-            let tau = std::f64::consts::PI * (k as f64 + 0.5) / n as f64;
-            (tau - x * tau.sin()).cos()
-        })
-        .sum();
-    sum / n as f64
-}
-
 /// 2·J₁(x)/x.
-pub(crate) fn disc(x: f64) -> f64 {
-    if x.abs() < 1e-6 { 1.0 } else { 2.0 * j1(x) / x }
+pub(super) fn disc(x: f64) -> f64 {
+    if x.abs() < 1e-6 {
+        return 1.0;
+    }
+    2.0 * libm::j1(x) / x
 }
 
 /// Table of 2·J₁(x)/x for quick look-up, linear between entries.

@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use rustfft::num_complex::Complex32;
 use rustfft::{Fft, FftPlanner};
+use transpose::transpose;
 
 /// Plans for one size.
 #[derive(Clone)]
@@ -50,12 +51,8 @@ impl Fft2 {
 
 /// Signed frequency of bin `i` of `n`, cycles per pixel.
 pub(crate) fn frequency(i: usize, n: usize) -> f32 {
-    let signed = if 2 * i > n {
-        i as f32 - n as f32
-    } else {
-        i as f32
-    };
-    signed / n as f32
+    let over = if 2 * i > n { n as f32 } else { 0.0 };
+    (i as f32 - over) / n as f32
 }
 
 /// Smallest size ≥ `n` whose prime factors are 2, 3 and 5, and even.
@@ -68,21 +65,7 @@ pub(crate) fn good_size(n: usize) -> usize {
         }
         m == 1
     };
-    (n.max(8)..)
-        .find(|m| m.is_multiple_of(2) && smooth(*m))
-        .unwrap_or(n)
-}
-
-/// `from` has rows of `w`; blocks keep both sides in the cache.
-fn transpose(from: &[Complex32], to: &mut [Complex32], w: usize, h: usize) {
-    const BLOCK: usize = 16;
-    for y0 in (0..h).step_by(BLOCK) {
-        for x0 in (0..w).step_by(BLOCK) {
-            for y in y0..(y0 + BLOCK).min(h) {
-                for x in x0..(x0 + BLOCK).min(w) {
-                    to[x * h + y] = from[y * w + x];
-                }
-            }
-        }
-    }
+    let mut sizes = n.max(8)..;
+    let good = sizes.find(|m| m.is_multiple_of(2) && smooth(*m));
+    good.unwrap_or(n)
 }

@@ -45,7 +45,19 @@ pub(crate) fn surface(
     let Some(image) = &layer.image else {
         return Ok(drawn(layer, size, unit, rng));
     };
-    let values = from_image(image, size, source)?;
+    let (dir, origin, key) = source;
+    let path = dir.join(image);
+    let mut values = photograph(&path, size).map_err(|why| RenderError::Image {
+        file: origin.file.clone(),
+        line: match key {
+            "near.image" => origin.near_image,
+            _ => origin.far_image,
+        },
+        key,
+        path,
+        why,
+    })?;
+    texture::normalise(&mut values);
     let (w, h) = size;
     Ok(tone(Canvas { w, h, values }, layer.mean, layer.contrast))
 }
@@ -57,27 +69,6 @@ fn tone(mut canvas: Canvas, mean: f64, contrast: f64) -> Canvas {
         *v = (mean + deviation * *v).clamp(0.004, 1.0);
     }
     canvas
-}
-
-fn from_image(
-    image: &str,
-    (w, h): (usize, usize),
-    (dir, origin, key): (&Path, &Origin, &'static str),
-) -> Result<Vec<f32>, RenderError> {
-    let path = dir.join(image);
-    let mut values = photograph(&path, (w, h)).map_err(|why| RenderError::Image {
-        file: origin.file.clone(),
-        line: if key == "near.image" {
-            origin.near_image
-        } else {
-            origin.far_image
-        },
-        key,
-        path: path.clone(),
-        why,
-    })?;
-    texture::normalise(&mut values);
-    Ok(values)
 }
 
 /// A picture file, cut and scaled to a size: linear luminance, row-major.
@@ -96,8 +87,7 @@ pub(crate) fn photograph(path: &Path, (w, h): (usize, usize)) -> Result<Vec<f32>
 /// Display value to linear light (IEC 61966-2-1, sRGB).
 pub(super) fn decode(v: f32) -> f32 {
     if v <= 0.04045 {
-        v / 12.92
-    } else {
-        ((v + 0.055) / 1.055).powf(2.4)
+        return v / 12.92;
     }
+    ((v + 0.055) / 1.055).powf(2.4)
 }

@@ -28,12 +28,9 @@ pub(super) fn make(
 /// Takes the mean out and scales to unit deviation.
 pub(super) fn normalise(values: &mut [f32]) {
     let n = values.len() as f64;
-    let mean = values.iter().map(|v| f64::from(*v)).sum::<f64>() / n;
-    let var = values
-        .iter()
-        .map(|v| (f64::from(*v) - mean).powi(2))
-        .sum::<f64>()
-        / n;
+    let wide = || values.iter().map(|v| f64::from(*v));
+    let mean = wide().sum::<f64>() / n;
+    let var = wide().map(|v| (v - mean).powi(2)).sum::<f64>() / n;
     let scale = if var > 0.0 { 1.0 / var.sqrt() } else { 0.0 };
     for v in values {
         *v = ((f64::from(*v) - mean) * scale) as f32;
@@ -51,11 +48,9 @@ fn noise((w, h): (usize, usize), unit: f64, rng: &mut impl Rng) -> Vec<f32> {
         for (j, value) in column.iter_mut().enumerate() {
             let f = fx.hypot(frequency(j, h));
             let draw = Complex32::new(normal(rng) as f32, normal(rng) as f32);
-            *value = if f > 0.0 {
-                draw / f.max(low)
-            } else {
-                Complex32::default()
-            };
+            if f > 0.0 {
+                *value = draw / f.max(low);
+            }
         }
     }
     let mut out = Vec::new();
@@ -74,10 +69,8 @@ fn leaves((w, h): (usize, usize), unit: f64, rng: &mut impl Rng) -> Vec<f32> {
         let u = rng.random::<f64>();
         let r = (small.powi(-2) + u * (big.powi(-2) - small.powi(-2))).powf(-0.5);
         let tone = rng.random::<f32>();
-        let center = (
-            rng.random::<f64>() * w as f64,
-            rng.random::<f64>() * h as f64,
-        );
+        let mut place = |n: usize| rng.random::<f64>() * n as f64;
+        let center = (place(w), place(h));
         blob(&mut out, (w, h), center, r, tone);
         covered += std::f64::consts::PI * r * r;
     }
@@ -119,11 +112,8 @@ fn strokes((w, h): (usize, usize), unit: f64, rng: &mut impl Rng) -> Vec<f32> {
                 let (a, b) = (end(), end());
                 stroke(&mut out, (w, h), a, b, (0.045 * pitch).max(0.5));
             }
-            let gap = if rng.random::<f64>() < 0.18 {
-                0.55
-            } else {
-                0.14
-            };
+            let word_ends = rng.random::<f64>() < 0.18;
+            let gap = if word_ends { 0.55 } else { 0.14 };
             x += glyph + gap * pitch;
         }
     }

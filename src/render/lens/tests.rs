@@ -13,11 +13,8 @@ fn drive(outcome: Outcome, lens: &Lens) -> (LensPath, Drive) {
 
 fn reversals(path: &LensPath) -> usize {
     let at: Vec<f64> = (0..6000).map(|k| path.at(f64::from(k) * 1e-3)).collect();
-    let moves = at
-        .windows(2)
-        .map(|w| w[1] - w[0])
-        .filter(|d| d.abs() > 1e-9);
-    let signs: Vec<bool> = moves.map(|d| d > 0.0).collect();
+    let moves = at.windows(2).map(|w| w[1] - w[0]);
+    let signs: Vec<bool> = moves.filter(|d| d.abs() > 1e-9).map(|d| d > 0.0).collect();
     signs.windows(2).filter(|s| s[0] != s[1]).count()
 }
 
