@@ -132,7 +132,8 @@ pub fn clear() {
     }
 }
 
-fn folder_of(path: &Path) -> &Path {
+/// The folder of a file; `.` of a bare name.
+pub fn folder_of(path: &Path) -> &Path {
     let folder = path.parent().filter(|f| !f.as_os_str().is_empty());
     folder.unwrap_or(Path::new("."))
 }

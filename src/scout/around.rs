@@ -50,11 +50,6 @@ pub struct Around {
     pub direct: Option<Direct>,
 }
 
-/// Bounds of a patch that is active: left, top, right, bottom, in stored px.
-struct Patch {
-    bounds: [f64; 4],
-}
-
 /// Looks beside the screen at `quad` (stored px); `scale` gives the time as
 /// shot.
 ///
@@ -67,27 +62,23 @@ pub fn around(
     orientation: Orientation,
 ) -> io::Result<Around> {
     let patches = patches(looks, quad);
+    let place = |bounds| Place {
+        rect: upright(bounds, orientation),
+    };
+    let lights = lights(looks, quad).into_iter();
     let mut out = Around {
-        lights: lights(looks, quad)
-            .iter()
-            .map(|l| Place {
-                rect: upright(l.bounds, orientation),
-            })
-            .collect(),
+        lights: lights.map(|l| place(l.bounds)).collect(),
         direct: None,
     };
-    let large = |p: &&Patch| {
-        let [x0, y0, x1, y1] = p.bounds;
-        x1 - x0 >= LEAST_VIEW_PX && y1 - y0 >= LEAST_VIEW_PX
-    };
-    let views: Vec<&Patch> = patches.iter().filter(large).collect();
+    let large = |[x0, y0, x1, y1]: &[f64; 4]| x1 - x0 >= LEAST_VIEW_PX && y1 - y0 >= LEAST_VIEW_PX;
+    let views: Vec<[f64; 4]> = patches.into_iter().filter(large).collect();
     if views.is_empty() {
         return Ok(out);
     }
     let times: Vec<f64> = looks.times.iter().map(|t| scale.shot(*t).0).collect();
     let screen = quad.bounds();
     let mut areas = vec![kept(screen, 0.9)];
-    areas.extend(views.iter().map(|p| p.bounds));
+    areas.extend(&views);
     let motion = motion(looks, &times, &areas)?;
     let mut best: Option<Direct> = None;
     for (view, moves) in views.iter().zip(&motion[1..]) {
@@ -95,9 +86,8 @@ pub fn around(
             continue;
         };
         if best.is_none_or(|b| alike > b.alike) {
-            let rect = upright(clear_of(view.bounds, screen), orientation);
             best = Some(Direct {
-                place: Place { rect },
+                place: place(clear_of(*view, screen)),
                 lead_s,
                 alike,
             });
@@ -123,7 +113,9 @@ pub(super) fn outside(
     }
 }
 
-fn patches(looks: &Looks, quad: &Quad<StoredPx>) -> Vec<Patch> {
+/// Bounds of what is active beside the screen: left, top, right, bottom, in
+/// stored px.
+fn patches(looks: &Looks, quad: &Quad<StoredPx>) -> Vec<[f64; 4]> {
     let (range, noise) = (looks.range(), looks.noise());
     let f = looks.factor as f64;
     let outside = outside(looks, quad, range.width);
@@ -150,22 +142,12 @@ fn patches(looks: &Looks, quad: &Quad<StoredPx>) -> Vec<Patch> {
     patches.retain(|p| p.len() >= 6);
     patches.sort_by_key(|p| std::cmp::Reverse(p.len()));
     patches.truncate(12);
-    patches
-        .into_iter()
-        .map(|pixels| {
-            let xs = pixels.iter().map(|i| i % range.width);
-            let ys = pixels.iter().map(|i| i / range.width);
-            let (x0, x1) = ends(xs);
-            let (y0, y1) = ends(ys);
-            let bounds = [
-                x0 as f64 * f,
-                y0 as f64 * f,
-                (x1 + 1) as f64 * f,
-                (y1 + 1) as f64 * f,
-            ];
-            Patch { bounds }
-        })
-        .collect()
+    let bounds = |pixels: Vec<usize>| {
+        let (x0, x1) = ends(pixels.iter().map(|i| i % range.width));
+        let (y0, y1) = ends(pixels.iter().map(|i| i / range.width));
+        [x0, y0, x1 + 1, y1 + 1].map(|n| n as f64 * f)
+    };
+    patches.into_iter().map(bounds).collect()
 }
 
 fn ends(v: impl Iterator<Item = usize>) -> (usize, usize) {
@@ -266,10 +248,7 @@ pub(super) fn correlation(pairs: impl Iterator<Item = (f64, f64)>) -> f64 {
 
 /// The middle part of a rectangle.
 pub(super) fn kept([x0, y0, x1, y1]: [f64; 4], part: f64) -> [f64; 4] {
-    let (dx, dy) = (
-        (x1 - x0) * (1.0 - part) / 2.0,
-        (y1 - y0) * (1.0 - part) / 2.0,
-    );
+    let [dx, dy] = [x1 - x0, y1 - y0].map(|side| side * (1.0 - part) / 2.0);
     [x0 + dx, y0 + dy, x1 - dx, y1 - dy]
 }
 

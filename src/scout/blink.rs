@@ -67,15 +67,11 @@ pub fn lights(looks: &Looks, quad: &Quad<StoredPx>) -> Vec<Light> {
     let mut order: Vec<usize> = (0..blinks.len()).filter(|i| blinks[*i].is_some()).collect();
     let step = |i: usize| blinks[i].as_ref().map_or(0.0, |b| b.step);
     order.sort_by(|a, b| step(*b).total_cmp(&step(*a)));
-    let stir: Vec<usize> = looks
-        .glows
-        .windows(2)
-        .map(|w| {
-            (0..blinks.len())
-                .filter(|i| outside(*i) && stirs(w, *i))
-                .count()
-        })
-        .collect();
+    let stir = |w: &[Picture]| {
+        let all = 0..blinks.len();
+        all.filter(|i| outside(*i) && stirs(w, *i)).count()
+    };
+    let stir: Vec<usize> = looks.glows.windows(2).map(stir).collect();
     let mut taken = vec![false; blinks.len()];
     let mut out = Vec::new();
     for seed in order {
@@ -106,15 +102,12 @@ pub fn lights(looks: &Looks, quad: &Quad<StoredPx>) -> Vec<Light> {
 /// Splits a pixel's course in two; `None` where it is no two levels.
 fn blink(glows: &[Picture], i: usize) -> Option<Blink> {
     let course: Vec<f32> = glows.iter().map(|p| p.values[i]).collect();
-    let (low, high) = course
-        .iter()
-        .fold((f32::MAX, f32::MIN), |(a, b), v| (a.min(*v), b.max(*v)));
-    if high - low < LEAST_STEP {
-        return None;
-    }
     let mut sorted = course.clone();
     sorted.sort_by(f32::total_cmp);
     let n = sorted.len();
+    if n == 0 || sorted[n - 1] - sorted[0] < LEAST_STEP {
+        return None;
+    }
     let sum = |v: &[f32]| v.iter().map(|x| f64::from(*x)).sum::<f64>();
     let all = sum(&sorted);
     let mut below = sum(sorted.get(..FEWEST_FRAMES - 1)?);
@@ -193,12 +186,8 @@ fn light(blinks: &[Option<Blink>], w: usize, patch: &[usize], largest: f64) -> O
     let mut rect = [usize::MAX, usize::MAX, 0, 0];
     for i in core {
         let (x, y) = (i % w, i / w);
-        rect = [
-            rect[0].min(x),
-            rect[1].min(y),
-            rect[2].max(x + 1),
-            rect[3].max(y + 1),
-        ];
+        let [x0, y0, x1, y1] = rect;
+        rect = [x0.min(x), y0.min(y), x1.max(x + 1), y1.max(y + 1)];
     }
     let [wide, high] = [rect[2] - rect[0], rect[3] - rect[1]];
     let (long, short) = (wide.max(high), wide.min(high));

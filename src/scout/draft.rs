@@ -1,6 +1,6 @@
 //! The draft: values, and the rig file made of them.
 
-use std::fmt::Write as _;
+use std::ffi::OsStr;
 use std::path::Path;
 
 use super::around::{Direct, Place};
@@ -71,19 +71,14 @@ pub struct Draft {
 impl Draft {
     /// What is known before anything is tried.
     pub fn new(clip: &Path, index: &ClipIndex, request: &Request, found: Option<Found>) -> Self {
-        let stem = clip.file_stem().map(|s| s.to_string_lossy().into_owned());
+        let text = |name: &OsStr| name.to_string_lossy().into_owned();
+        let (stem, file) = (clip.file_stem().map(text), clip.file_name().map(text));
         let said = request.fps.map(|f| (f, None));
         let stated = index.stated_fps.map(|f| (f, Some(RateFrom::Metadata)));
         let own = (index.stored_fps > 61.0).then_some((index.stored_fps, Some(RateFrom::Stamps)));
         Self {
-            name: request
-                .name
-                .clone()
-                .or(stem)
-                .unwrap_or_else(|| "rig".to_owned()),
-            clip: clip
-                .file_name()
-                .map_or_else(String::new, |n| n.to_string_lossy().into_owned()),
+            name: request.name.clone().or(stem).unwrap_or("rig".to_owned()),
+            clip: file.unwrap_or_default(),
             size: index.orientation.upright_size(),
             frames: index.stamps.len(),
             stored_fps: index.stored_fps,
@@ -122,18 +117,16 @@ impl Draft {
         let room = seen.trials.iter().filter_map(|t| t.room_s);
         let mut room: Vec<f64> = room.map(|s| s * 1e3).collect();
         room.sort_by(f64::total_cmp);
-        self.longest_ms = room
-            .get(room.len() / 10)
-            .map(|r| whole_that_fits(r - DEFAULT_HOLD.0));
+        let tight = room.get(room.len() / 10);
+        self.longest_ms = tight.map(|r| whole_that_fits(r - DEFAULT_HOLD.0));
         let flicker = seen.hygiene.as_ref().and_then(|h| h.flicker.as_ref());
         self.lamp = flicker.and_then(|f| Some((f.seen_hz?, f.confirms_capture_fps?)));
     }
 
     /// The window that is proposed, ms.
     pub fn window_ms(&self) -> f64 {
-        let fits = self
-            .longest_ms
-            .map_or(DEFAULT_WINDOW.0, |ms| ms - MARGIN_MS);
+        let longest = self.longest_ms.map(|ms| ms - MARGIN_MS);
+        let fits = longest.unwrap_or(DEFAULT_WINDOW.0);
         let stepped = (fits / WINDOW_STEP_MS).floor() * WINDOW_STEP_MS;
         stepped.clamp(SHORTEST_MS.max(DEFAULT_HOLD.0), DEFAULT_WINDOW.0)
     }
@@ -143,9 +136,8 @@ impl Draft {
     pub fn suggested_fps(&self) -> Option<f64> {
         let updates = self.refresh_hz.filter(|_| self.rate.is_none())?;
         let guess = ASSUMED_FPS * 60.0 / updates;
-        USUAL_FPS
-            .into_iter()
-            .find(|f| (guess / f - 1.0).abs() < 0.02)
+        let near = |f: &f64| (guess / f - 1.0).abs() < 0.02;
+        USUAL_FPS.into_iter().find(near)
     }
 
     /// The rig to try out with on the clip's beginning, up to the stored second
@@ -167,86 +159,64 @@ impl Draft {
             plain(&self.clip),
             names::toml(&plain(&self.name))
         );
-        let rate = self.rate_finding();
-        comment(&mut t, &rate);
-        match self.rate {
-            _ if !self.parts.is_empty() => line(&mut t, &self.segments_toml()),
-            Some((fps, None)) => line(&mut t, &format!("fps = {}", number(fps))),
-            Some((fps, Some(_))) => line(&mut t, &format!("# fps = {}", number(fps))),
-            None => line(
-                &mut t,
-                &format!(
-                    "# fps = {}   # take out the first # once you are sure",
-                    number(self.suggested_fps().unwrap_or(ASSUMED_FPS))
-                ),
-            ),
-        }
-        line(
-            &mut t,
-            &format!(
-                "frame_size = [{}, {}]\n\n[screen]",
-                self.size.0, self.size.1
-            ),
-        );
+        comment(&mut t, &self.rate_finding());
+        t += &match self.rate {
+            _ if !self.parts.is_empty() => self.segments_toml(),
+            Some((fps, None)) => format!("fps = {}\n", number(fps)),
+            Some((fps, Some(_))) => format!("# fps = {}\n", number(fps)),
+            None => {
+                let fps = number(self.suggested_fps().unwrap_or(ASSUMED_FPS));
+                format!("# fps = {fps}   # take out the first # once you are sure\n")
+            }
+        };
+        let (w, h) = self.size;
+        t += &format!("frame_size = [{w}, {h}]\n\n[screen]\n");
         comment(&mut t, &self.screen_finding());
-        match &self.found {
-            Some(f) => line(&mut t, &format!("corners = {:?}", f.rounded())),
-            None => line(&mut t, "feed = true"),
-        }
+        t += &match &self.found {
+            Some(f) => format!("corners = {:?}\n", f.rounded()),
+            None => "feed = true\n".to_owned(),
+        };
         comment(&mut t, &self.refresh_finding());
         if let Some(hz) = self.refresh_hz {
-            line(&mut t, &format!("# refresh_hz = {}", number(hz)));
+            t += &format!("# refresh_hz = {}\n", number(hz));
         }
         comment(&mut t, &self.area_finding());
-        line(&mut t, "af_area = [0.35, 0.30, 0.65, 0.70]");
+        t += "af_area = [0.35, 0.30, 0.65, 0.70]\n";
         comment(&mut t, &self.masks_finding());
         if !self.graphics.masks.is_empty() {
-            line(&mut t, &format!("masks = {:?}", self.graphics.masks));
+            t += &format!("masks = {:?}\n", self.graphics.masks);
         }
-        line(&mut t, "\n[stimulus]");
+        t += "\n[stimulus]\n";
         comment(&mut t, &self.stimulus_finding());
-        t + &self.stimulus_toml() + &self.trial_table()
+        t += &match self.kind {
+            Kind::Light(p) => format!("kind = \"light\"\nregion = {:?}\n", p.rect),
+            Kind::Swing(None) => "kind = \"swing\"\nat = \"rest\"\n".to_owned(),
+            Kind::Swing(Some(d)) => {
+                let region = d.place.rect;
+                format!("kind = \"swing\"\nat = \"rest\"\nregion = {region:?}\n")
+            }
+        };
+        t += "\n[trial]\n";
+        comment(&mut t, &self.window_finding());
+        let (window, hold) = (number(self.window_ms()), number(DEFAULT_HOLD.0));
+        t + &format!("window_ms = {window}\nhold_ms = {hold}\n")
     }
 
     fn segments_toml(&self) -> String {
         let row = |p: &Part| format!("{{ from_s = {:.3}, fps = {} }}", p.from_s, number(p.fps));
         let rows: Vec<String> = self.parts.iter().map(row).collect();
-        format!("segments = [{}]", rows.join(", "))
+        format!("segments = [{}]\n", rows.join(", "))
     }
-
-    fn stimulus_toml(&self) -> String {
-        match self.kind {
-            Kind::Light(p) => format!("kind = \"light\"\nregion = {:?}\n", p.rect),
-            Kind::Swing(None) => "kind = \"swing\"\nat = \"rest\"\n".to_owned(),
-            Kind::Swing(Some(d)) => format!(
-                "kind = \"swing\"\nat = \"rest\"\nregion = {:?}\n",
-                d.place.rect
-            ),
-        }
-    }
-
-    fn trial_table(&self) -> String {
-        let mut t = "\n[trial]\n".to_owned();
-        comment(&mut t, &self.window_finding());
-        line(&mut t, &format!("window_ms = {}", number(self.window_ms())));
-        line(&mut t, &format!("hold_ms = {}", number(DEFAULT_HOLD.0)));
-        t
-    }
-}
-
-fn line(t: &mut String, text: &str) {
-    t.push_str(text);
-    t.push('\n');
 }
 
 /// A finding as comment lines.
 fn comment(t: &mut String, f: &Finding) {
     let mut text = format!("{}: {}. {}.", capital(f.what), f.value, capital(f.sure));
     if !f.check.is_empty() {
-        let _ = write!(text, " Check: {}.", f.check);
+        text += &format!(" Check: {}.", f.check);
     }
     for l in textwrap::wrap(&plain(&text), 84) {
-        line(t, &format!("# {l}"));
+        *t += &format!("# {l}\n");
     }
 }
 

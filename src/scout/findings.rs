@@ -18,6 +18,17 @@ pub struct Finding {
     pub check: String,
 }
 
+impl Finding {
+    fn new(what: &'static str, value: String, sure: &'static str, check: &str) -> Self {
+        Self {
+            what,
+            value,
+            sure,
+            check: check.to_owned(),
+        }
+    }
+}
+
 impl Draft {
     /// Everything that was found, in the order of the file.
     pub fn findings(&self) -> Vec<Finding> {
@@ -35,26 +46,18 @@ impl Draft {
     /// Rates of a clip that is slowed down in parts.
     fn parts_finding(&self) -> Finding {
         let part = |p: &Part| {
-            format!(
-                "{} from {:.3} s on (stored at {})",
-                number(p.fps),
-                p.from_s,
-                number(p.stored_fps)
-            )
+            let (fps, stored) = (number(p.fps), number(p.stored_fps));
+            format!("{fps} from {:.3} s on (stored at {stored})", p.from_s)
         };
         let parts: Vec<String> = self.parts.iter().map(part).collect();
-        Finding {
-            what: "capture rate",
-            value: format!(
-                "the clip is slowed down in parts; frames a second as filmed: {}",
-                parts.join(", ")
-            ),
-            sure: "fairly sure",
-            check: "the parts begin where motion becomes slow or quick; they hold for this clip \
-                    alone, and every other clip that is slowed down in part needs a rig and a \
-                    setup of its own"
-                .to_owned(),
-        }
+        let value = format!(
+            "the clip is slowed down in parts; frames a second as filmed: {}",
+            parts.join(", ")
+        );
+        let check = "the parts begin where motion becomes slow or quick; they hold for this clip \
+                     alone, and every other clip that is slowed down in part needs a rig and a \
+                     setup of its own";
+        Finding::new("capture rate", value, "fairly sure", check)
     }
 
     pub(super) fn rate_finding(&self) -> Finding {
@@ -62,199 +65,146 @@ impl Draft {
             return self.parts_finding();
         }
         let stored = number(self.stored_fps);
-        let (value, mut sure, mut check) = match self.rate {
-            Some((fps, None)) => (
-                format!("{} frames a second", number(fps)),
-                "as you said",
-                String::new(),
-            ),
+        let rate = |fps| format!("{} frames a second", number(fps));
+        let (value, mut sure, check) = match self.rate {
+            Some((fps, None)) => (rate(fps), "as you said", ""),
             Some((fps, Some(RateFrom::Metadata))) => (
-                format!(
-                    "{} frames a second, from the clip's metadata (stored at {stored})",
-                    number(fps)
-                ),
+                rate(fps) + &format!(", from the clip's metadata (stored at {stored})"),
                 "fairly sure",
-                "metadata state what the filming camera was set to".to_owned(),
+                "metadata state what the filming camera was set to",
             ),
-            Some((fps, Some(_))) => (
-                format!("{} frames a second, as the time stamps run", number(fps)),
-                "sure",
-                String::new(),
-            ),
+            Some((fps, Some(_))) => (rate(fps) + ", as the time stamps run", "sure", ""),
             None => {
                 let hint = self.suggested_fps().map_or(String::new(), |f| {
-                    format!(
-                        "; if the camera's screen refreshes 60 times a second it is {}",
-                        number(f)
-                    )
+                    let f = number(f);
+                    format!("; if the camera's screen refreshes 60 times a second it is {f}")
                 });
+                let known = "which real time and slow motion both are";
                 (
-                    format!(
-                        "not known: stored at {stored} frames a second, which real time and slow motion both are{hint}"
-                    ),
+                    format!("not known: stored at {stored} frames a second, {known}{hint}"),
                     "not known",
-                    "write the rate the filming camera was set to, or run scout again with --fps"
-                        .to_owned(),
+                    "write the rate the filming camera was set to, or run scout again with --fps",
                 )
             }
         };
+        let mut check = check.to_owned();
         if let Some((hz, confirms)) = self.lamp {
+            let seen = format!("a lamp's flicker seen at {} Hz", number(hz));
             if confirms && self.rate.is_some() {
-                check = format!("a lamp's flicker seen at {} Hz confirms it", number(hz));
+                check = seen + " confirms it";
             } else if !confirms {
                 sure = "in doubt";
-                check = format!(
-                    "a lamp's flicker seen at {} Hz does not fit this rate",
-                    number(hz)
-                );
+                check = seen + " does not fit this rate";
             }
         }
-        Finding {
-            what: "capture rate",
-            value,
-            sure,
-            check,
-        }
+        Finding::new("capture rate", value, sure, &check)
     }
 
     pub(super) fn screen_finding(&self) -> Finding {
         let Some(f) = &self.found else {
-            return Finding {
-                what: "screen",
-                value: "the whole frame is the feed".to_owned(),
-                sure: "as you said",
-                check: String::new(),
-            };
+            let feed = "the whole frame is the feed".to_owned();
+            return Finding::new("screen", feed, "as you said", "");
         };
-        Finding {
-            what: "screen",
-            value: format!(
-                "{:.0} × {:.0} px, corners to ±{:.1} px; its edge was seen along {:.0} % of its \
-                 least plain side{}",
-                f.corners.width(),
-                f.corners.height(),
-                2.0 * f.corner_u_px,
-                100.0 * f.support,
-                shakes(f.sway_px)
-            ),
-            sure: f.sureness(),
-            check: "the outline in the picture runs along the inner edge of the dark rim, and TL \
-                    is the top left corner as the screen's user reads it (the frame is taken to \
-                    be not upside down)"
-                .to_owned(),
-        }
+        let value = format!(
+            "{:.0} × {:.0} px, corners to ±{:.1} px; its edge was seen along {:.0} % of its \
+             least plain side{}",
+            f.corners.width(),
+            f.corners.height(),
+            2.0 * f.corner_u_px,
+            100.0 * f.support,
+            shakes(f.sway_px)
+        );
+        let check = "the outline in the picture runs along the inner edge of the dark rim, and TL \
+                     is the top left corner as the screen's user reads it (the frame is taken to \
+                     be not upside down)";
+        Finding::new("screen", value, f.sureness(), check)
     }
 
     pub(super) fn refresh_finding(&self) -> Finding {
-        match self.refresh_hz {
-            Some(hz) => Finding {
-                what: "refresh",
-                value: format!(
-                    "the screen changes {} times a second; measured anew in every clip",
-                    number(hz)
-                ),
-                sure: if self.rate.is_some() {
-                    "fairly sure"
-                } else {
-                    "not sure"
-                },
-                check: if self.rate.is_some() {
-                    String::new()
-                } else {
-                    format!("for a true rate of {} only", number(self.fps()))
-                },
-            },
-            None => Finding {
-                what: "refresh",
-                value: "could not be told: every frame changes, or hardly any".to_owned(),
-                sure: "not known",
-                check: "write `refresh_hz` if you know it; else times are good to a frame only"
-                    .to_owned(),
-            },
+        let Some(hz) = self.refresh_hz else {
+            let none = "could not be told: every frame changes, or hardly any".to_owned();
+            let check = "write `refresh_hz` if you know it; else times are good to a frame only";
+            return Finding::new("refresh", none, "not known", check);
+        };
+        let hz = number(hz);
+        let value = format!("the screen changes {hz} times a second; measured anew in every clip");
+        if self.rate.is_some() {
+            return Finding::new("refresh", value, "fairly sure", "");
         }
+        let check = format!("for a true rate of {} only", number(self.fps()));
+        Finding::new("refresh", value, "not sure", &check)
     }
 
     pub(super) fn area_finding(&self) -> Finding {
         let px = self.found.as_ref().map(|f| area_px(&f.corners));
-        let small = px
-            .filter(|p| *p < SMALL_AREA_PX)
-            .map_or(String::new(), |p| {
-                format!("; it is only {p:.0} px across, {SMALL_AREA_PX:.0} are better")
-            });
-        Finding {
-            what: "focus area",
-            value: "the middle of the screen, by default".to_owned(),
-            sure: "not looked for",
-            check: format!(
-                "the box AF in the picture lies where the camera focuses, and the target fills it{small}"
-            ),
-        }
+        let small = px.filter(|p| *p < SMALL_AREA_PX);
+        let small = small.map_or(String::new(), |p| {
+            format!("; it is only {p:.0} px across, {SMALL_AREA_PX:.0} are better")
+        });
+        let lies = "the box AF in the picture lies where the camera focuses";
+        let check = format!("{lies}, and the target fills it{small}");
+        let value = "the middle of the screen, by default".to_owned();
+        Finding::new("focus area", value, "not looked for", &check)
     }
 
     pub(super) fn masks_finding(&self) -> Finding {
         let n = self.graphics.masks.len();
-        let (value, sure, check) = if self.graphics.too_much {
+        let (value, check) = if self.graphics.too_much {
             (
                 "much is drawn over the focus area, too much to leave out".to_owned(),
-                "fairly sure",
-                "turn off what the camera draws over its picture".to_owned(),
+                "turn off what the camera draws over its picture",
             )
         } else if n == 0 {
-            (
-                "no graphics that stay were seen over the focus area".to_owned(),
-                "fairly sure",
-                String::new(),
-            )
+            let none = "no graphics that stay were seen over the focus area";
+            (none.to_owned(), "")
         } else {
             (
                 format!("{n} rectangles over graphics that stay or come up"),
-                "fairly sure",
-                "the red boxes in the picture lie on graphics, not on the target".to_owned(),
+                "the red boxes in the picture lie on graphics, not on the target",
             )
         };
-        Finding {
-            what: "graphics",
-            value,
-            sure,
-            check,
-        }
+        Finding::new("graphics", value, "fairly sure", check)
     }
 
     pub(super) fn stimulus_finding(&self) -> Finding {
         let few = self.trials < FEWEST_TRIALS;
         let n = self.trials;
+        let swings = format!("something swings on the screen, {n} trials");
         let (value, sure, check) = match self.kind {
             Kind::Light(_) => (
                 format!("a light beside the screen goes on {n} times"),
                 "fairly sure",
-                "the box LIGHT in the picture lies on your trigger light, and on nothing else that blinks".to_owned(),
+                "the box LIGHT in the picture lies on your trigger light, and on nothing else \
+                 that blinks",
             ),
             Kind::Swing(_) if few => (
                 format!("no swing was seen on the screen ({n} trials)"),
                 "not known",
-                "set `kind`, and `region` for a trigger light; or use a clip with several swings".to_owned(),
+                "set `kind`, and `region` for a trigger light; or use a clip with several swings",
             ),
             Kind::Swing(None) => (
-                format!("something swings on the screen, {n} trials"),
+                swings,
                 "fairly sure",
-                "`at = \"rest\"` is for a target against a stop; write \"cover\" for a free pendulum".to_owned(),
+                "`at = \"rest\"` is for a target against a stop; write \"cover\" for a free \
+                 pendulum",
             ),
             Kind::Swing(Some(d)) => (
-                format!(
-                    "something swings on the screen, {n} trials; beside it the same is seen {:.0} ms earlier",
-                    1e3 * d.lead_s
-                ),
-                if d.alike > 0.8 { "fairly sure" } else { "not sure" },
-                "the box DIRECT in the picture holds the target's whole way and nothing else that moves; \
-                 `at = \"rest\"` is for a target against a stop, \"cover\" for a free pendulum".to_owned(),
+                swings
+                    + &format!(
+                        "; beside it the same is seen {:.0} ms earlier",
+                        1e3 * d.lead_s
+                    ),
+                if d.alike > 0.8 {
+                    "fairly sure"
+                } else {
+                    "not sure"
+                },
+                "the box DIRECT in the picture holds the target's whole way and nothing else that \
+                 moves; `at = \"rest\"` is for a target against a stop, \"cover\" for a free \
+                 pendulum",
             ),
         };
-        Finding {
-            what: "stimulus",
-            value,
-            sure,
-            check,
-        }
+        Finding::new("stimulus", value, sure, check)
     }
 
     pub(super) fn window_finding(&self) -> Finding {
@@ -262,25 +212,19 @@ impl Draft {
             Some(ms) if ms < SHORTEST_MS.max(DEFAULT_HOLD.0) => (
                 format!("only {ms:.0} ms fit between two trials: too little"),
                 "fairly sure",
-                "leave more time between swings".to_owned(),
+                "leave more time between swings",
             ),
             Some(ms) => (
                 format!("up to {ms:.0} ms fit between two trials"),
                 "fairly sure",
-                "seen in this clip alone: others of the session may leave less".to_owned(),
+                "seen in this clip alone: others of the session may leave less",
             ),
-            None => (
-                "the default; too few trials to tell what fits".to_owned(),
-                "not looked for",
-                String::new(),
-            ),
+            None => {
+                let usual = "the default; too few trials to tell what fits";
+                (usual.to_owned(), "not looked for", "")
+            }
         };
-        Finding {
-            what: "window",
-            value,
-            sure,
-            check,
-        }
+        Finding::new("window", value, sure, check)
     }
 }
 
@@ -289,8 +233,6 @@ fn shakes(sway_px: f64) -> String {
     if sway_px < 0.3 {
         return String::new();
     }
-    format!(
-        "; the film shakes by about ±{:.1} px around that",
-        2.0 * sway_px
-    )
+    let both = 2.0 * sway_px;
+    format!("; the film shakes by about ±{both:.1} px around that")
 }

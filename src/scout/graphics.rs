@@ -63,11 +63,8 @@ pub fn graphics(looks: &Looks, map: &Homography<ScreenFrac, StoredPx>, area: [f6
     if middle(courses).is_none_or(|c| c < ASTIR) {
         return Graphics::default();
     }
-    let marked: Vec<bool> = all
-        .iter()
-        .zip(&drawn)
-        .map(|(n, d)| *n > 0 && *d >= 3 && *d as f64 >= DRAWN * *n as f64)
-        .collect();
+    let mark = |(n, d): (&usize, &usize)| *n > 0 && *d >= 3 && *d as f64 >= DRAWN * *n as f64;
+    let marked: Vec<bool> = all.iter().zip(&drawn).map(mark).collect();
     let count = marked.iter().filter(|m| **m).count();
     if count < 3 {
         return Graphics::default();
@@ -79,23 +76,18 @@ pub fn graphics(looks: &Looks, map: &Homography<ScreenFrac, StoredPx>, area: [f6
             too_much: true,
         };
     }
+    let [left, top, right, bottom] = area;
     let frac = |i: usize, n: usize, lo: f64, hi: f64| {
         let v = lo + (hi - lo) * i as f64 / n as f64;
         (v * 1e4).round() / 1e4
     };
+    let x = |i| frac(i, columns, left, right);
+    let y = |i| frac(i, rows, top, bottom);
     let masks = rects
         .into_iter()
-        .map(|[l, t, r, b]| {
-            [
-                frac(l, columns, area[0], area[2]),
-                frac(t, rows, area[1], area[3]),
-                frac(r, columns, area[0], area[2]),
-                frac(b, rows, area[1], area[3]),
-            ]
-        })
-        .collect();
+        .map(|[l, t, r, b]| [x(l), y(t), x(r), y(b)]);
     Graphics {
-        masks,
+        masks: masks.collect(),
         too_much: false,
     }
 }
@@ -133,13 +125,8 @@ fn rectangles(marked: &[bool]) -> Vec<[usize; 4]> {
         let mut next = Vec::new();
         for (from, to) in runs {
             let above = open.iter().position(|r| r[0] == from && r[2] == to);
-            match above {
-                Some(k) => {
-                    let r = open.swap_remove(k);
-                    next.push([r[0], r[1], r[2], y + 1]);
-                }
-                None => next.push([from, y, to, y + 1]),
-            }
+            let top = above.map_or(y, |k| open.swap_remove(k)[1]);
+            next.push([from, top, to, y + 1]);
         }
         out.append(&mut open);
         open = next;

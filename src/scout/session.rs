@@ -6,6 +6,7 @@
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
+use crate::beside::folder_of;
 use crate::names::{plain, toml};
 
 /// Clips that are taken for one setup.
@@ -63,7 +64,7 @@ pub struct Entry {
 /// The session file at `file` with `rig` for all setups but those with their
 /// own.
 pub fn session_toml(file: &Path, rig: &Path, entries: &[Entry]) -> String {
-    let folder = file.parent().unwrap_or(Path::new(""));
+    let folder = folder_of(file);
     let mut out = String::from(
         "# Drafted by `focuslag scout` from the clips' names. Check which clips belong to\n\
          # which setup, and call the setups as you like.\n",
@@ -94,15 +95,14 @@ fn by_hand(left_out: &[(Vec<String>, &String)]) -> String {
     for (clips, why) in left_out {
         let _ = write!(out, "\n# {}: {}.", plain(&clips.join(", ")), plain(why));
     }
-    let first: Vec<String> = left_out
+    let mut clips = left_out
         .iter()
         .flat_map(|(clips, _)| clips)
-        .map(|c| toml(c))
-        .collect();
-    let Some(near) = first.first() else {
+        .map(|c| toml(c));
+    let Some(near) = clips.next() else {
         return out;
     };
-    let far = first.get(1).map_or("\"CLIP\"", String::as_str);
+    let far = clips.next().unwrap_or("\"CLIP\"".to_owned());
     let _ = writeln!(
         out,
         "\n# Clips that were focused by hand are the reference of the setups that they belong to:\n\
@@ -114,12 +114,6 @@ fn by_hand(left_out: &[(Vec<String>, &String)]) -> String {
 
 /// A path as seen from the session's folder, with `/`.
 fn from(folder: &Path, path: &Path) -> String {
-    // The folder of a bare file name is nothing, which no path is.
-    let folder = if folder.as_os_str().is_empty() {
-        Path::new(".")
-    } else {
-        folder
-    };
     let absolute = |p: &Path| std::path::absolute(p).unwrap_or_else(|_| p.to_path_buf());
     let seen = pathdiff::diff_paths(absolute(path), absolute(folder));
     let seen = seen.unwrap_or_else(|| path.to_path_buf());
@@ -137,21 +131,16 @@ mod tests {
 
     #[test]
     fn clips_are_grouped_by_their_names_without_the_number() {
-        let clips: Vec<PathBuf> = [
+        let clips = [
             "b/slate_2.mov",
             "a/amber-10.mp4",
             "a/amber-2.mp4",
             "2024.mp4",
-        ]
-        .iter()
-        .map(PathBuf::from)
-        .collect();
-        let found = groups(&clips);
-        let names: Vec<(&str, usize)> = found
-            .iter()
-            .map(|g| (g.name.as_str(), g.clips.len()))
-            .collect();
-        assert_eq!(names, [("2024", 1), ("amber", 2), ("slate", 1)]);
+        ];
+        let found = groups(&clips.map(PathBuf::from)).into_iter();
+        let names: Vec<(String, usize)> = found.map(|g| (g.name, g.clips.len())).collect();
+        let want = [("2024", 1), ("amber", 2), ("slate", 1)];
+        assert_eq!(names, want.map(|(name, n)| (name.to_owned(), n)));
     }
 
     #[test]
