@@ -5,11 +5,11 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::exit::Exit;
-use super::progress::{Bar, Bars};
+use super::progress::Bars;
 use super::talk::Talk;
 use crate::beside::goes_too;
 use crate::prove::{
-    Bed, Budget, Case, Content, ProveError, Row, Score, Trouble, Watch, case, measure, play, text,
+    Bed, Budget, Case, Content, ProveError, Row, Score, Trouble, case, measure, play, text,
 };
 use crate::rig::Rig;
 
@@ -100,7 +100,7 @@ fn bed(args: &ProveArgs) -> Result<Bed, Vec<String>> {
 }
 
 fn names(bed: &Bed) -> String {
-    let fitting = Trouble::ALL.into_iter().filter(|t| t.fits(bed));
+    let fitting = Trouble::all().filter(|t| t.fits(bed));
     fitting.map(Trouble::name).collect::<Vec<_>>().join(", ")
 }
 
@@ -113,19 +113,10 @@ fn cases(args: &ProveArgs, bed: &Bed) -> Vec<Case> {
             }
     };
     let trials = if args.quick { TRIALS.1 } else { TRIALS.0 };
-    let troubles = Trouble::ALL.into_iter().filter(wanted).enumerate();
+    let troubles = Trouble::all().filter(wanted).enumerate();
     troubles
         .map(|(i, t)| case(bed, t, &Content::Drawn, args.seed + i as u64, trials))
         .collect()
-}
-
-/// Shows the rendering of one clip.
-struct Shown(Bar);
-
-impl Watch for Shown {
-    fn rendered(&self, done: u64, _total: u64) {
-        self.0.done(done);
-    }
 }
 
 fn budget(
@@ -139,9 +130,9 @@ fn budget(
     let mut rows = Vec::new();
     for case in cases {
         let frames = crate::render::foresee(&case.scene)?.frames as u64;
-        let shown = Shown(bars.bar(case.trouble.name(), frames));
-        let truth = play(case, folder, &shown)?;
-        drop(shown);
+        let bar = bars.bar(case.trouble.name(), frames);
+        let truth = play(case, folder, |done, _| bar.done(done))?;
+        drop(bar);
         let score = measure(case, &case.rig, &truth, folder)?;
         rows.push(Row::of(case.trouble.name(), &score));
         all.add(&score);

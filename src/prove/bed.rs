@@ -66,7 +66,7 @@ impl Bed {
     fn cut(&mut self) {
         let quad = self.rig.screen.corners.unwrap_or_else(|| self.usual());
         let [mut x0, mut y0, mut x1, mut y1] = quad.bounds();
-        if let Some(r) = region(&self.rig.stimulus) {
+        if let Some(r) = region(&mut self.rig.stimulus) {
             (x0, y0) = (x0.min(r.x0), y0.min(r.y0));
             (x1, y1) = (x1.max(r.x1), y1.max(r.y1));
         }
@@ -80,7 +80,7 @@ impl Bed {
         self.size = [span(x1, left, w), span(y1, top, h)];
         let corners = quad.corners.map(|c| Point::new(c.x - left, c.y - top));
         self.rig.screen.corners = Some(Quad::new(corners));
-        if let Some(r) = region_mut(&mut self.rig.stimulus) {
+        if let Some(r) = region(&mut self.rig.stimulus) {
             (r.x0, r.x1) = (r.x0 - left, r.x1 - left);
             (r.y0, r.y1) = (r.y0 - top, r.y1 - top);
         }
@@ -119,10 +119,8 @@ impl Bed {
             Stimulus::Light { region } => {
                 scene.stimulus = SceneStimulus::Light;
                 let half = (region.x1 - region.x0).min(region.y1 - region.y0) / 2.0;
-                scene.light.center = [
-                    f64::midpoint(region.x0, region.x1),
-                    f64::midpoint(region.y0, region.y1),
-                ];
+                let (x, y) = ((region.x0, region.x1), (region.y0, region.y1));
+                scene.light.center = [x, y].map(|(a, b)| f64::midpoint(a, b));
                 scene.light.radius = half * 1.2;
             }
             Stimulus::Swing { at, region } => {
@@ -136,25 +134,16 @@ impl Bed {
                     (2.2 * reach + 0.1).max(0.52)
                 };
                 let size = [grow(a.left, a.right), grow(a.top, a.bottom)];
-                scene.near.size = size;
-                scene.near.away = [a.right.max(1.0) + size[0] / 2.0 - 0.25, 0.5];
                 let clear = a.right + size[0] / 2.0 + 0.05;
-                scene.near.away[0] = scene.near.away[0].max(clear);
+                let away = a.right.max(1.0) + size[0] / 2.0 - 0.25;
+                (scene.near.size, scene.near.away) = (size, [away.max(clear), 0.5]);
             }
             Stimulus::Tone => scene.stimulus = SceneStimulus::Tone,
         }
     }
 }
 
-fn region(stimulus: &Stimulus) -> Option<PixelRect> {
-    match stimulus {
-        Stimulus::Light { region } => Some(*region),
-        Stimulus::Swing { region, .. } => *region,
-        Stimulus::Tone => None,
-    }
-}
-
-fn region_mut(stimulus: &mut Stimulus) -> Option<&mut PixelRect> {
+fn region(stimulus: &mut Stimulus) -> Option<&mut PixelRect> {
     match stimulus {
         Stimulus::Light { region } => Some(region),
         Stimulus::Swing { region, .. } => region.as_mut(),

@@ -24,57 +24,50 @@ pub struct Budget {
 /// where there was none to measure.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Row {
-    /// What they share.
-    pub name: String,
+    pub(super) name: String,
     /// True trials.
-    pub trials: usize,
-    /// Not found.
-    pub missed: usize,
+    pub(super) trials: usize,
+    pub(super) missed: usize,
     /// Found where there was none.
-    pub extra: usize,
+    pub(super) extra: usize,
     /// Found and not void.
-    pub judged: usize,
+    pub(super) judged: usize,
     /// Of the judged: another verdict, reason or side than the true one.
-    pub wrong: usize,
+    pub(super) wrong: usize,
     /// Share of the judged, and its Wilson interval (95 %).
-    pub wrong_share: Option<[f64; 3]>,
+    pub(super) wrong_share: Option<[f64; 3]>,
     /// Share of the judgeable that was called void.
-    pub void_share: Option<f64>,
+    pub(super) void_share: Option<f64>,
     /// Share of the true hits that were called hits; void is wrong here.
-    pub hits_right: Option<f64>,
+    pub(super) hits_right: Option<f64>,
     /// Share of the true soft and lost trials with their own verdict.
-    pub misses_right: Option<f64>,
-    /// Size of the settle error outside the truth's pair: half of it, 95 % and
-    /// 99 % lie below, ms.
-    pub settle_p50_ms: Option<f64>,
-    /// See `settle_p50_ms`.
-    pub settle_p95_ms: Option<f64>,
-    /// See `settle_p50_ms`.
-    pub settle_p99_ms: Option<f64>,
-    /// The 95 % point in units of (refresh + frame period).
-    pub settle_p95_units: Option<f64>,
-    /// The 99 % point in the same units.
-    pub settle_p99_units: Option<f64>,
+    pub(super) misses_right: Option<f64>,
+    /// Size of the settle error outside the truth's pair, of which half, 95 % and
+    /// 99 % lie below, ms; the latter in units of (refresh + frame period) too.
+    pub(super) settle_p50_ms: Option<f64>,
+    pub(super) settle_p95_ms: Option<f64>,
+    pub(super) settle_p99_ms: Option<f64>,
+    pub(super) settle_p95_units: Option<f64>,
+    pub(super) settle_p99_units: Option<f64>,
     /// Median width of the truth's pair, ms.
-    pub pair_p50_ms: Option<f64>,
+    pub(super) pair_p50_ms: Option<f64>,
     /// Mean of the signed error against the crossing of δ itself, ms.
-    pub settle_bias_ms: Option<f64>,
+    pub(super) settle_bias_ms: Option<f64>,
     /// Its median, ms.
-    pub crossing_p50_ms: Option<f64>,
+    pub(super) crossing_p50_ms: Option<f64>,
     /// Median of the stated 2 u, ms.
-    pub two_u_p50_ms: Option<f64>,
+    pub(super) two_u_p50_ms: Option<f64>,
     /// Median of the signed onset error, ms.
-    pub onset_bias_ms: Option<f64>,
-    /// 95 % point of its size, ms.
-    pub onset_p95_ms: Option<f64>,
-    /// The same in frames.
-    pub onset_p95_frames: Option<f64>,
+    pub(super) onset_bias_ms: Option<f64>,
+    /// 95 % point of its size.
+    pub(super) onset_p95_ms: Option<f64>,
+    pub(super) onset_p95_frames: Option<f64>,
     /// Largest error of the live-view lag, ms.
-    pub lag_worst_ms: Option<f64>,
+    pub(super) lag_worst_ms: Option<f64>,
     /// Share of lags ± 2 u that hold the true one.
-    pub lag_covered: Option<f64>,
+    pub(super) lag_covered: Option<f64>,
     /// Share of latencies ± 2 u that hold the crossing of δ.
-    pub covered: Option<f64>,
+    pub(super) covered: Option<f64>,
 }
 
 impl Row {

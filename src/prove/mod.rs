@@ -12,8 +12,6 @@
 //! The settle error is the distance outside the pair of the truth (see
 //! `render`): 0 within it. Quantiles are nearest ranks of the error's size.
 
-// Counts are far below 2⁵².
-
 mod bed;
 mod budget;
 mod deck;
@@ -25,7 +23,7 @@ mod trouble;
 pub use bed::{Bed, BedError};
 pub use budget::{Budget, Row};
 pub use deck::{Case, Content, case};
-pub use run::{ProveError, Watch, measure, play};
+pub use run::{ProveError, measure, play};
 pub use score::Score;
 pub use text::{HEAD, cells, text};
 pub use trouble::Trouble;

@@ -7,7 +7,6 @@ use super::score::Score;
 use crate::job::{JobError, JobOptions, Silent, run};
 use crate::render::{RenderError, Scene, Truth, foresee, render};
 use crate::rig::{Rig, Session};
-use crate::store::schema::Timing;
 
 /// Why a case could not be played or timed.
 #[derive(Debug, thiserror::Error)]
@@ -23,25 +22,21 @@ pub enum ProveError {
     Failed(String),
 }
 
-/// Told how far a case is.
-pub trait Watch {
-    /// Frames rendered, of how many.
-    fn rendered(&self, done: u64, total: u64);
-}
-
-/// Renders a case into `folder` (unless its clip is there already).
+/// Renders a case into `folder` (unless its clip is there already); `rendered`
+/// hears frames done and frames in all.
 ///
 /// # Errors
 /// Where the scene does not make sense or the clip cannot be written.
-pub fn play(case: &Case, folder: &Path, watch: &dyn Watch) -> Result<Truth, ProveError> {
+pub fn play(
+    case: &Case,
+    folder: &Path,
+    rendered: impl FnMut(u64, u64),
+) -> Result<Truth, ProveError> {
     let clip = folder.join(format!("{}.mp4", case.name));
-    Ok(if clip.exists() {
-        foresee(&case.scene)?
-    } else {
-        render(&case.scene, folder, &clip, |done, total| {
-            watch.rendered(done, total)
-        })?
-    })
+    if clip.exists() {
+        return Ok(foresee(&case.scene)?);
+    }
+    Ok(render(&case.scene, folder, &clip, rendered)?)
 }
 
 /// Times a played case with a rig and holds it against its truth.
@@ -52,11 +47,10 @@ pub fn play(case: &Case, folder: &Path, watch: &dyn Watch) -> Result<Truth, Prov
 pub fn measure(case: &Case, rig: &Rig, truth: &Truth, folder: &Path) -> Result<Score, ProveError> {
     let clip = folder.join(format!("{}.mp4", case.name));
     let session = Session::of_one("kit-amber", clip, rig.clone());
-    let done =
-        run(&session, &JobOptions::fresh(folder, 2), &Silent).map_err(ProveError::Request)?;
-    let timing: Option<Timing> = done.written.into_iter().next().map(|w| w.1);
-    match timing {
-        Some(timing) => Ok(Score::of(truth, &timing, hidden(&case.scene))),
+    let done = run(&session, &JobOptions::fresh(folder, 2), &Silent);
+    let done = done.map_err(ProveError::Request)?;
+    match done.written.into_iter().next() {
+        Some((_, timing)) => Ok(Score::of(truth, &timing, hidden(&case.scene))),
         None if done.failures.iter().all(|f| f.contains("no trial")) => Ok(Score::empty(truth)),
         None => Err(ProveError::Failed(done.failures.join("; "))),
     }

@@ -56,10 +56,8 @@ const SAME_TRIAL_S: f64 = 0.4;
 impl Score {
     /// Of a clip in which nothing was found.
     pub fn empty(truth: &Truth) -> Self {
-        let judgeable = truth
-            .trials
-            .iter()
-            .filter(|t| t.verdict != TrueVerdict::Void);
+        let trials = truth.trials.iter();
+        let judgeable = trials.filter(|t| t.verdict != TrueVerdict::Void);
         let mut empty = Self {
             trials: truth.trials.len(),
             judgeable: judgeable.count(),
@@ -80,10 +78,8 @@ impl Score {
         };
         let mut s = Self::empty(truth);
         (s.missed, s.hits, s.misses) = (0, [0; 2], [0; 2]);
-        let direct = timing
-            .rig
-            .pointer("/stimulus/region")
-            .is_some_and(|r| !r.is_null());
+        let region = timing.rig.pointer("/stimulus/region");
+        let direct = region.is_some_and(|r| !r.is_null());
         let mut used = vec![false; clip.trials.len()];
         let frame_ms = 1e3 / truth.capture_fps;
         let unit_ms = 1e3 / truth.refresh_hz.min(truth.live_view_fps) + frame_ms;
@@ -114,10 +110,8 @@ impl Score {
             let Some((k, f)) = nearest else {
                 s.missed += 1;
                 s.kind(t, false);
-                let missed = format!(
-                    "  {i}: missed: {:?} {:?} onset {onset:.4}",
-                    t.side, t.verdict
-                );
+                let (side, verdict) = (t.side, t.verdict);
+                let missed = format!("  {i}: missed: {side:?} {verdict:?} onset {onset:.4}");
                 s.lines.push(missed);
                 continue;
             };

@@ -1,4 +1,7 @@
 use super::*;
+use crate::render::{TrialTruth, Truth, Verdict as V, foresee};
+use crate::rig::Rig;
+use crate::store::schema::{self, Timing};
 
 /// Lenses that land slowly, overshoot or search a little, or rest short of the
 /// plane make a third of the deck or more.
@@ -10,25 +13,25 @@ fn a_third_of_the_lenses_is_not_brisk() {
         for t in &case.scene.trials {
             let small = |v: Option<f64>| v.is_some_and(|v| v < 8.0);
             all += 1;
-            slow += usize::from(
-                t.landing_ms.is_some()
-                    || t.halt_permille.is_some()
-                    || small(t.overshoot_permille)
-                    || (t.hunts.is_some() && small(t.hunt_permille)),
-            );
+            let lands = t.landing_ms.or(t.halt_permille).is_some();
+            let searches = t.hunts.is_some() && small(t.hunt_permille);
+            slow += usize::from(lands || searches || small(t.overshoot_permille));
         }
     }
     assert!(3 * slow > all && 2 * slow < all, "{slow} of {all}");
 }
-use crate::render::foresee;
-use crate::rig::Rig;
-
 const RIG: &str = "name = \"pendulum\"\n[capture]\nfps = 240.0\nframe_size = [960, 540]\n\
     [screen]\ncorners = [[266, 82], [750, 91], [756, 456], [262, 450]]\n\
     [stimulus]\nkind = \"swing\"\nregion = [16, 340, 228, 480]\n";
 
 fn bed(text: &str) -> Bed {
     Bed::of(&Rig::parse(text, "rig.toml").unwrap()).unwrap()
+}
+
+/// The truth of an undisturbed scene.
+fn plain(seed: u64, trials: usize) -> Truth {
+    let case = case(&bed(RIG), Trouble::None, &Content::Drawn, seed, trials);
+    foresee(&case.scene).unwrap()
 }
 
 #[test]
@@ -42,10 +45,8 @@ fn the_frame_is_cut_to_what_is_looked_at() {
     let case = case(&bed, Trouble::None, &Content::Drawn, 3, 8);
     let truth = foresee(&case.scene).unwrap();
     assert_eq!(truth.capture_fps, 240.0);
-    assert_eq!(
-        truth.screen.corners.unwrap(),
-        quad.corners.map(|c| [c.x, c.y])
-    );
+    let corners = quad.corners.map(|c| [c.x, c.y]);
+    assert_eq!(truth.screen.corners.unwrap(), corners);
 }
 
 #[test]
@@ -61,16 +62,13 @@ fn every_trouble_makes_a_scene_with_the_same_truth() {
         let bed = bed(&RIG.replace("kind = \"swing\"", stimulus));
         let plain = case(&bed, Trouble::None, &Content::Drawn, 5, 9);
         let plain = foresee(&plain.scene).unwrap();
-        for trouble in Trouble::ALL {
+        for trouble in Trouble::all() {
             let case = case(&bed, trouble, &Content::Drawn, 5, 9);
             let truth = foresee(&case.scene).unwrap();
             assert_eq!(truth.trials.len(), 9);
             for (a, b) in plain.trials.iter().zip(&truth.trials) {
-                assert_eq!(
-                    (a.verdict, a.settle_s),
-                    (b.verdict, b.settle_s),
-                    "{trouble:?}"
-                );
+                assert_eq!(a.verdict, b.verdict, "{trouble:?}");
+                assert_eq!(a.settle_s, b.settle_s, "{trouble:?}");
             }
         }
     }
@@ -83,21 +81,16 @@ fn all_verdicts_come_up_and_the_seed_decides() {
     assert_eq!(draw(1).scene.trials, draw(1).scene.trials);
     assert_ne!(draw(1).scene.trials, draw(2).scene.trials);
     let truth = foresee(&draw(1).scene).unwrap();
-    let mut seen: Vec<String> = truth
+    let kinds = truth
         .trials
         .iter()
-        .map(|t| format!("{:?} {:?}", t.verdict, t.reason))
-        .collect();
-    seen.sort();
-    seen.dedup();
+        .map(|t| format!("{:?} {:?}", t.verdict, t.reason));
+    let seen: std::collections::BTreeSet<String> = kinds.collect();
     assert!(seen.len() >= 6, "{seen:?}");
 }
 
 /// A timing in which everything but the settle instant is the truth.
-fn found(
-    truth: &crate::render::Truth,
-    settle: impl Fn(&crate::render::TrialTruth) -> Option<f64>,
-) -> crate::store::schema::Timing {
+fn found(truth: &Truth, settle: impl Fn(&TrialTruth) -> Option<f64>) -> Timing {
     let trials = truth.trials.iter().map(|t| {
         let settle = settle(t);
         serde_json::json!({
@@ -126,10 +119,8 @@ fn found(
 
 #[test]
 fn a_perfect_result_scores_without_error_and_a_late_one_by_its_distance() {
-    let mut truth = foresee(&case(&bed(RIG), Trouble::None, &Content::Drawn, 1, 6).scene).unwrap();
-    let timing = |truth: &crate::render::Truth, late_s: f64| {
-        found(truth, |t| t.settle_s.map(|p| p[1] + late_s))
-    };
+    let mut truth = plain(1, 6);
+    let timing = |truth: &Truth, late_s: f64| found(truth, |t| t.settle_s.map(|p| p[1] + late_s));
     let row = |late_s: f64| Row::of("all", &Score::of(&truth, &timing(&truth, late_s), &[]));
     let perfect = row(0.0);
     assert_eq!((perfect.missed, perfect.extra, perfect.wrong), (0, 0, 0));
@@ -141,10 +132,8 @@ fn a_perfect_result_scores_without_error_and_a_late_one_by_its_distance() {
     assert_eq!(late.covered, Some(0.0));
     // Of the second end of the pair; the crossing of δ lies before it.
     assert!(late.settle_bias_ms.unwrap() > 30.0 && perfect.settle_bias_ms.unwrap() > 0.0);
-    assert_eq!(
-        (perfect.hits_right, late.two_u_p50_ms),
-        (Some(1.0), Some(10.0))
-    );
+    assert_eq!(perfect.hits_right, Some(1.0));
+    assert_eq!(late.two_u_p50_ms, Some(10.0));
     // What settled before onset counts as sharp at onset: latency 0.
     truth.trials[0].settle_s = Some([truth.trials[0].onset_s - 0.5; 2]);
     let before = Score::of(&truth, &timing(&truth, 0.510), &[]);
@@ -155,7 +144,7 @@ fn a_perfect_result_scores_without_error_and_a_late_one_by_its_distance() {
 /// against the crossing; 2 u of 10 ms holds it within 10 ms.
 #[test]
 fn bias_and_coverage_are_against_the_crossing_of_delta() {
-    let mut truth = foresee(&case(&bed(RIG), Trouble::None, &Content::Drawn, 1, 6).scene).unwrap();
+    let mut truth = plain(1, 6);
     for t in &mut truth.trials {
         t.crossing_s = t.settle_s.map(|p| p[0] + 0.012);
         t.settle_s = t.settle_s.map(|p| [p[0], p[0] + 0.021]);
@@ -175,21 +164,20 @@ fn bias_and_coverage_are_against_the_crossing_of_delta() {
 /// A void that could be judged is wrong among the hits or the misses.
 #[test]
 fn hits_and_misses_are_counted_each_by_itself() {
-    let truth = foresee(&case(&bed(RIG), Trouble::None, &Content::Drawn, 3, 12).scene).unwrap();
-    let count = |v: &[crate::render::Verdict]| {
+    let truth = plain(3, 12);
+    let of = |v: &[V]| {
         truth
             .trials
             .iter()
             .filter(|t| v.contains(&t.verdict))
             .count()
     };
-    use crate::render::Verdict as V;
-    let (hits, misses) = (count(&[V::Hit]), count(&[V::Soft, V::Lost]));
+    let (hits, misses) = (of(&[V::Hit]), of(&[V::Soft, V::Lost]));
     assert!(hits > 2 && misses > 1);
     let mut timing = found(&truth, |t| t.settle_s.map(|p| p[1]));
     let first = |v: V| truth.trials.iter().position(|t| t.verdict == v).unwrap();
     let clip = &mut timing.clips[0];
-    clip.trials[first(V::Hit)].verdict = crate::store::schema::Verdict::Void;
+    clip.trials[first(V::Hit)].verdict = schema::Verdict::Void;
     let s = Score::of(&truth, &timing, &[]);
     assert_eq!((s.hits, s.misses), ([hits - 1, hits], [misses, misses]));
     let nothing = Score::empty(&truth);

@@ -32,88 +32,75 @@ pub enum Trouble {
     All,
 }
 
+/// Every one, in the order of the type: its name in tables, and whether it can
+/// befall a feed, which has no filming camera.
+const TABLE: [(Trouble, &str, bool); 19] = [
+    (Trouble::None, "none", true),
+    (Trouble::Mains, "mains flicker", true),
+    (Trouble::Backlight, "backlight switched", false),
+    (Trouble::BlackBands, "black bands", false),
+    (Trouble::Rolling, "rolling shutter", false),
+    (Trouble::Overlays, "overlays", true),
+    (Trouble::Glare, "glare", false),
+    (Trouble::Drift, "exposure drift", true),
+    (Trouble::Tremor, "tremor", false),
+    (Trouble::Bump, "bump", false),
+    (Trouble::Refocus, "filmer refocuses", false),
+    (Trouble::Moire, "moire", false),
+    (Trouble::Compression, "compression", true),
+    (Trouble::PhoneRate, "phone's bit rate", true),
+    (Trouble::Breathing, "breathing", true),
+    (Trouble::SmallLight, "small light", false),
+    (Trouble::Gaps, "gaps and jitter", false),
+    (Trouble::Noise, "noise", true),
+    (Trouble::All, "all together", true),
+];
+
+/// What [`Trouble::All`] puts together, as far as it can befall the film.
+const TOGETHER: [Trouble; 11] = [
+    Trouble::Mains,
+    Trouble::Backlight,
+    Trouble::Rolling,
+    Trouble::Overlays,
+    Trouble::Glare,
+    Trouble::Drift,
+    Trouble::Tremor,
+    Trouble::Moire,
+    Trouble::Compression,
+    Trouble::Breathing,
+    Trouble::Gaps,
+];
+
 impl Trouble {
     /// Every one.
-    pub const ALL: [Self; 19] = [
-        Self::None,
-        Self::Mains,
-        Self::Backlight,
-        Self::BlackBands,
-        Self::Rolling,
-        Self::Overlays,
-        Self::Glare,
-        Self::Drift,
-        Self::Tremor,
-        Self::Bump,
-        Self::Refocus,
-        Self::Moire,
-        Self::Compression,
-        Self::PhoneRate,
-        Self::Breathing,
-        Self::SmallLight,
-        Self::Gaps,
-        Self::Noise,
-        Self::All,
-    ];
+    pub fn all() -> impl Iterator<Item = Self> {
+        TABLE.iter().map(|row| row.0)
+    }
 
     /// Its name in tables.
     pub fn name(self) -> &'static str {
-        match self {
-            Self::None => "none",
-            Self::Mains => "mains flicker",
-            Self::Backlight => "backlight switched",
-            Self::BlackBands => "black bands",
-            Self::Rolling => "rolling shutter",
-            Self::Overlays => "overlays",
-            Self::Glare => "glare",
-            Self::Drift => "exposure drift",
-            Self::Tremor => "tremor",
-            Self::Bump => "bump",
-            Self::Refocus => "filmer refocuses",
-            Self::Moire => "moire",
-            Self::Compression => "compression",
-            Self::PhoneRate => "phone's bit rate",
-            Self::Breathing => "breathing",
-            Self::SmallLight => "small light",
-            Self::Gaps => "gaps and jitter",
-            Self::Noise => "noise",
-            Self::All => "all together",
-        }
+        TABLE[self as usize].1
     }
 
-    /// Whether it can befall a rig: a feed has no filming camera, and not every
-    /// rig a trigger light.
+    fn fits_feed(self) -> bool {
+        TABLE[self as usize].2
+    }
+
+    /// Whether it can befall a rig: not every rig has a trigger light.
     pub fn fits(self, bed: &Bed) -> bool {
-        let of_a_feed = [
-            Self::None,
-            Self::Mains,
-            Self::Overlays,
-            Self::Drift,
-            Self::Compression,
-            Self::PhoneRate,
-            Self::Breathing,
-            Self::Noise,
-            Self::All,
-        ];
-        let light = matches!(bed.rig.stimulus, Stimulus::Light { .. });
         match self {
-            Self::SmallLight => light,
-            _ => !bed.rig.screen.feed || of_a_feed.contains(&self),
+            Self::SmallLight => matches!(bed.rig.stimulus, Stimulus::Light { .. }),
+            _ => !bed.rig.screen.feed || self.fits_feed(),
         }
     }
 
     /// Puts it into a scene; its strength is drawn.
     pub(super) fn put(self, s: &mut Scene, rng: &mut impl Rng) {
-        let between = |rng: &mut dyn Rng, low: f64, high: f64| low + (high - low) * unit(rng);
         let frame_ms = 1000.0 / s.film.fps;
         match self {
             Self::None => {}
             Self::Mains => {
-                s.lamp.hz = if rng.random::<f64>() < 0.5 {
-                    100.0
-                } else {
-                    120.0
-                };
+                s.lamp.hz = one_of(rng, [100.0, 120.0]);
                 s.lamp.depth = between(rng, 0.1, 0.4);
             }
             Self::Backlight => {
@@ -157,16 +144,14 @@ impl Trouble {
                 s.film.refocus.trials = vec![1, 4, 7];
             }
             Self::Moire => {
-                let wide = s
-                    .screen
-                    .corners
-                    .map_or(s.film.size[0] as f64, |c| c[1][0] - c[0][0]);
+                let wide = s.screen.corners.map(|c| c[1][0] - c[0][0]);
+                let wide = wide.unwrap_or(s.film.size[0] as f64);
                 let columns = wide * between(rng, 0.7, 0.95);
                 s.screen.grid.pixels = [columns as usize, (columns * 0.75) as usize];
             }
             Self::Compression => {
                 s.container.quality = between(rng, 28.0, 34.0);
-                s.container.keyint = if rng.random::<f64>() < 0.5 { 15 } else { 60 };
+                s.container.keyint = one_of(rng, [15, 60]);
                 s.container.b_frames = 2;
             }
             Self::PhoneRate => {
@@ -186,34 +171,9 @@ impl Trouble {
                 s.film.full_well = between(rng, 500.0, 1000.0);
             }
             Self::All => {
-                let together = [
-                    Self::Mains,
-                    Self::Backlight,
-                    Self::Rolling,
-                    Self::Overlays,
-                    Self::Glare,
-                    Self::Drift,
-                    Self::Tremor,
-                    Self::Moire,
-                    Self::Compression,
-                    Self::Breathing,
-                    Self::Gaps,
-                ];
-                if s.film.feed {
-                    for one in [
-                        Self::Mains,
-                        Self::Overlays,
-                        Self::Drift,
-                        Self::Compression,
-                        Self::Breathing,
-                    ] {
-                        one.put(s, rng);
-                    }
-                } else {
-                    for one in together {
-                        one.put(s, rng);
-                    }
-                }
+                let feed = s.film.feed;
+                let fitting = TOGETHER.into_iter().filter(|t| !feed || t.fits_feed());
+                fitting.for_each(|t| t.put(s, rng));
             }
         }
     }
@@ -243,16 +203,21 @@ fn small_light(s: &mut Scene, rng: &mut impl Rng) {
     s.light.surround_px = 2.5 * reach;
     s.light.surround.mean = 0.15 + 0.25 * rng.random::<f64>();
     s.light.surround.contrast = 0.2 + 0.3 * rng.random::<f64>();
-    s.lamp.hz = if rng.random::<f64>() < 0.5 {
-        100.0
-    } else {
-        120.0
-    };
+    s.lamp.hz = one_of(rng, [100.0, 120.0]);
     s.lamp.depth = 0.1 + 0.3 * rng.random::<f64>();
 }
 
-fn unit(rng: &mut dyn Rng) -> f64 {
-    rng.random::<f64>()
+fn between(rng: &mut impl Rng, low: f64, high: f64) -> f64 {
+    low + (high - low) * rng.random::<f64>()
+}
+
+/// The first or the second, as often.
+fn one_of<T>(rng: &mut impl Rng, [first, second]: [T; 2]) -> T {
+    if rng.random::<f64>() < 0.5 {
+        first
+    } else {
+        second
+    }
 }
 
 /// A focus box that turns green when the lens has settled, a battery, a clock.

@@ -16,13 +16,8 @@ mod scenes;
 
 use std::path::Path;
 
-use focuslag::prove::{self, Row, Score, Trouble, Watch};
+use focuslag::prove::{self, Row, Score, Trouble};
 use focuslag::rig::Rig;
-
-struct Silent;
-impl Watch for Silent {
-    fn rendered(&self, _: u64, _: u64) {}
-}
 
 struct Request {
     seed: u64,
@@ -78,7 +73,7 @@ fn main() {
             scene: case.scene,
             rig: Rig::parse(&rig, "rig").expect("a rig"),
         };
-        let truth = prove::play(&named, folder, &Silent).expect("a clip");
+        let truth = prove::play(&named, folder, |_, _| ()).expect("a clip");
         let score = prove::measure(&named, &named.rig, &truth, folder).expect("a result");
         if request.verbose {
             println!("{}", score.lines.join("\n"));

@@ -9,16 +9,11 @@
 
 use std::path::Path;
 
-use focuslag::prove::{self, Case, Score, Trouble, Watch};
+use focuslag::prove::{self, Case, Score, Trouble};
 use focuslag::render::scene::{At, Profile, Scene, Texture, Trial};
 use focuslag::rig::Rig;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
-
-struct Silent;
-impl Watch for Silent {
-    fn rendered(&self, _: u64, _: u64) {}
-}
 
 /// Name, film frames, refreshes and live-view pictures per second.
 const RATES: [(&str, f64, f64, Option<f64>); 7] = [
@@ -55,7 +50,7 @@ fn main() {
     let only = value("--only").map(|v| v.parse::<u64>().expect("--only"));
     for k in only.map_or(0..clips, |k| k..k + 1) {
         let case = case(seed, usize::try_from(k).unwrap());
-        let truth = prove::play(&case, folder, &Silent).expect("a clip");
+        let truth = prove::play(&case, folder, |_, _| ()).expect("a clip");
         // What is read of it below must be this clip's.
         let _ = std::fs::remove_file(folder.join(TIMING));
         let score = prove::measure(&case, &case.rig, &truth, folder).expect("a result");

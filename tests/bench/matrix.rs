@@ -17,13 +17,8 @@ mod photographs;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-use focuslag::prove::{self, Bed, Case, Content, Row, Score, Trouble, Watch};
+use focuslag::prove::{self, Bed, Case, Content, Row, Score, Trouble};
 use focuslag::rig::Rig;
-
-struct Silent;
-impl Watch for Silent {
-    fn rendered(&self, _: u64, _: u64) {}
-}
 
 struct Request {
     seed: u64,
@@ -113,11 +108,7 @@ fn cases(r: &Request, photographs: &[PathBuf]) -> Vec<Case> {
             .as_ref()
             .is_none_or(|o| t.name().contains(o.as_str()))
     };
-    for (k, trouble) in Trouble::ALL
-        .into_iter()
-        .enumerate()
-        .filter(|(_, t)| wanted(t))
-    {
+    for (k, trouble) in Trouble::all().enumerate().filter(|(_, t)| wanted(t)) {
         for round in 0..rounds {
             let first = k * rounds + round + round * 3;
             let fitting = (0..RATES.len())
@@ -154,7 +145,7 @@ fn main() {
         line("clip", &prove::HEAD.map(|h| h.replace('\n', " ")))
     );
     for case in cases(&request, &photographs) {
-        let truth = match prove::play(&case, folder, &Silent) {
+        let truth = match prove::play(&case, folder, |_, _| ()) {
             Ok(truth) => truth,
             Err(e) => {
                 println!("{}: {e}", case.name);
