@@ -5,10 +5,10 @@ use std::path::{Path, PathBuf};
 use clap::{Args, ValueEnum};
 use serde::Serialize;
 
-use super::exit::Exit;
+use super::exit::{Exit, Stop, failed, refuse};
 use super::number::number;
-use super::render::missing_folder;
 use super::talk::Talk;
+use super::target::missing_folder;
 use crate::beside::write_whole;
 use crate::card::{Card, CardSpec, FINEST_MM, Paper, Side, pdf, svg};
 use crate::plan::{Field, FieldQuestion, field};
@@ -96,26 +96,21 @@ struct Document<'a> {
     warnings: &'a [String],
 }
 
-/// Lays the card out and writes it.
 pub fn run(args: &CardArgs, talk: Talk) -> Exit {
-    let write = match writer(&args.out) {
-        Ok(write) => write,
-        Err(e) => return talk.stop(&[e], Exit::Refused),
-    };
-    let field = match args.field() {
-        Ok(field) => field,
-        Err(e) => return talk.stop(&[e], Exit::Refused),
-    };
+    talk.ended(made(args, talk))
+}
+
+/// Lays the card out and writes it.
+fn made(args: &CardArgs, talk: Talk) -> Result<Exit, Stop> {
+    let write = writer(&args.out)?;
+    let field = args.field()?;
     let wanted = field.map_or(USUAL_FINEST_MM, |f| FINEST_PX * f.mm_per_pixel);
-    let card = match Card::new(args.spec(wanted.clamp(FINEST_MM.0, FINEST_MM.1))) {
-        Ok(card) => card,
-        Err(e) => return talk.stop(&[e.to_string()], Exit::Refused),
-    };
+    let spec = args.spec(wanted.clamp(FINEST_MM.0, FINEST_MM.1));
+    let card = Card::new(spec).map_err(|e| e.to_string())?;
     let bytes = write(&card);
-    if let Err(e) = write_whole(&args.out, &bytes) {
-        let message = format!("{}: cannot be written: {e}", args.out.display());
-        return talk.stop(&[message], Exit::Failed);
-    }
+    let file = args.out.display().to_string();
+    write_whole(&args.out, &bytes)
+        .map_err(|e| failed(format!("{file}: cannot be written: {e}")))?;
     let warnings = warnings(&card, field, wanted);
     for warning in &warnings {
         talk.warn(warning);
@@ -123,7 +118,7 @@ pub fn run(args: &CardArgs, talk: Talk) -> Exit {
     let (width, height) = args.paper().size_mm();
     let area = card.leaves.area;
     let document = Document {
-        file: args.out.display().to_string(),
+        file,
         side: card.spec.side.name(),
         paper: card.spec.paper.name(),
         seed: args.seed,
@@ -137,10 +132,7 @@ pub fn run(args: &CardArgs, talk: Talk) -> Exit {
         screen_height_share: field.map(|f| area.height / f.height_mm),
         warnings: &warnings,
     };
-    if talk.json {
-        return talk.document(&document, Exit::Done);
-    }
-    talk.result(&told(&document), Exit::Done)
+    Ok(talk.shown(&document, told, Exit::Done))
 }
 
 fn told(made: &Document) -> String {
@@ -202,27 +194,20 @@ fn warnings(card: &Card, field: Option<Field>, wanted: f64) -> Vec<String> {
 }
 
 /// How the bytes are made, by the file's ending.
-fn writer(out: &Path) -> Result<fn(&Card) -> Vec<u8>, String> {
-    if let Some(folder) = missing_folder(out) {
-        return Err(format!(
-            "{}: this folder does not exist; make it first, or name another with --out",
-            folder.display()
-        ));
-    }
+fn writer(out: &Path) -> Result<fn(&Card) -> Vec<u8>, Stop> {
+    refuse(missing_folder(out))?;
+    let name = out.display();
     if out.is_dir() {
-        return Err(format!(
-            "{}: is a folder; name a file in it, card.pdf say",
-            out.display()
-        ));
+        return Err(format!("{name}: is a folder; name a file in it, card.pdf say").into());
     }
     let ending = out.extension().map(|e| e.to_ascii_lowercase());
     match ending.as_deref().and_then(|e| e.to_str()) {
         Some("pdf") => Ok(pdf),
         Some("svg") => Ok(|card| svg(card).into_bytes()),
         _ => Err(format!(
-            "{}: the ending says how the card is written: name a .pdf or .svg file",
-            out.display()
-        )),
+            "{name}: the ending says how the card is written: name a .pdf or .svg file"
+        )
+        .into()),
     }
 }
 
@@ -250,14 +235,12 @@ impl CardArgs {
         let Some((distance_m, focal_mm)) = self.distance_m.zip(self.focal_mm) else {
             return Ok(None);
         };
-        let question = FieldQuestion {
+        let asked = field(&FieldQuestion {
             focal_mm,
             distance_m,
             sensor_height_mm: self.sensor_height_mm.unwrap_or(24.0),
             screen_px: self.screen_px.unwrap_or(720.0),
-        };
-        field(&question)
-            .map(Some)
-            .map_err(|e| format!("command line: --{e}"))
+        });
+        asked.map(Some).map_err(|e| format!("command line: --{e}"))
     }
 }

@@ -6,15 +6,13 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use serde::Serialize;
 
-use super::exit::Exit;
-use super::interrupt;
-use super::not_found;
+use super::exit::{Exit, Stop};
 use super::progress::Bars;
-use super::stdin;
 use super::talk::Talk;
+use super::{files, interrupt, not_found, stdin};
 use crate::job::{self, Checked, JobOptions};
 use crate::report::check_text;
-use crate::rig::{Fault, Session, identity};
+use crate::rig::{Session, identity};
 
 /// Tests session, rigs and clips, and says what would be done.
 #[derive(Debug, Args)]
@@ -60,14 +58,14 @@ pub struct CheckArgs {
     list_clips: bool,
 }
 
-/// Checks a session, or the clips of one rig.
 pub fn run(args: &CheckArgs, talk: Talk) -> Exit {
-    let (session, beside) = match read(args) {
-        Ok(read) => read,
-        Err(errors) => return talk.stop(&errors, Exit::Refused),
-    };
+    talk.ended(checked(args, talk))
+}
+
+fn checked(args: &CheckArgs, talk: Talk) -> Result<Exit, Stop> {
+    let (session, beside) = read(args)?;
     if args.list_clips {
-        return list(&session, talk);
+        return Ok(list(&session, talk));
     }
     let out = args.out.clone().unwrap_or(beside);
     let signals = args.signals.clone().unwrap_or_else(|| out.join("signals"));
@@ -88,11 +86,7 @@ pub fn run(args: &CheckArgs, talk: Talk) -> Exit {
     let checked = job::check(&session, look, &options, &bars);
     drop(bars);
     let exit = exit(&checked);
-    let done = if talk.json {
-        talk.document(&checked, exit)
-    } else {
-        talk.result(&check_text(&checked), exit)
-    };
+    let done = talk.shown(&checked, check_text, exit);
     for warning in &checked.warnings {
         talk.warn(warning);
     }
@@ -103,11 +97,11 @@ pub fn run(args: &CheckArgs, talk: Talk) -> Exit {
         let file = job::not_found_file(&one.setup, &one.clip, &options.out);
         not_found::draw(&one.clip, &one.not_found, &file, talk);
     }
-    done
+    Ok(done)
 }
 
 /// The files that a session names, for whoever hands its clips out one by one.
-#[derive(Serialize)]
+#[derive(Default, Serialize)]
 struct Listed {
     /// Clips to be timed and clips focused by hand, each once.
     clips: Vec<String>,
@@ -118,11 +112,7 @@ struct Listed {
 }
 
 fn list(session: &Session, talk: Talk) -> Exit {
-    let mut listed = Listed {
-        clips: Vec::new(),
-        rigs: Vec::new(),
-        timings: Vec::new(),
-    };
+    let mut listed = Listed::default();
     let mut known = BTreeSet::new();
     for setup in &session.setups {
         let clips = job::setup_clips(setup);
@@ -135,55 +125,30 @@ fn list(session: &Session, talk: Talk) -> Exit {
         let file = job::file_of(&setup.name, Path::new(""));
         listed.timings.push(file.display().to_string());
     }
-    if talk.json {
-        return talk.document(&listed, Exit::Done);
-    }
-    let lines = listed.clips.iter().map(|c| format!("{c}\n"));
-    talk.result(&lines.collect::<String>(), Exit::Done)
+    let lines = |l: &Listed| l.clips.iter().map(|c| format!("{c}\n")).collect();
+    talk.shown(&listed, lines, Exit::Done)
 }
 
 fn exit(checked: &Checked) -> Exit {
     if !checked.errors.is_empty() {
-        Exit::Refused
-    } else if !checked.failures.is_empty() || checked.stopped {
-        Exit::Failed
-    } else {
-        Exit::Done
+        return Exit::Refused;
     }
+    Exit::unless(!checked.failures.is_empty() || checked.stopped)
 }
 
-fn read(args: &CheckArgs) -> Result<(Session, PathBuf), Vec<String>> {
-    let lines = |list: Vec<Fault>| list.iter().map(ToString::to_string).collect::<Vec<_>>();
+/// The session, and the folder that its timing files would go to.
+fn read(args: &CheckArgs) -> Result<(Session, PathBuf), Stop> {
     if let Some(rig) = &args.rig {
         if args.files.iter().any(|f| stdin::named(f)) {
-            return Err(vec![
-                "command line: CLIP: `-` cannot be checked without reading it to its end; name a \
-                 file"
-                    .to_owned(),
-            ]);
+            let piped = "`-` cannot be checked without reading it to its end; name a file";
+            return Err(format!("command line: CLIP: {piped}").into());
         }
-        let session = Session::from_flags(rig, &args.setup, &[], &args.files);
-        return Ok((session.map_err(|e| lines(e.list))?, PathBuf::from(".")));
+        let session = Session::from_flags(rig, &args.setup, &[], &args.files)?;
+        return Ok((session, PathBuf::from(".")));
     }
-    let [file] = args.files.as_slice() else {
-        return Err(vec![format!(
-            "command line: {} files, but one session file is wanted; to check clips without a \
-             session file give --rig RIG.toml before them",
-            args.files.len()
-        )]);
-    };
-    if stdin::named(file) {
-        let text = stdin::text("session file").map_err(|e| vec![e])?;
-        let session = Session::parse(&text, stdin::NAME, Path::new(""));
-        return Ok((session.map_err(|e| lines(e.list))?, PathBuf::from(".")));
-    }
-    if stdin::binary(file) {
-        return Err(vec![format!(
-            "{}: is no session file (it is not text); to check a clip give --rig RIG.toml before it",
-            file.display()
-        )]);
-    }
-    let session = Session::read(file).map_err(|e| lines(e.list))?;
-    let folder = file.parent().filter(|p| !p.as_os_str().is_empty());
-    Ok((session, folder.unwrap_or(Path::new(".")).to_path_buf()))
+    let advice = [
+        "to check clips without a session file give --rig RIG.toml before them",
+        "to check a clip give --rig RIG.toml before it",
+    ];
+    files::session(&args.files, &[], advice)
 }

@@ -4,9 +4,9 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 
-use super::exit::Exit;
+use super::exit::{Exit, Stop, refuse};
 use super::files;
-use super::looks::LooksArgs;
+use super::looks::{HEADING as LOOKS, LooksArgs};
 use super::number::{number, share_complaint};
 use super::sets::{left_out, started_alike};
 use super::talk::Talk;
@@ -51,21 +51,11 @@ pub struct CompareArgs {
     #[command(flatten)]
     looks: LooksArgs,
     /// Judged trials of each kit and side that are planned in all
-    #[arg(
-        long,
-        value_name = "TRIALS",
-        requires = "looks",
-        help_heading = "Looking before all is filmed"
-    )]
+    #[arg(long, value_name = "TRIALS", requires = "looks", help_heading = LOOKS)]
     planned: Option<u64>,
     /// How many of them there were at each earlier look: 24,51
-    #[arg(
-        long,
-        value_name = "TRIALS",
-        requires = "looks",
-        value_delimiter = ',',
-        help_heading = "Looking before all is filmed"
-    )]
+    #[arg(long, value_name = "TRIALS", requires = "looks", value_delimiter = ',',
+        help_heading = LOOKS)]
     looked: Vec<u64>,
     /// Judge all files again from kept signals with this δ, ‰ of the screen's height, 0.5 to 50
     #[arg(long, value_name = "N", value_parser = permille)]
@@ -76,18 +66,15 @@ pub struct CompareArgs {
 }
 
 fn permille(text: &str) -> Result<f64, String> {
-    let value = number(text)?;
-    match PERMILLE.contains(&value) {
-        true => Ok(value),
-        false => Err(format!(
-            "give a number from {} to {}, ‰ of the screen's height",
-            PERMILLE.start(),
-            PERMILLE.end()
+    let (least, most) = (PERMILLE.start(), PERMILLE.end());
+    match number(text)? {
+        value if PERMILLE.contains(&value) => Ok(value),
+        _ => Err(format!(
+            "give a number from {least} to {most}, ‰ of the screen's height"
         )),
     }
 }
 
-/// Forms of a comparison.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 enum Format {
     /// For a terminal
@@ -114,16 +101,14 @@ fn again(
     delta: f64,
     folder: Option<&Path>,
     talk: Talk,
-) -> Result<Vec<(String, Timing)>, Vec<String>> {
-    let earlier: Vec<Earlier> = read
-        .iter()
-        .map(|(file, timing)| Earlier {
-            file,
-            timing,
-            signals: folder
-                .map_or_else(|| Path::new(file).with_file_name("signals"), Path::to_owned),
-        })
-        .collect();
+) -> Result<Vec<(String, Timing)>, Stop> {
+    let beside = |file: &str| Path::new(file).with_file_name("signals");
+    let earlier = |(file, timing)| Earlier {
+        file,
+        timing,
+        signals: folder.map_or_else(|| beside(file), Path::to_owned),
+    };
+    let earlier: Vec<Earlier> = read.iter().map(|(f, t)| earlier((f, t))).collect();
     let (judged, failures) = judge_again(&earlier, delta)?;
     failures.iter().for_each(|f| talk.warn(f));
     let files = read.iter().map(|(file, _)| file.clone());
@@ -149,23 +134,15 @@ impl CompareArgs {
     }
 }
 
-/// Compares.
 pub fn run(args: &CompareArgs, talk: Talk) -> Exit {
-    if let Some(error) = talk.two_formats(args.format.is_some()) {
-        return talk.stop(&[error], Exit::Refused);
-    }
-    if let Some(error) = share_complaint("confidence", Some(args.confidence)) {
-        return talk.stop(&[error], Exit::Refused);
-    }
-    let looks = match args.look_plan() {
-        Ok(looks) => looks,
-        Err(error) => return talk.stop(&[error], Exit::Refused),
-    };
-    let read = match files::opened(&args.files, talk) {
-        Ok(read) => read,
-        Err(exit) => return exit,
-    };
-    let (read, apart) = started_alike(read);
+    talk.ended(compared(args, talk))
+}
+
+fn compared(args: &CompareArgs, talk: Talk) -> Result<Exit, Stop> {
+    refuse(talk.two_formats(args.format.is_some()))?;
+    refuse(share_complaint("confidence", Some(args.confidence)))?;
+    let looks = args.look_plan()?;
+    let (mut read, apart) = started_alike(files::opened(&args.files, talk)?);
     if !apart.is_empty() {
         talk.warn(&format!(
             "not compared: {}: its trials start another way than those of the other {} files, and a \
@@ -174,16 +151,10 @@ pub fn run(args: &CompareArgs, talk: Talk) -> Exit {
             read.len()
         ));
     }
-    let read = match args.at_permille {
-        None => read,
-        Some(delta) => match again(&read, delta, args.signals.as_deref(), talk) {
-            Ok(read) => {
-                raised(&read, delta).iter().for_each(|said| talk.warn(said));
-                read
-            }
-            Err(errors) => return talk.stop(&errors, Exit::Refused),
-        },
-    };
+    if let Some(delta) = args.at_permille {
+        read = again(&read, delta, args.signals.as_deref(), talk)?;
+        raised(&read, delta).iter().for_each(|said| talk.warn(said));
+    }
     let named = files::named(&read);
     let options = CompareOptions {
         confidence: args.confidence,
@@ -191,19 +162,13 @@ pub fn run(args: &CompareArgs, talk: Talk) -> Exit {
         looks,
         ..CompareOptions::default()
     };
-    let comparison = match compare(&named, &options) {
-        Ok(comparison) => comparison,
-        Err(e) => {
-            let errors: Vec<String> = [e.to_string()].into_iter().chain(left_out(&read)).collect();
-            return talk.stop(&errors, Exit::Refused);
-        }
-    };
-    if talk.json {
-        return talk.document(&comparison, Exit::Done);
-    }
+    let comparison = compare(&named, &options).map_err(|e| {
+        let errors = [e.to_string()].into_iter().chain(left_out(&read));
+        errors.collect::<Vec<_>>()
+    })?;
     let text = match args.format {
-        Some(Format::Markdown) => compare_markdown(&comparison),
-        _ => compare_text(&comparison),
+        Some(Format::Markdown) => compare_markdown,
+        _ => compare_text,
     };
-    talk.result(&text, Exit::Done)
+    Ok(talk.shown(&comparison, text, Exit::Done))
 }

@@ -2,7 +2,7 @@
 
 use clap::{Args, CommandFactory};
 use clap_complete::{Shell, generate};
-use serde::Serialize;
+use serde_json::json;
 
 use super::Cli;
 use super::exit::Exit;
@@ -24,20 +24,14 @@ pub struct CompletionsArgs {
     shell: Shell,
 }
 
-#[derive(Serialize)]
-struct Document {
-    shell: String,
-    script: String,
-}
-
-/// Writes the script to standard output.
 pub fn run(args: &CompletionsArgs, talk: Talk) -> Exit {
     let mut script = Vec::new();
     generate(args.shell, &mut Cli::command(), "focuslag", &mut script);
     let script = String::from_utf8_lossy(&script).into_owned();
     if talk.json {
         let shell = args.shell.to_string();
-        return talk.document(&Document { shell, script }, Exit::Done);
+        let document = json!({ "shell": shell, "script": script });
+        return talk.document(&document, Exit::Done);
     }
     talk.raw(&script, Exit::Done)
 }

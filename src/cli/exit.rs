@@ -2,6 +2,8 @@
 
 use std::process::ExitCode;
 
+use crate::written::Faults;
+
 /// The exit codes, fixed for scripts.
 ///
 /// | code | meaning |
@@ -13,34 +15,65 @@ use std::process::ExitCode;
 /// | 4 | gate: inconclusive |
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Exit {
-    /// Done; gate: pass.
-    Done,
-    /// The work failed, in whole or in part. A fault of the program itself
-    /// ends this way as well.
-    Failed,
-    /// The request was wrong, found before anything was decoded.
-    Refused,
-    /// Gate: regression.
-    Regression,
-    /// Gate: inconclusive.
-    Inconclusive,
+    Done = 0,
+    /// In whole or in part. A fault of the program itself ends this way as well.
+    Failed = 1,
+    /// Found before anything was decoded.
+    Refused = 2,
+    Regression = 3,
+    Inconclusive = 4,
 }
 
 impl Exit {
-    /// The number the process ends with.
-    pub fn code(self) -> u8 {
-        match self {
-            Self::Done => 0,
-            Self::Failed => 1,
-            Self::Refused => 2,
-            Self::Regression => 3,
-            Self::Inconclusive => 4,
-        }
+    /// Done, unless some of the work failed.
+    pub fn unless(failed: bool) -> Self {
+        if failed { Self::Failed } else { Self::Done }
     }
 }
 
 impl From<Exit> for ExitCode {
     fn from(exit: Exit) -> Self {
-        Self::from(exit.code())
+        Self::from(exit as u8)
+    }
+}
+
+/// What ends a command early: how, and the errors that are told.
+pub struct Stop(pub Exit, pub Vec<String>);
+
+/// The work failed.
+pub fn failed(error: impl ToString) -> Stop {
+    Stop(Exit::Failed, vec![error.to_string()])
+}
+
+/// The request was wrong.
+pub fn refused(error: impl ToString) -> Stop {
+    vec![error.to_string()].into()
+}
+
+/// Refuses a request of which anything is wrong.
+pub fn refuse(wrong: impl IntoIterator<Item = String>) -> Result<(), Stop> {
+    let wrong: Vec<String> = wrong.into_iter().collect();
+    if wrong.is_empty() {
+        return Ok(());
+    }
+    Err(wrong.into())
+}
+
+impl From<String> for Stop {
+    fn from(error: String) -> Self {
+        vec![error].into()
+    }
+}
+
+impl From<Vec<String>> for Stop {
+    fn from(errors: Vec<String>) -> Self {
+        Self(Exit::Refused, errors)
+    }
+}
+
+impl From<Faults> for Stop {
+    fn from(faults: Faults) -> Self {
+        let lines: Vec<String> = faults.list.iter().map(ToString::to_string).collect();
+        lines.into()
     }
 }

@@ -1,10 +1,12 @@
-//! Timing files named on the command line.
+//! Session and timing files named on the command line.
 
 use std::path::{Path, PathBuf};
 
-use super::exit::Exit;
+use super::exit::{Stop, refuse};
 use super::stdin;
 use super::talk::Talk;
+use crate::beside::folder_of;
+use crate::rig::Session;
 use crate::stats::compare::Named;
 use crate::store::schema::Timing;
 use crate::store::{StoreError, doubts, read_timing, read_timing_from};
@@ -15,9 +17,33 @@ const MOST_NAMED: usize = 4;
 const MOST_DOUBTS: usize = 3;
 const NAME_ONE: &str = "name a timing file, as focuslag time writes it";
 
-/// Reads them all, or tells what is wrong with each and ends.
-pub fn opened(files: &[PathBuf], talk: Talk) -> Result<Vec<(String, Timing)>, Exit> {
-    let read = timings(files).map_err(|errors| talk.stop(&errors, Exit::Refused))?;
+/// The one session file, and its folder; `known` clips count as there, `advice`
+/// is for who named several files, or a clip.
+pub fn session(
+    files: &[PathBuf],
+    known: &[PathBuf],
+    advice: [&str; 2],
+) -> Result<(Session, PathBuf), Stop> {
+    let [file] = files else {
+        let (n, advice) = (files.len(), advice[0]);
+        let message = format!("{n} files, but one session file is wanted; {advice}");
+        return Err(format!("command line: {message}").into());
+    };
+    let session = if stdin::named(file) {
+        let text = stdin::text("session file")?;
+        Session::parse_knowing(&text, stdin::NAME, Path::new(""), known)?
+    } else if stdin::binary(file) {
+        let (name, advice) = (file.display(), advice[1]);
+        return Err(format!("{name}: is no session file (it is not text); {advice}").into());
+    } else {
+        Session::read_knowing(file, known)?
+    };
+    Ok((session, folder_of(file).to_path_buf()))
+}
+
+/// Reads them all, or says what is wrong with each.
+pub fn opened(files: &[PathBuf], talk: Talk) -> Result<Vec<(String, Timing)>, Stop> {
+    let read = timings(files)?;
     doubted(&read, talk);
     Ok(read)
 }
@@ -43,10 +69,8 @@ pub fn named(read: &[(String, Timing)]) -> Vec<Named<'_>> {
 }
 
 /// Reads them all, or says of every one what is wrong with it.
-pub fn timings(files: &[PathBuf]) -> Result<Vec<(String, Timing)>, Vec<String>> {
-    if let Some(error) = piped_twice(files) {
-        return Err(vec![error]);
-    }
+pub fn timings(files: &[PathBuf]) -> Result<Vec<(String, Timing)>, Stop> {
+    refuse(piped_twice(files))?;
     let mut read = Vec::new();
     let mut errors = Vec::new();
     for file in files {
@@ -55,11 +79,8 @@ pub fn timings(files: &[PathBuf]) -> Result<Vec<(String, Timing)>, Vec<String>> 
             Err(error) => errors.push(error),
         }
     }
-    if errors.is_empty() {
-        Ok(read)
-    } else {
-        Err(errors)
-    }
+    refuse(errors)?;
+    Ok(read)
 }
 
 /// What is wrong where standard input is named twice.
@@ -71,10 +92,9 @@ pub fn piped_twice(files: &[PathBuf]) -> Option<String> {
 
 /// Reads one, or says what is wrong with it.
 pub fn timing(file: &Path) -> Result<Timing, String> {
-    let read = if stdin::named(file) {
-        read_timing_from(std::io::stdin().lock(), stdin::NAME)
-    } else {
-        read_timing(file)
+    let read = match stdin::named(file) {
+        true => read_timing_from(std::io::stdin().lock(), stdin::NAME),
+        false => read_timing(file),
     };
     read.map_err(|e| advised(file, &e))
 }
@@ -113,13 +133,9 @@ fn advised(file: &Path, error: &StoreError) -> String {
 
 /// `name its files: a.timing.json b.timing.json`, as far as there are any.
 fn inside(folder: &Path) -> String {
-    let mut names: Vec<String> = std::fs::read_dir(folder)
-        .into_iter()
-        .flatten()
-        .flatten()
-        .map(|entry| entry.path().display().to_string())
-        .filter(|path| path.ends_with(".timing.json"))
-        .collect();
+    let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
+    let paths = entries.map(|entry| entry.path().display().to_string());
+    let mut names: Vec<String> = paths.filter(|p| p.ends_with(".timing.json")).collect();
     names.sort();
     let more = names.len().saturating_sub(MOST_NAMED);
     names.truncate(MOST_NAMED);
@@ -147,8 +163,7 @@ fn toml_kind(text: &str) -> Option<&'static str> {
 /// What messages call it.
 pub fn name(file: &Path) -> String {
     if stdin::named(file) {
-        stdin::NAME.to_owned()
-    } else {
-        file.display().to_string()
+        return stdin::NAME.to_owned();
     }
+    file.display().to_string()
 }

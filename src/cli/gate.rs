@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 
-use super::exit::Exit;
+use super::exit::{Exit, Stop, failed, refuse, refused};
 use super::talk::Talk;
 use super::{files, stdin};
 use crate::report::{gate_junit, gate_markdown, gate_text};
@@ -55,7 +55,6 @@ pub struct GateArgs {
     seed: u64,
 }
 
-/// Forms of a verdict.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 enum Format {
     /// For a terminal
@@ -66,15 +65,8 @@ enum Format {
     Junit,
 }
 
-/// Judges.
 pub fn run(args: &GateArgs, talk: Talk) -> Exit {
-    if let Some(error) = talk.two_formats(args.format.is_some()) {
-        return talk.stop(&[error], Exit::Refused);
-    }
-    match judged(args, talk) {
-        Ok(gate) => show(&gate, args.format, talk),
-        Err(errors) => talk.stop(&errors, Exit::Refused),
-    }
+    talk.ended(judged(args, talk).and_then(|gate| show(&gate, args.format, talk)))
 }
 
 /// What is wrong with the command line itself.
@@ -86,20 +78,17 @@ fn misread(args: &GateArgs) -> Option<String> {
         ([], None) => "--candidate TIMING.json is missing; see focuslag gate --help".to_owned(),
         ([one], None) => format!("write --candidate {}", shown(one)),
         ([one], Some(_)) if args.baseline.is_empty() => format!("write --baseline {}", shown(one)),
-        ([before, after], None) => format!(
-            "write --baseline {} --candidate {}",
-            shown(before),
-            shown(after)
-        ),
+        ([before, after], None) => {
+            let (before, after) = (shown(before), shown(after));
+            format!("write --baseline {before} --candidate {after}")
+        }
         _ => "one candidate is checked at a time, against one baseline: write --baseline \
              A.timing.json --candidate B.timing.json (several sessions of the baseline: --baseline \
              A1.timing.json A2.timing.json A3.timing.json)"
             .to_owned(),
     };
-    Some(format!(
-        "command line: {}",
-        instead.trim_start_matches("command line: ")
-    ))
+    let instead = instead.trim_start_matches("command line: ");
+    Some(format!("command line: {instead}"))
 }
 
 fn in_the_policy() -> String {
@@ -108,27 +97,19 @@ fn in_the_policy() -> String {
         .to_owned()
 }
 
-fn judged(args: &GateArgs, talk: Talk) -> Result<Gate, Vec<String>> {
-    if let Some(error) = misread(args) {
-        return Err(vec![error]);
-    }
-    let policy = match &args.policy {
-        None => Ok(Policy::default()),
-        Some(file) => policy(file),
-    };
-    let wanted: Vec<PathBuf> = args
-        .baseline
-        .iter()
-        .chain(&args.candidate)
-        .cloned()
-        .collect();
-    let read = files::timings(&wanted);
+fn judged(args: &GateArgs, talk: Talk) -> Result<Gate, Stop> {
+    refuse(talk.two_formats(args.format.is_some()))?;
+    refuse(misread(args))?;
+    let policy = args.policy.as_deref().map_or(Ok(Policy::default()), policy);
+    let wanted = args.baseline.iter().chain(&args.candidate).cloned();
+    let read = files::timings(&wanted.collect::<Vec<_>>());
     let (policy, read) = match (policy, read) {
         (Ok(policy), Ok(read)) => (policy, read),
-        (policy, read) => {
-            let of_policy = policy.err().into_iter().flatten();
-            return Err(of_policy.chain(read.err().into_iter().flatten()).collect());
+        (Err(of_policy), Err(Stop(exit, errors))) => {
+            return Err(Stop(exit, [of_policy, errors].concat()));
         }
+        (Err(errors), _) => return Err(errors.into()),
+        (_, Err(stop)) => return Err(stop),
     };
     files::doubted(&read, talk);
     let named = files::named(&read);
@@ -137,10 +118,9 @@ fn judged(args: &GateArgs, talk: Talk) -> Result<Gate, Vec<String>> {
         ..GateOptions::default()
     };
     let Some((candidate, sessions)) = named.split_last() else {
-        return Err(vec!["command line: --candidate is missing".to_owned()]);
+        return Err(refused("command line: --candidate is missing"));
     };
-    let result = gate_over_sessions(sessions, candidate, &policy, &options);
-    result.map_err(|e| vec![e.to_string()])
+    gate_over_sessions(sessions, candidate, &policy, &options).map_err(refused)
 }
 
 fn policy(file: &Path) -> Result<Policy, Vec<String>> {
@@ -148,24 +128,20 @@ fn policy(file: &Path) -> Result<Policy, Vec<String>> {
     Policy::from_toml(&text, &file.display().to_string()).map_err(|e| e.messages())
 }
 
-fn show(gate: &Gate, format: Option<Format>, talk: Talk) -> Exit {
+fn show(gate: &Gate, format: Option<Format>, talk: Talk) -> Result<Exit, Stop> {
     let exit = match gate.verdict {
         Verdict::Pass => Exit::Done,
         Verdict::Regression => Exit::Regression,
         Verdict::Inconclusive => Exit::Inconclusive,
     };
     if talk.json {
-        return talk.document(gate, exit);
+        return Ok(talk.document(gate, exit));
     }
-    match format {
-        Some(Format::Markdown) => talk.result(&gate_markdown(gate), exit),
-        Some(Format::Junit) => match gate_junit(gate) {
-            Ok(xml) => talk.result(&xml, exit),
-            Err(e) => talk.stop(
-                &[format!("the result cannot be written as XML: {e}")],
-                Exit::Failed,
-            ),
-        },
-        _ => talk.result(&gate_text(gate), exit),
-    }
+    let text = match format {
+        Some(Format::Markdown) => gate_markdown(gate),
+        Some(Format::Junit) => gate_junit(gate)
+            .map_err(|e| failed(format!("the result cannot be written as XML: {e}")))?,
+        _ => gate_text(gate),
+    };
+    Ok(talk.result(&text, exit))
 }

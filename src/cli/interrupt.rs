@@ -43,5 +43,5 @@ pub fn asked() -> bool {
 fn end() {
     beside::clear();
     say("error: stopped at once; what was written before is whole. Run the same command again");
-    std::process::exit(i32::from(Exit::Failed.code()));
+    std::process::exit(Exit::Failed as i32);
 }

@@ -4,19 +4,16 @@ use clap::{Args, ValueEnum};
 
 use crate::stats::looks::Spending;
 
+pub const HEADING: &str = "Looking before all is filmed";
+
 /// How often it is looked, and how strictly at first.
 #[derive(Debug, Args)]
 pub struct LooksArgs {
     /// Look so many times while filming, the last time at the end
-    #[arg(long, value_name = "N", help_heading = "Looking before all is filmed")]
+    #[arg(long, value_name = "N", help_heading = HEADING)]
     pub looks: Option<u32>,
     /// How strict the looks are [default: late]
-    #[arg(
-        long,
-        value_enum,
-        requires = "looks",
-        help_heading = "Looking before all is filmed"
-    )]
+    #[arg(long, value_enum, requires = "looks", help_heading = HEADING)]
     spend: Option<Spend>,
 }
 

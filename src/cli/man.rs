@@ -7,7 +7,7 @@ use clap_mangen::Man;
 use serde::Serialize;
 
 use super::Cli;
-use super::exit::Exit;
+use super::exit::{Exit, Stop, failed};
 use super::talk::Talk;
 use crate::beside::write_whole;
 
@@ -42,13 +42,12 @@ struct Document {
     pages: Vec<Page>,
 }
 
-/// Writes pages.
 pub fn run(args: &ManArgs, talk: Talk) -> Exit {
     let commands = commands();
-    match &args.out {
+    talk.ended(match &args.out {
         Some(folder) => all(&commands, folder, talk),
         None => one(&commands, args.name.as_deref(), talk),
-    }
+    })
 }
 
 /// The tool and each of its commands, by the names of their pages: `focuslag`,
@@ -56,13 +55,11 @@ pub fn run(args: &ManArgs, talk: Talk) -> Exit {
 fn commands() -> Vec<(String, Command)> {
     let mut whole = Cli::command().disable_help_subcommand(true);
     whole.build();
-    let parts: Vec<_> = whole
-        .get_subcommands()
-        .map(|part| (format!("focuslag-{}", part.get_name()), part.clone()))
-        .collect();
-    std::iter::once(("focuslag".to_owned(), whole))
-        .chain(parts)
-        .collect()
+    let parts = whole.get_subcommands();
+    let named = |part: &Command| (format!("focuslag-{}", part.get_name()), part.clone());
+    let mut all: Vec<_> = parts.map(named).collect();
+    all.insert(0, ("focuslag".to_owned(), whole));
+    all
 }
 
 /// The page. No date: the same version gives the same bytes.
@@ -75,67 +72,49 @@ fn page(name: &str, command: &Command) -> std::io::Result<Vec<u8>> {
     Ok(text)
 }
 
-fn one(commands: &[(String, Command)], asked: Option<&str>, talk: Talk) -> Exit {
+fn one(commands: &[(String, Command)], asked: Option<&str>, talk: Talk) -> Result<Exit, Stop> {
     let wanted = asked.map_or("focuslag".to_owned(), |n| format!("focuslag-{n}"));
     let Some((name, command)) = commands.iter().find(|(name, _)| *name == wanted) else {
-        let names: Vec<&str> = commands
-            .iter()
-            .filter_map(|(name, _)| name.strip_prefix("focuslag-"))
-            .collect();
-        let message = format!(
-            "command line: there is no command `{}`; there are {}",
-            asked.unwrap_or_default(),
-            names.join(", ")
-        );
-        return talk.stop(&[message], Exit::Refused);
+        let names = commands.iter().map(|(name, _)| name.as_str());
+        let names: Vec<&str> = names.filter_map(|n| n.strip_prefix("focuslag-")).collect();
+        let (asked, names) = (asked.unwrap_or_default(), names.join(", "));
+        let message = format!("there is no command `{asked}`; there are {names}");
+        return Err(format!("command line: {message}").into());
     };
-    match page(name, command) {
-        Err(e) => {
-            let message = format!("{name}: no page can be made: {e}");
-            talk.stop(&[message], Exit::Failed)
-        }
-        Ok(text) => {
-            let text = String::from_utf8_lossy(&text).into_owned();
-            if !talk.json {
-                return talk.raw(&text, Exit::Done);
-            }
-            let page = Page {
-                file: format!("{name}.1"),
-                text: Some(text),
-            };
-            talk.document(&Document { pages: vec![page] }, Exit::Done)
-        }
+    let text =
+        page(name, command).map_err(|e| failed(format!("{name}: no page can be made: {e}")))?;
+    let text = String::from_utf8_lossy(&text).into_owned();
+    if !talk.json {
+        return Ok(talk.raw(&text, Exit::Done));
     }
+    let page = Page {
+        file: format!("{name}.1"),
+        text: Some(text),
+    };
+    Ok(talk.document(&Document { pages: vec![page] }, Exit::Done))
 }
 
-fn all(commands: &[(String, Command)], folder: &Path, talk: Talk) -> Exit {
+fn all(commands: &[(String, Command)], folder: &Path, talk: Talk) -> Result<Exit, Stop> {
     if !folder.is_dir() {
         let what = if folder.exists() {
             "is a file, not a folder; name a folder with --out"
         } else {
             "this folder does not exist; make it first, or name another with --out"
         };
-        return talk.stop(&[format!("{}: {what}", folder.display())], Exit::Refused);
+        return Err(format!("{}: {what}", folder.display()).into());
     }
     let mut pages = Vec::new();
     for (name, command) in commands {
         let path = folder.join(format!("{name}.1"));
-        let written = page(name, command).and_then(|text| write_whole(&path, &text));
-        if let Err(e) = written {
-            let message = format!("{}: cannot be written: {e}", path.display());
-            return talk.stop(&[message], Exit::Failed);
-        }
-        pages.push(Page {
-            file: path.display().to_string(),
-            text: None,
-        });
+        let file = path.display().to_string();
+        page(name, command)
+            .and_then(|text| write_whole(&path, &text))
+            .map_err(|e| failed(format!("{file}: cannot be written: {e}")))?;
+        pages.push(Page { file, text: None });
     }
-    if talk.json {
-        return talk.document(&Document { pages }, Exit::Done);
-    }
-    let text: String = pages
-        .iter()
-        .map(|p| format!("written: {}\n", p.file))
-        .collect();
-    talk.result(&text, Exit::Done)
+    let text = |d: &Document| {
+        let lines = d.pages.iter().map(|p| format!("written: {}\n", p.file));
+        lines.collect()
+    };
+    Ok(talk.shown(&Document { pages }, text, Exit::Done))
 }

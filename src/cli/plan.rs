@@ -2,7 +2,7 @@
 
 use clap::Args;
 
-use super::exit::Exit;
+use super::exit::{Exit, Stop, refuse, refused};
 use super::looks::LooksArgs;
 use super::number::{number, share_complaint};
 use super::talk::Talk;
@@ -14,7 +14,7 @@ use crate::report::plan_text;
 
 /// What is to be found out in, what it takes out.
 #[derive(Debug, Args)]
-#[command(allow_negative_numbers = true)]
+#[command(allow_negative_numbers = true, next_help_heading = "How many trials")]
 #[command(after_help = "\
 Examples:
   focuslag plan --hit-rate 0.9 --versus 0.75
@@ -30,54 +30,28 @@ Examples:
 Ask one of these, or several at once.")]
 pub struct PlanArgs {
     /// Hit rate of one kit, a share: 0.9 for 90 %
-    #[arg(
-        long,
-        value_name = "SHARE",
-        help_heading = "How many trials",
-        value_parser = number
-    )]
+    #[arg(long, value_name = "SHARE", value_parser = number)]
     hit_rate: Option<f64>,
     /// Hit rate of another kit that it is to be told from
-    #[arg(
-        long,
-        value_name = "SHARE",
-        requires = "hit_rate",
-        help_heading = "How many trials",
-        value_parser = number
-    )]
+    #[arg(long, value_name = "SHARE", requires = "hit_rate", value_parser = number)]
     versus: Option<f64>,
     /// Hit rate that the kit is to be shown to reach, as the gate asks
-    #[arg(
-        long,
-        value_name = "SHARE",
-        requires = "hit_rate",
-        help_heading = "How many trials",
-        value_parser = number
-    )]
+    #[arg(long, value_name = "SHARE", requires = "hit_rate", value_parser = number)]
     at_least: Option<f64>,
     /// Standard deviation of one kit's latencies: column `spread` of `focuslag time`
-    #[arg(
-        long,
-        value_name = "MS",
-        help_heading = "How many trials",
-        value_parser = number
-    )]
+    #[arg(long, value_name = "MS", value_parser = number)]
     spread_ms: Option<f64>,
     /// Difference of latencies to be told
-    #[arg(
-        long,
-        value_name = "MS",
-        requires = "spread_ms",
-        help_heading = "How many trials", value_parser = number)]
+    #[arg(long, value_name = "MS", requires = "spread_ms", value_parser = number)]
     detect_ms: Option<f64>,
     /// Trials per setup that you can have: what would they show?
-    #[arg(long, value_name = "N", help_heading = "How many trials")]
+    #[arg(long, value_name = "N")]
     trials: Option<u64>,
     /// Two-sided confidence [default: 0.95]
-    #[arg(long, value_name = "LEVEL", help_heading = "How many trials", value_parser = number)]
+    #[arg(long, value_name = "LEVEL", value_parser = number)]
     confidence: Option<f64>,
     /// Chance to see what is there [default: 0.8]
-    #[arg(long, value_name = "CHANCE", help_heading = "How many trials", value_parser = number)]
+    #[arg(long, value_name = "CHANCE", value_parser = number)]
     power: Option<f64>,
     /// Sessions of one kit that one more session is to be held against
     #[arg(long, value_name = "N", requires_all = ["between_ms", "spread_ms", "trials"],
@@ -93,10 +67,12 @@ pub struct PlanArgs {
     #[arg(long, value_name = "RATE", help_heading = "Filming", value_parser = number)]
     fps: Option<f64>,
     /// Refreshes per second of the screen; leave out for a feed
-    #[arg(long, value_name = "HZ", requires = "fps", help_heading = "Filming", value_parser = number)]
+    #[arg(long, value_name = "HZ", requires = "fps", help_heading = "Filming",
+        value_parser = number)]
     refresh_hz: Option<f64>,
     /// Mains frequency [default: both 50 and 60]
-    #[arg(long, value_name = "HZ", requires = "fps", help_heading = "Filming", value_parser = number)]
+    #[arg(long, value_name = "HZ", requires = "fps", help_heading = "Filming",
+        value_parser = number)]
     mains_hz: Option<f64>,
     /// The target or a trigger light is filmed directly, beside the screen
     #[arg(long, requires = "fps", help_heading = "Filming")]
@@ -108,97 +84,66 @@ pub struct PlanArgs {
 }
 
 #[derive(Debug, Args)]
+#[command(next_help_heading = "Lens and distances")]
 struct OpticsArgs {
     /// Focal length of the lens alone
     #[arg(long, value_name = "MM", requires_all = ["f_number", "near_mm", "far_mm"],
-        help_heading = "Lens and distances", value_parser = number)]
+        value_parser = number)]
     focal_mm: Option<f64>,
     /// f-number of the lens alone
-    #[arg(
-        long,
-        value_name = "N",
-        requires = "focal_mm",
-        help_heading = "Lens and distances", value_parser = number)]
+    #[arg(long, value_name = "N", requires = "focal_mm", value_parser = number)]
     f_number: Option<f64>,
     /// Distance of the target when it is in
-    #[arg(
-        long,
-        value_name = "MM",
-        requires = "focal_mm",
-        help_heading = "Lens and distances", value_parser = number)]
+    #[arg(long, value_name = "MM", requires = "focal_mm", value_parser = number)]
     near_mm: Option<f64>,
     /// Distance of the background
-    #[arg(
-        long,
-        value_name = "MM",
-        requires = "focal_mm",
-        help_heading = "Lens and distances", value_parser = number)]
+    #[arg(long, value_name = "MM", requires = "focal_mm", value_parser = number)]
     far_mm: Option<f64>,
     /// Factor of a converter lens [default: 1, none]
-    #[arg(
-        long,
-        value_name = "FACTOR",
-        requires = "focal_mm",
-        help_heading = "Lens and distances", value_parser = number)]
+    #[arg(long, value_name = "FACTOR", requires = "focal_mm", value_parser = number)]
     converter: Option<f64>,
     /// Width and height of the sensor [default: 36 24]
     #[arg(long, value_names = ["WIDTH", "HEIGHT"], num_args = 2, requires = "focal_mm",
-        help_heading = "Lens and distances", value_parser = number)]
+        value_parser = number)]
     sensor_mm: Option<Vec<f64>>,
 }
 
 #[derive(Debug, Args)]
+#[command(next_help_heading = "Free pendulum")]
 struct SwingArgs {
     /// From pivot to target
     #[arg(long, value_name = "M", requires_all = ["angle_deg", "target_m", "area_m"],
-        help_heading = "Free pendulum", value_parser = number)]
+        value_parser = number)]
     length_m: Option<f64>,
     /// Largest angle from the vertical
-    #[arg(
-        long,
-        value_name = "DEG",
-        requires = "length_m",
-        help_heading = "Free pendulum", value_parser = number)]
+    #[arg(long, value_name = "DEG", requires = "length_m", value_parser = number)]
     angle_deg: Option<f64>,
     /// Width of the target
-    #[arg(
-        long,
-        value_name = "M",
-        requires = "length_m",
-        help_heading = "Free pendulum", value_parser = number)]
+    #[arg(long, value_name = "M", requires = "length_m", value_parser = number)]
     target_m: Option<f64>,
     /// Width the focus area covers where the target passes
-    #[arg(
-        long,
-        value_name = "M",
-        requires = "length_m",
-        help_heading = "Free pendulum", value_parser = number)]
+    #[arg(long, value_name = "M", requires = "length_m", value_parser = number)]
     area_m: Option<f64>,
     /// Where that lies: angle from the vertical [default: 0, the lowest point]
-    #[arg(
-        long,
-        value_name = "DEG",
-        requires = "length_m",
-        help_heading = "Free pendulum", value_parser = number)]
+    #[arg(long, value_name = "DEG", requires = "length_m", value_parser = number)]
     area_deg: Option<f64>,
     /// Window that has to fit
-    #[arg(
-        long,
-        value_name = "MS",
-        requires = "length_m",
-        help_heading = "Free pendulum", value_parser = number)]
+    #[arg(long, value_name = "MS", requires = "length_m", value_parser = number)]
     window_ms: Option<f64>,
 }
 
-/// Plans.
 pub fn run(args: &PlanArgs, talk: Talk) -> Exit {
+    talk.ended(planned(args, talk))
+}
+
+fn planned(args: &PlanArgs, talk: Talk) -> Result<Exit, Stop> {
     let question = args.question();
     let asked = Question {
         confidence: None,
         power: None,
         ..question
     };
-    let shares: Vec<String> = [
+    let shares = [
         ("hit-rate", args.hit_rate),
         ("versus", args.versus),
         ("at-least", args.at_least),
@@ -206,34 +151,45 @@ pub fn run(args: &PlanArgs, talk: Talk) -> Exit {
         ("power", args.power),
     ]
     .into_iter()
-    .filter_map(|(key, share)| share_complaint(key, share))
-    .collect();
-    if !shares.is_empty() {
-        return talk.stop(&shares, Exit::Refused);
-    }
+    .filter_map(|(key, share)| share_complaint(key, share));
+    refuse(shares)?;
     if args.hit_rate.is_some() && args.versus.or(args.at_least).is_none() {
         let message = "command line: --hit-rate needs --versus (the rate of another kit, to be told \
                        from it) or --at-least (a rate the kit is to be shown to reach)";
-        return talk.stop(&[message.to_owned()], Exit::Refused);
+        return Err(refused(message));
     }
     if question.spread_ms.is_some() && question.latencies.is_none() && question.trials.is_none() {
         let message = "command line: --spread-ms needs --detect-ms (the difference to be told) or \
                        --trials (how many you can have)";
-        return talk.stop(&[message.to_owned()], Exit::Refused);
+        return Err(refused(message));
     }
     if asked == Question::default() {
         let message = "command line: nothing is asked; give --hit-rate and --versus, say, or see \
                        focuslag plan --help";
-        return talk.stop(&[message.to_owned()], Exit::Refused);
+        return Err(refused(message));
     }
-    match plan(&question) {
-        Err(e) => talk.stop(&[format!("command line: --{e}")], Exit::Refused),
-        Ok(plan) if talk.json => talk.document(&plan, Exit::Done),
-        Ok(plan) => talk.result(&plan_text(&plan), Exit::Done),
-    }
+    let plan = plan(&question).map_err(|e| format!("command line: --{e}"))?;
+    Ok(talk.shown(&plan, plan_text, Exit::Done))
 }
 
 impl PlanArgs {
+    fn rates(&self) -> Option<Rates> {
+        let (hit_rate, versus) = self.hit_rate.zip(self.versus)?;
+        Some(Rates { hit_rate, versus })
+    }
+
+    fn floor(&self) -> Option<Floor> {
+        let (hit_rate, at_least) = self.hit_rate.zip(self.at_least)?;
+        Some(Floor { hit_rate, at_least })
+    }
+
+    fn latencies(&self) -> Option<Latencies> {
+        Some(Latencies {
+            spread_ms: self.spread_ms?,
+            detect_ms: self.detect_ms?,
+        })
+    }
+
     fn sessions(&self) -> Option<SessionsQuestion> {
         Some(SessionsQuestion {
             sessions: self.sessions?,
@@ -247,21 +203,9 @@ impl PlanArgs {
         Question {
             confidence: self.confidence,
             power: self.power,
-            rates: self
-                .hit_rate
-                .zip(self.versus)
-                .map(|(hit_rate, versus)| Rates { hit_rate, versus }),
-            floor: self
-                .hit_rate
-                .zip(self.at_least)
-                .map(|(hit_rate, at_least)| Floor { hit_rate, at_least }),
-            latencies: self
-                .spread_ms
-                .zip(self.detect_ms)
-                .map(|(spread_ms, detect_ms)| Latencies {
-                    spread_ms,
-                    detect_ms,
-                }),
+            rates: self.rates(),
+            floor: self.floor(),
+            latencies: self.latencies(),
             spread_ms: self.spread_ms,
             trials: self.trials,
             looks: self.looks.looks.map(|looks| LooksQuestion {

@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
-use super::exit::Exit;
+use super::exit::{Exit, Stop, failed};
 use super::progress::Bars;
 use super::talk::Talk;
 use crate::beside::goes_too;
@@ -55,48 +55,26 @@ fn rate(text: &str) -> Result<f64, String> {
 /// Trials of a clip: full, quick.
 const TRIALS: (usize, usize) = (14, 5);
 
-/// Proves.
 pub fn run(args: &ProveArgs, talk: Talk) -> Exit {
-    let bed = match bed(args) {
-        Ok(bed) => bed,
-        Err(errors) => return talk.stop(&errors, Exit::Refused),
-    };
-    let cases = cases(args, &bed);
-    if cases.is_empty() {
-        let what = format!(
-            "--only: no disturbance that fits this rig contains \"{}\"; there are: {}",
-            args.only.as_deref().unwrap_or(""),
-            names(&bed)
-        );
-        return talk.stop(&[what], Exit::Refused);
-    }
-    let scratch = match tempfile::tempdir() {
-        Ok(folder) => folder,
-        Err(e) => return talk.stop(&[format!("temporary folder: {e}")], Exit::Failed),
-    };
-    goes_too(scratch.path());
-    let folder = args.keep.as_deref().unwrap_or(scratch.path());
-    if let Err(e) = std::fs::create_dir_all(folder) {
-        return talk.stop(&[format!("{}: {e}", folder.display())], Exit::Failed);
-    }
-    match budget(&cases, folder, args, talk) {
-        Ok(budget) if talk.json => talk.document(&budget, Exit::Done),
-        Ok(budget) => talk.result(&text(&budget), Exit::Done),
-        Err(e) => talk.stop(&[e.to_string()], Exit::Failed),
-    }
+    talk.ended(proved(args, talk))
 }
 
-fn bed(args: &ProveArgs) -> Result<Bed, Vec<String>> {
-    let rig = Rig::read(&args.rig).map_err(|faults| {
-        faults
-            .list
-            .iter()
-            .map(ToString::to_string)
-            .collect::<Vec<_>>()
-    })?;
-    let mut bed = Bed::of(&rig).map_err(|e| vec![format!("{}: {e}", args.rig.display())])?;
+fn proved(args: &ProveArgs, talk: Talk) -> Result<Exit, Stop> {
+    let rig = Rig::read(&args.rig)?;
+    let mut bed = Bed::of(&rig).map_err(|e| format!("{}: {e}", args.rig.display()))?;
     bed.live_fps = args.live_view;
-    Ok(bed)
+    let cases = cases(args, &bed);
+    if cases.is_empty() {
+        let (only, names) = (args.only.as_deref().unwrap_or(""), names(&bed));
+        let none = format!("no disturbance that fits this rig contains \"{only}\"");
+        return Err(format!("--only: {none}; there are: {names}").into());
+    }
+    let scratch = tempfile::tempdir().map_err(|e| failed(format!("temporary folder: {e}")))?;
+    goes_too(scratch.path());
+    let folder = args.keep.as_deref().unwrap_or(scratch.path());
+    std::fs::create_dir_all(folder).map_err(|e| failed(format!("{}: {e}", folder.display())))?;
+    let budget = budget(&cases, folder, args, talk).map_err(failed)?;
+    Ok(talk.shown(&budget, text, Exit::Done))
 }
 
 fn names(bed: &Bed) -> String {

@@ -5,11 +5,11 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use serde::Serialize;
 
-use super::exit::Exit;
-use super::interrupt;
+use super::exit::{Exit, Stop, refuse};
 use super::progress::Bars;
-use super::stdin;
 use super::talk::Talk;
+use super::target::{missing_folder, there_already};
+use super::{files, interrupt, stdin};
 use crate::names::plain;
 use crate::render::{RenderError, Scene, Truth, render_until, truth_path};
 
@@ -40,27 +40,19 @@ struct Document<'a> {
     truth: &'a Truth,
 }
 
-/// Renders.
 pub fn run(args: &RenderArgs, talk: Talk) -> Exit {
-    let scene = match read(&args.scene) {
-        Ok(scene) => scene,
-        Err(e) => return talk.stop(&[e], Exit::Refused),
-    };
-    if let Some(folder) = missing_folder(&args.out) {
-        let message = format!(
-            "{}: this folder does not exist; make it first, or name another with --out",
-            folder.display()
-        );
-        return talk.stop(&[message], Exit::Refused);
-    }
+    talk.ended(rendered(args, talk))
+}
+
+fn rendered(args: &RenderArgs, talk: Talk) -> Result<Exit, Stop> {
+    let scene = read(&args.scene)?;
+    refuse(missing_folder(&args.out))?;
     let files = [args.out.clone(), truth_path(&args.out)];
-    if let Some(there) = files.iter().find(|f| f.exists() && !args.force) {
-        let message = format!(
-            "{}: is there already; choose another name with --out, or give --force to replace it",
-            there.display()
-        );
-        return talk.stop(&[message], Exit::Refused);
-    }
+    refuse(
+        files
+            .iter()
+            .find_map(|f| there_already(f, "--out", args.force)),
+    )?;
     interrupt::orderly();
     let bars = Bars::new(talk);
     let name = args.out.file_name().unwrap_or_default().to_string_lossy();
@@ -72,29 +64,13 @@ pub fn run(args: &RenderArgs, talk: Talk) -> Exit {
         interrupt::asked()
     });
     drop(bar);
-    match made {
-        Ok(truth) => report(&truth, &args.out, talk),
-        Err(e) => {
-            let exit = exit_of(&e);
-            talk.stop(&[e.to_string()], exit)
-        }
-    }
+    let truth = made.map_err(|e| Stop(exit_of(&e), vec![e.to_string()]))?;
+    Ok(report(&truth, &args.out, talk))
 }
 
 fn read(path: &Path) -> Result<Scene, String> {
-    let name = if stdin::named(path) {
-        stdin::NAME.to_owned()
-    } else {
-        path.display().to_string()
-    };
     let text = stdin::text_of(path, "scene file (TOML)")?;
-    Scene::from_toml(&text, &name).map_err(|e| e.to_string())
-}
-
-/// The folder of `out`, where it is missing.
-pub(super) fn missing_folder(out: &Path) -> Option<&Path> {
-    out.parent()
-        .filter(|f| !f.as_os_str().is_empty() && !f.is_dir())
+    Scene::from_toml(&text, &files::name(path)).map_err(|e| e.to_string())
 }
 
 /// What was asked for is wrong, or the work failed.
@@ -109,22 +85,20 @@ fn exit_of(error: &RenderError) -> Exit {
 }
 
 fn report(truth: &Truth, out: &Path, talk: Talk) -> Exit {
-    let truth_file = truth_path(out);
-    if talk.json {
-        let document = Document {
-            clip: out.display().to_string(),
-            truth_file: truth_file.display().to_string(),
-            truth,
-        };
-        return talk.document(&document, Exit::Done);
-    }
-    let text = format!(
-        "{}: {} frames at {} frames per second, {} trials\n{}: their truth\n",
-        plain(&out.display().to_string()),
-        truth.frames,
-        truth.capture_fps,
-        truth.trials.len(),
-        plain(&truth_file.display().to_string())
-    );
-    talk.result(&text, Exit::Done)
+    let document = Document {
+        clip: out.display().to_string(),
+        truth_file: truth_path(out).display().to_string(),
+        truth,
+    };
+    let text = |d: &Document| {
+        format!(
+            "{}: {} frames at {} frames per second, {} trials\n{}: their truth\n",
+            plain(&d.clip),
+            truth.frames,
+            truth.capture_fps,
+            truth.trials.len(),
+            plain(&d.truth_file)
+        )
+    };
+    talk.shown(&document, text, Exit::Done)
 }

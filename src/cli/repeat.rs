@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::exit::Exit;
+use super::exit::{Exit, Stop, refuse};
 use super::files;
 use super::number::{number, share_complaint};
 use super::talk::Talk;
@@ -34,18 +34,15 @@ pub struct RepeatArgs {
     confidence: f64,
 }
 
-/// Holds sessions against each other.
 pub fn run(args: &RepeatArgs, talk: Talk) -> Exit {
-    if let Some(error) = share_complaint("confidence", Some(args.confidence)) {
-        return talk.stop(&[error], Exit::Refused);
-    }
-    let read = match files::opened(&args.files, talk) {
-        Ok(read) => read,
-        Err(exit) => return exit,
-    };
-    match repeat(&files::named(&read), args.by.as_deref(), args.confidence) {
-        Err(e) => talk.stop(&[e.to_string()], Exit::Refused),
-        Ok(found) if talk.json => talk.document(&found, Exit::Done),
-        Ok(found) => talk.result(&repeat_text(&found), Exit::Done),
-    }
+    talk.ended(held(args, talk))
+}
+
+/// Holds sessions against each other.
+fn held(args: &RepeatArgs, talk: Talk) -> Result<Exit, Stop> {
+    refuse(share_complaint("confidence", Some(args.confidence)))?;
+    let read = files::opened(&args.files, talk)?;
+    let found = repeat(&files::named(&read), args.by.as_deref(), args.confidence);
+    let found = found.map_err(|e| e.to_string())?;
+    Ok(talk.shown(&found, repeat_text, Exit::Done))
 }

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 use serde_json::json;
 
-use super::exit::Exit;
+use super::exit::{Exit, Stop, failed, refuse, refused};
 use super::files;
 use super::sets::compared;
 use super::show::evidence;
@@ -42,7 +42,6 @@ pub struct ReportArgs {
     force: bool,
 }
 
-/// Which stills.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 enum Wanted {
     /// Every one
@@ -53,31 +52,27 @@ enum Wanted {
     None,
 }
 
-/// Reports.
 pub fn run(args: &ReportArgs, talk: Talk) -> Exit {
+    talk.ended(reported(args, talk))
+}
+
+fn reported(args: &ReportArgs, talk: Talk) -> Result<Exit, Stop> {
     let piped = stdin::named(&args.output);
     if piped && talk.json {
         let twice = "command line: --json and -o - both go to standard output; name a file";
-        return talk.stop(&[twice.to_owned()], Exit::Refused);
+        return Err(refused(twice));
     }
-    if let Some(wrong) = complaint(&args.output, "-o", Kind::Page, args.force) {
-        return talk.stop(&[wrong], Exit::Refused);
-    }
-    let read = match files::opened(&args.files, talk) {
-        Ok(read) => read,
-        Err(exit) => return exit,
-    };
+    refuse(complaint(&args.output, "-o", Kind::Page, args.force))?;
+    let read = files::opened(&args.files, talk)?;
     let named = files::named(&read);
     // No two setups of a page are called alike.
-    let mine: Vec<(PathBuf, Timing)> = labels(&named)
-        .into_iter()
-        .zip(&read)
-        .map(|(label, (file, timing))| {
-            let mut mine = timing.clone();
-            mine.setup.name = label;
-            (PathBuf::from(file), mine)
-        })
-        .collect();
+    let labelled = labels(&named).into_iter().zip(&read);
+    let labelled = labelled.map(|(label, (file, timing))| {
+        let mut mine = timing.clone();
+        mine.setup.name = label;
+        (PathBuf::from(file), mine)
+    });
+    let mine: Vec<(PathBuf, Timing)> = labelled.collect();
     let mut notes = Vec::new();
     let comparisons = compared(&mine, &mut |w| notes.push(w));
     for note in &notes {
@@ -110,11 +105,9 @@ pub fn run(args: &ReportArgs, talk: Talk) -> Exit {
         talk.warn(line);
     }
     if piped {
-        return talk.raw(&page.html, Exit::Done);
+        return Ok(talk.raw(&page.html, Exit::Done));
     }
-    if let Err(e) = write_file(&args.output, page.html.as_bytes()) {
-        return talk.stop(&[e.to_string()], Exit::Failed);
-    }
+    write_file(&args.output, page.html.as_bytes()).map_err(failed)?;
     let file = args.output.display().to_string();
     if talk.json {
         let document = json!({
@@ -125,7 +118,7 @@ pub fn run(args: &ReportArgs, talk: Talk) -> Exit {
             "stills": { "kept_for": page.with_stills, "in_page": page.stills_shown },
             "missing": page.missing,
         });
-        return talk.document(&document, Exit::Done);
+        return Ok(talk.document(&document, Exit::Done));
     }
     let text = format!(
         "{}: {:.1} MB, {} trials, stills of {} of them\n",
@@ -134,5 +127,5 @@ pub fn run(args: &ReportArgs, talk: Talk) -> Exit {
         page.trials,
         page.stills_shown
     );
-    talk.result(&text, Exit::Done)
+    Ok(talk.result(&text, Exit::Done))
 }

@@ -5,16 +5,17 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use image::RgbImage;
 use serde::Serialize;
+use serde_json::{Value, json};
 
-use super::exit::Exit;
-use super::not_found;
+use super::exit::{Exit, Stop, failed, refuse};
 use super::progress::Bars;
-use super::stdin;
 use super::talk::Talk;
-use crate::beside::write_whole;
+use super::target::there_already;
+use super::{not_found, stdin};
+use crate::beside::{folder_of, write_whole};
 use crate::job::NotFound;
 use crate::report::scout_text;
-use crate::scout::{Draft, Finding, Kind, Request, ScoutError, scout};
+use crate::scout::{Draft, Finding, Kind, Part, Request, ScoutError, scout};
 
 /// Looks at a clip, finds screen, rates and stimulus, and drafts a rig file.
 #[derive(Debug, Args)]
@@ -56,12 +57,6 @@ pub struct ScoutArgs {
 }
 
 #[derive(Serialize)]
-struct Segment {
-    from_s: f64,
-    fps: f64,
-}
-
-#[derive(Serialize)]
 pub(super) struct Document<'a> {
     rig: String,
     picture: String,
@@ -70,7 +65,7 @@ pub(super) struct Document<'a> {
     frame_size: (usize, usize),
     capture_fps: Option<f64>,
     suggested_fps: Option<f64>,
-    segments: Vec<Segment>,
+    segments: Vec<Value>,
     corners: Option<[[f64; 2]; 4]>,
     corner_u_px: Option<f64>,
     sway_px: Option<f64>,
@@ -89,38 +84,25 @@ pub(super) struct Document<'a> {
 /// What to do with a draft that is ready.
 const NEXT: &str = "look at the picture, then name this rig in your session file";
 
-/// Drafts a rig.
 pub fn run(args: &ScoutArgs, talk: Talk) -> Exit {
-    if let Some(session) = &args.session {
-        return super::scout_session::run(args, session, talk);
-    }
+    talk.ended(match &args.session {
+        Some(session) => super::scout_session::scouted(args, session, talk),
+        None => scouted(args, talk),
+    })
+}
+
+fn scouted(args: &ScoutArgs, talk: Talk) -> Result<Exit, Stop> {
     let picture = args.out.with_extension("png");
     let clip = args.clips.first().cloned().unwrap_or_default();
     let mut faults = faults(args, &args.out, &picture);
     if args.clips.len() > 1 || clip.is_dir() {
-        faults.push(
-            "command line: several clips: name one, or add `--session SESSION.toml` to have them \
-             grouped into setups"
-                .to_owned(),
-        );
+        let one = "name one, or add `--session SESSION.toml` to have them grouped into setups";
+        faults.push(format!("command line: several clips: {one}"));
     }
-    if !faults.is_empty() {
-        return talk.stop(&faults, Exit::Refused);
-    }
-    let spooled = if stdin::named(&clip) {
-        match stdin::spooled() {
-            Ok(file) => Some(file),
-            Err((exit, e)) => return talk.stop(&[e], exit),
-        }
-    } else {
-        None
-    };
+    refuse(faults)?;
+    let spooled = stdin::named(&clip).then(stdin::spooled).transpose()?;
     let given = clip;
     let clip = spooled.as_ref().map_or(given.as_path(), |f| f.path());
-    let shown = |text: String| match &spooled {
-        Some(f) => text.replace(&f.path().display().to_string(), stdin::NAME),
-        None => text,
-    };
     let mut request = request(args);
     if spooled.is_some() {
         request.name.get_or_insert_with(|| "rig".to_owned());
@@ -130,32 +112,27 @@ pub fn run(args: &ScoutArgs, talk: Talk) -> Exit {
     let (mut draft, image) = match drafted {
         Ok(d) => d,
         Err(e) => {
-            let exit = talk.stop(&[shown(e.to_string())], Exit::Failed);
+            let mut said = e.to_string();
+            if let Some(f) = &spooled {
+                said = said.replace(&f.path().display().to_string(), stdin::NAME);
+            }
+            let exit = talk.stop(&[said], Exit::Failed);
             draw_not_found(&given, e.not_found(), &args.out, talk);
-            return exit;
+            return Ok(exit);
         }
     };
     if spooled.is_some() {
         stdin::NAME.clone_into(&mut draft.clip);
     }
-    if let Err(e) = save(&draft, &image, &args.out, &picture) {
-        return talk.stop(&[e], Exit::Failed);
-    }
-    let exit = if talk.json {
-        talk.document(&document(&draft, &args.out, &picture), Exit::Done)
-    } else {
-        talk.result(&scout_text(&draft, NEXT), Exit::Done)
-    };
+    save(&draft, &image, &args.out, &picture).map_err(failed)?;
+    let document = document(&draft, &args.out, &picture);
+    let exit = talk.shown(&document, |_| scout_text(&draft, NEXT), Exit::Done);
     for warning in &draft.warnings {
         talk.warn(warning);
     }
-    talk.note(&format!(
-        "written: {}, {}",
-        args.out.display(),
-        picture.display()
-    ));
+    talk.note(&format!("written: {}, {}", document.rig, document.picture));
     draw_not_found(&given, draft.not_found.as_ref(), &args.out, talk);
-    exit
+    Ok(exit)
 }
 
 /// The picture of what was not found in a clip, beside its rig file.
@@ -195,27 +172,21 @@ pub(super) fn faults(args: &ScoutArgs, rig: &Path, picture: &Path) -> Vec<String
             rig.display()
         ));
     }
-    let folder = rig.parent().filter(|p| !p.as_os_str().is_empty());
-    if folder.is_some_and(|f| !f.is_dir()) {
-        out.push(format!(
-            "{}: its folder does not exist; make it first",
-            rig.display()
-        ));
-    }
-    for file in [rig, picture] {
-        if file.exists() && !args.force {
-            out.push(format!(
-                "{}: is there already; choose another name with --out, or give --force to replace it",
-                file.display()
-            ));
-        }
-    }
+    out.extend(no_folder(rig));
+    let there = |file| there_already(file, "--out", args.force);
+    out.extend([rig, picture].into_iter().filter_map(there));
     for clip in &args.clips {
         if !stdin::named(clip) && !clip.exists() {
             out.push(format!("{}: is not there; check the path", clip.display()));
         }
     }
     out
+}
+
+pub(super) fn no_folder(file: &Path) -> Option<String> {
+    let name = file.display();
+    let missing = !folder_of(file).is_dir();
+    missing.then(|| format!("{name}: its folder does not exist; make it first"))
 }
 
 /// Writes both files whole or not at all: each is made beside its place first.
@@ -226,22 +197,14 @@ pub(super) fn save(
     picture: &Path,
 ) -> Result<(), String> {
     let failed = |file: &Path, e: &dyn std::fmt::Display| {
-        format!(
-            "{}: cannot be written: {e}; free some space, or choose another folder with --out",
-            file.display()
-        )
+        let (name, advice) = (file.display(), "choose another folder with --out");
+        format!("{name}: cannot be written: {e}; free some space, or {advice}")
     };
     let mut png = std::io::Cursor::new(Vec::new());
-    image
-        .write_to(&mut png, image::ImageFormat::Png)
-        .map_err(|e| failed(picture, &e))?;
-    for (file, bytes) in [
-        (picture, png.into_inner()),
-        (out, draft.toml().into_bytes()),
-    ] {
-        write_whole(file, &bytes).map_err(|e| failed(file, &e))?;
-    }
-    Ok(())
+    let drawn = image.write_to(&mut png, image::ImageFormat::Png);
+    drawn.map_err(|e| failed(picture, &e))?;
+    write_whole(picture, &png.into_inner()).map_err(|e| failed(picture, &e))?;
+    write_whole(out, draft.toml().as_bytes()).map_err(|e| failed(out, &e))
 }
 
 pub(super) fn document<'a>(draft: &'a Draft, out: &Path, picture: &Path) -> Document<'a> {
@@ -250,6 +213,7 @@ pub(super) fn document<'a>(draft: &'a Draft, out: &Path, picture: &Path) -> Docu
         Kind::Swing(None) => ("swing", None, None),
         Kind::Swing(Some(d)) => ("swing", Some(d.place.rect), Some(1e3 * d.lead_s)),
     };
+    let segment = |p: &Part| json!({ "from_s": p.from_s, "fps": p.fps });
     Document {
         rig: out.display().to_string(),
         picture: picture.display().to_string(),
@@ -258,14 +222,7 @@ pub(super) fn document<'a>(draft: &'a Draft, out: &Path, picture: &Path) -> Docu
         frame_size: draft.size,
         capture_fps: draft.rate.map(|r| r.0),
         suggested_fps: draft.suggested_fps(),
-        segments: draft
-            .parts
-            .iter()
-            .map(|p| Segment {
-                from_s: p.from_s,
-                fps: p.fps,
-            })
-            .collect(),
+        segments: draft.parts.iter().map(segment).collect(),
         corners: draft.found.map(|f| f.rounded()),
         corner_u_px: draft.found.map(|f| f.corner_u_px),
         sway_px: draft.found.map(|f| f.sway_px),

@@ -5,10 +5,13 @@ use std::path::{Path, PathBuf};
 use image::RgbImage;
 use serde::Serialize;
 
-use super::exit::Exit;
-use super::scout::{Document, ScoutArgs, document, draw_not_found, faults, look, request, save};
+use super::exit::{Exit, Stop, failed, refuse};
+use super::scout::{
+    Document, ScoutArgs, document, draw_not_found, faults, look, no_folder, request, save,
+};
 use super::stdin;
 use super::talk::Talk;
+use super::target::there_already;
 use crate::names::plain;
 use crate::report::{counted, scout_text};
 use crate::scout::session::{Entry, Group, groups, session_toml};
@@ -25,118 +28,93 @@ struct Rig {
 }
 
 #[derive(Serialize)]
-struct Setup<'a> {
-    name: &'a str,
+struct Setup {
+    name: String,
     clips: Vec<String>,
     rig: Option<String>,
-    left_out: Option<&'a str>,
+    left_out: Option<String>,
 }
 
 #[derive(Serialize)]
 struct Documents<'a> {
     session: String,
-    setups: Vec<Setup<'a>>,
+    setups: Vec<Setup>,
     rigs: Vec<Document<'a>>,
 }
 
 /// Drafts a rig from the first clip of every setup, and a session of them all.
-pub fn run(args: &ScoutArgs, session: &Path, talk: Talk) -> Exit {
+pub fn scouted(args: &ScoutArgs, session: &Path, talk: Talk) -> Result<Exit, Stop> {
     let (clips, mut wrong) = gathered(args);
     let picture = args.out.with_extension("png");
     wrong.extend(faults(args, &args.out, &picture));
     wrong.extend(session_faults(args, session));
-    if !wrong.is_empty() {
-        return talk.stop(&wrong, Exit::Refused);
-    }
+    refuse(wrong)?;
     let mut rigs: Vec<Rig> = Vec::new();
     let mut entries = Vec::new();
     for group in groups(&clips) {
-        match one(args, &group, &mut rigs, talk) {
-            Ok(rig) => entries.push(Entry {
-                rig: rig.filter(|file| *file != args.out),
-                group,
-                left_out: None,
-            }),
-            Err(Stop::LeftOut(why)) => entries.push(Entry {
-                group,
-                rig: None,
-                left_out: Some(why),
-            }),
-            Err(Stop::Exists(e)) => return talk.stop(&[e], Exit::Refused),
-        }
+        let rig = one(args, &group, &mut rigs, talk)?;
+        entries.push(Entry {
+            group,
+            left_out: rig.as_ref().err().cloned(),
+            rig: rig.ok().filter(|file| *file != args.out),
+        });
     }
     if rigs.is_empty() {
         let reasons = entries.iter().map(|e| {
             let why = e.left_out.as_deref().unwrap_or_default();
             format!("{}: {why}", e.group.name)
         });
-        return talk.stop(&reasons.collect::<Vec<_>>(), Exit::Failed);
+        return Err(Stop(Exit::Failed, reasons.collect()));
     }
     let text = session_toml(session, &args.out, &entries);
-    if let Err(e) = written(&rigs, session, &text) {
-        return talk.stop(&[e], Exit::Failed);
-    }
-    told(args, session, &rigs, &entries, talk)
+    written(&rigs, session, &text).map_err(failed)?;
+    Ok(told(args, session, &rigs, &entries, talk))
 }
 
-enum Stop {
-    /// This group is no setup, and why.
-    LeftOut(String),
-    /// A file would be replaced.
-    Exists(String),
-}
-
-/// The rig of a group: one that was drafted before and fits, or its own.
+/// The rig of a group: one that was drafted before and fits, or its own; else
+/// why it is no setup.
 fn one(
     args: &ScoutArgs,
     group: &Group,
     rigs: &mut Vec<Rig>,
     talk: Talk,
-) -> Result<Option<PathBuf>, Stop> {
+) -> Result<Result<PathBuf, String>, Stop> {
     let clip = &group.clips[0];
     let name = clip.file_name().unwrap_or(clip.as_os_str());
     let mut request = request(args);
-    let file = if rigs.is_empty() {
-        args.out.clone()
-    } else {
-        beside(&args.out, &group.name)
-    };
+    let own = beside(&args.out, &group.name);
+    let file = if rigs.is_empty() { &args.out } else { &own }.clone();
     if request.name.is_none() || !rigs.is_empty() {
         let stem = file.file_stem().unwrap_or_default();
         request.name = Some(stem.to_string_lossy().into_owned());
     }
-    let looked = look(clip, &name.to_string_lossy(), &request, talk);
-    let (draft, picture) = looked.map_err(|e| {
-        draw_not_found(clip, e.not_found(), &beside(&args.out, &group.name), talk);
-        Stop::LeftOut(e.to_string())
-    })?;
+    let (draft, picture) = match look(clip, &name.to_string_lossy(), &request, talk) {
+        Ok(looked) => looked,
+        Err(e) => {
+            draw_not_found(clip, e.not_found(), &own, talk);
+            return Ok(Err(e.to_string()));
+        }
+    };
     if draft.trials < 2 {
-        draw_not_found(
-            clip,
-            draft.not_found.as_ref(),
-            &beside(&args.out, &group.name),
-            talk,
-        );
+        draw_not_found(clip, draft.not_found.as_ref(), &own, talk);
         let why = "nothing in it starts a trial (a swing or a trigger light)";
-        return Err(Stop::LeftOut(why.to_owned()));
+        return Ok(Err(why.to_owned()));
     }
     if let Some(same) = rigs.iter().find(|r| alike(&r.draft, &draft)) {
-        return Ok(Some(same.file.clone()));
+        return Ok(Ok(same.file.clone()));
     }
-    let png = file.with_extension("png");
-    let there = [&file, &png].into_iter().find(|f| f.exists());
-    if let Some(f) = there.filter(|_| !args.force) {
-        return Err(Stop::Exists(format!(
-            "{}: is there already; choose another name with --out, or give --force to replace it",
-            f.display()
-        )));
-    }
+    let there = |f: &PathBuf| there_already(f, "--out", args.force);
+    refuse(
+        [file.clone(), file.with_extension("png")]
+            .iter()
+            .find_map(there),
+    )?;
     rigs.push(Rig {
         draft,
         picture,
         file: file.clone(),
     });
-    Ok(Some(file))
+    Ok(Ok(file))
 }
 
 /// Whether two drafts are of one rig.
@@ -173,19 +151,18 @@ fn gathered(args: &ScoutArgs) -> (Vec<PathBuf>, Vec<String>) {
     let (mut clips, mut wrong) = (Vec::new(), Vec::new());
     for given in &args.clips {
         if stdin::named(given) {
-            wrong.push(
-                "command line: `-` has no name to group it by; save the clip, or leave --session out"
-                    .to_owned(),
-            );
+            let advice = "save the clip, or leave --session out";
+            wrong.push(format!(
+                "command line: `-` has no name to group it by; {advice}"
+            ));
         } else if given.is_dir() {
             let before = clips.len();
             let files = std::fs::read_dir(given).into_iter().flatten().flatten();
             clips.extend(files.map(|f| f.path()).filter(|p| is_clip(p)));
             if clips.len() == before {
+                let (folder, kinds) = (given.display(), CLIPS.join(", "));
                 wrong.push(format!(
-                    "{}: no clip in this folder (looked for {})",
-                    given.display(),
-                    CLIPS.join(", ")
+                    "{folder}: no clip in this folder (looked for {kinds})"
                 ));
             }
         } else {
@@ -205,7 +182,6 @@ fn is_clip(path: &Path) -> bool {
 
 fn session_faults(args: &ScoutArgs, session: &Path) -> Vec<String> {
     let mut out = Vec::new();
-    let folder = session.parent().filter(|p| !p.as_os_str().is_empty());
     if session.extension().is_none_or(|e| e != "toml") || session == args.out {
         out.push(format!(
             "command line: --session: {}: a session file ends in .toml and is not the rig file; \
@@ -213,18 +189,8 @@ fn session_faults(args: &ScoutArgs, session: &Path) -> Vec<String> {
             session.display()
         ));
     }
-    if folder.is_some_and(|f| !f.is_dir()) {
-        out.push(format!(
-            "{}: its folder does not exist; make it first",
-            session.display()
-        ));
-    }
-    if session.exists() && !args.force {
-        out.push(format!(
-            "{}: is there already; choose another name with --session, or give --force to replace it",
-            session.display()
-        ));
-    }
+    out.extend(no_folder(session));
+    out.extend(there_already(session, "--session", args.force));
     out
 }
 
@@ -243,70 +209,50 @@ fn shown(path: &Path) -> String {
 
 fn told(args: &ScoutArgs, session: &Path, rigs: &[Rig], entries: &[Entry], talk: Talk) -> Exit {
     let of = |e: &Entry| e.rig.clone().unwrap_or_else(|| args.out.clone());
-    let exit = if talk.json {
-        let setups = entries.iter().map(|e| Setup {
-            name: &e.group.name,
-            clips: e
-                .group
-                .clips
-                .iter()
-                .map(|c| c.display().to_string())
-                .collect(),
-            rig: e.left_out.is_none().then(|| of(e).display().to_string()),
-            left_out: e.left_out.as_deref(),
+    let name = |path: &Path| path.display().to_string();
+    let setup = |e: &Entry| Setup {
+        name: e.group.name.clone(),
+        clips: e.group.clips.iter().map(|c| name(c)).collect(),
+        rig: e.left_out.is_none().then(|| name(&of(e))),
+        left_out: e.left_out.clone(),
+    };
+    let pictures: Vec<PathBuf> = rigs.iter().map(|r| r.file.with_extension("png")).collect();
+    let drawn = rigs.iter().zip(&pictures);
+    let documents = Documents {
+        session: name(session),
+        setups: entries.iter().map(setup).collect(),
+        rigs: drawn
+            .map(|(r, png)| document(&r.draft, &r.file, png))
+            .collect(),
+    };
+    let text = |_: &Documents| {
+        let drafts = rigs.iter().map(|r| {
+            let text = scout_text(&r.draft, "look at the picture");
+            format!("{}, from {text}\n", shown(&r.file))
         });
-        let pictures: Vec<PathBuf> = rigs.iter().map(|r| r.file.with_extension("png")).collect();
-        let documents = Documents {
-            session: session.display().to_string(),
-            setups: setups.collect(),
-            rigs: rigs
-                .iter()
-                .zip(&pictures)
-                .map(|(r, png)| document(&r.draft, &r.file, png))
-                .collect(),
-        };
-        talk.document(&documents, Exit::Done)
-    } else {
-        let mut text: String = rigs
-            .iter()
-            .map(|r| {
-                format!(
-                    "{}, from {}\n",
-                    shown(&r.file),
-                    scout_text(&r.draft, "look at the picture")
-                )
-            })
-            .collect::<Vec<_>>()
-            .join("\n");
+        let mut text = drafts.collect::<Vec<_>>().join("\n");
         text.push_str("\nSetups, by the clips' names:\n");
         for e in entries {
-            let line = match &e.left_out {
-                Some(why) => format!("  {}: left out: {}\n", plain(&e.group.name), plain(why)),
-                None => format!(
-                    "  {}: {}, rig {}\n",
-                    plain(&e.group.name),
-                    counted(e.group.clips.len() as u64, "clip"),
-                    shown(&of(e))
-                ),
+            let told = match &e.left_out {
+                Some(why) => format!("left out: {}", plain(why)),
+                None => {
+                    let clips = counted(e.group.clips.len() as u64, "clip");
+                    format!("{clips}, rig {}", shown(&of(e)))
+                }
             };
-            text.push_str(&line);
+            text.push_str(&format!("  {}: {told}\n", plain(&e.group.name)));
         }
-        text.push_str(&format!(
-            "\nNext: look at the picture, check the names in {}, then\n  focuslag time {}\n",
-            shown(session),
-            shown(session)
-        ));
-        talk.result(&text, Exit::Done)
+        let session = shown(session);
+        let next = format!("look at the picture, check the names in {session}, then");
+        text + &format!("\nNext: {next}\n  focuslag time {session}\n")
     };
+    let exit = talk.shown(&documents, text, Exit::Done);
     for warning in rigs.iter().flat_map(|r| &r.draft.warnings) {
         talk.warn(warning);
     }
-    let files: Vec<String> = rigs
-        .iter()
-        .flat_map(|r| [r.file.clone(), r.file.with_extension("png")])
-        .chain([session.to_path_buf()])
-        .map(|f| f.display().to_string())
-        .collect();
+    let both = rigs.iter().zip(&pictures);
+    let files = both.flat_map(|(r, png)| [name(&r.file), name(png)]);
+    let files: Vec<String> = files.chain([name(session)]).collect();
     talk.note(&format!("written: {}", files.join(", ")));
     exit
 }

@@ -33,12 +33,9 @@ pub fn left_out(read: &[(String, Timing)]) -> Option<String> {
     let sets = grouped(read);
     let most = sets.iter().map(Vec::len).max()?;
     let keep = sets.iter().position(|set| set.len() == most)?;
-    let out: Vec<&str> = sets
-        .iter()
-        .enumerate()
-        .filter(|(k, _)| *k != keep)
-        .flat_map(|(_, set)| set.iter().map(|(file, _)| file.as_str()))
-        .collect();
+    let others = sets.iter().enumerate().filter(|(k, _)| *k != keep);
+    let out = others.flat_map(|(_, set)| set.iter().map(|(file, _)| file.as_str()));
+    let out: Vec<&str> = out.collect();
     (most > 1 && !out.is_empty()).then(|| {
         format!(
             "command line: leave out {}; the other {most} compare",
@@ -56,9 +53,8 @@ pub fn started_alike(read: Vec<(String, Timing)>) -> (Vec<(String, Timing)>, Vec
     if with == without || with.max(without) < 2 || with.min(without) == 0 {
         return (read, Vec::new());
     }
-    let (keep, out): (Vec<_>, Vec<_>) = read
-        .into_iter()
-        .partition(|(_, t)| sides(t) == (with > without));
+    let kept = |(_, t): &(_, Timing)| sides(t) == (with > without);
+    let (keep, out): (Vec<_>, Vec<_>) = read.into_iter().partition(kept);
     (keep, out.into_iter().map(|(file, _)| file).collect())
 }
 
@@ -86,13 +82,10 @@ fn alike(a: &Timing, b: &Timing) -> bool {
 }
 
 fn named<'a>(set: &[&'a (PathBuf, Timing)]) -> Vec<Named<'a>> {
-    set.iter()
-        .map(|(file, timing)| Named {
-            file: file
-                .file_name()
-                .and_then(|n| n.to_str())
-                .unwrap_or(timing.setup.name.as_str()),
-            timing,
-        })
-        .collect()
+    let named = |(file, timing): &'a (PathBuf, Timing)| {
+        let name = file.file_name().and_then(|n| n.to_str());
+        let file = name.unwrap_or(&timing.setup.name);
+        Named { file, timing }
+    };
+    set.iter().copied().map(named).collect()
 }

@@ -6,11 +6,10 @@ use clap::Args;
 use serde::Serialize;
 use serde_json::{Value, json};
 
-use super::exit::Exit;
-use super::files;
-use super::stdin;
+use super::exit::{Exit, Stop, failed, refuse};
 use super::talk::Talk;
 use super::target::{Kind, complaint};
+use super::{files, stdin};
 use crate::report::{Close, evidence_sheet, find, trial_csv, trial_list, trial_text, worst};
 use crate::stats::histogram::LatencyHistogram;
 use crate::stats::sample::{Latencies, judged, sorted_hits};
@@ -60,44 +59,35 @@ struct Written {
     bytes: usize,
 }
 
-/// Shows.
 pub fn run(args: &ShowArgs, talk: Talk) -> Exit {
-    let wrong = wrong_targets(args, talk);
-    if !wrong.is_empty() {
-        return talk.stop(&wrong, Exit::Refused);
-    }
-    let read = match files::opened(std::slice::from_ref(&args.file), talk) {
-        Ok(read) => read,
-        Err(exit) => return exit,
-    };
+    talk.ended(shown(args, talk))
+}
+
+fn shown(args: &ShowArgs, talk: Talk) -> Result<Exit, Stop> {
+    refuse(wrong_targets(args, talk))?;
+    let read = files::opened(std::slice::from_ref(&args.file), talk)?;
     let Some((_, timing)) = read.first() else {
-        return Exit::Refused;
+        return Ok(Exit::Refused);
     };
     let picked = match &args.trial {
         Some(name) => find(timing, name),
         None => worst(timing).ok_or_else(|| "holds no trial".to_owned()),
     };
-    let (clip, trial) = match picked {
-        Ok(found) => found,
-        Err(e) => return talk.stop(&[format!("{}: {e}", args.file.display())], Exit::Refused),
-    };
+    let (clip, trial) = picked.map_err(|e| format!("{}: {e}", args.file.display()))?;
     let (mut evidence, mut missing) = evidence(&args.file, timing);
     let kept = evidence.as_ref().and_then(|e| e.clip(clip)).cloned();
-    let own = evidence
-        .as_ref()
-        .and_then(|e| e.trial(clip, trial))
-        .cloned();
+    let own = evidence.as_ref().and_then(|e| e.trial(clip, trial));
+    let own = own.cloned();
     if kept.is_some() && own.as_ref().is_none_or(|o| o.stills.is_empty()) {
-        missing
-            .push("no stills of this trial are kept; time the clip with --decode-again".to_owned());
+        let none = "no stills of this trial are kept; time the clip with --decode-again";
+        missing.push(none.to_owned());
     }
     if let Some((evidence, own)) = evidence.as_ref().zip(own.as_ref())
-        && evidence.gone(own) > 0
+        && let gone @ 1.. = evidence.gone(own)
     {
+        let zip = evidence.path().display();
         missing.push(format!(
-            "{}: {} of the stills of this trial are gone from it; time the clip again",
-            evidence.path().display(),
-            evidence.gone(own)
+            "{zip}: {gone} of the stills of this trial are gone from it; time the clip again"
         ));
     }
     let close = Close {
@@ -106,13 +96,11 @@ pub fn run(args: &ShowArgs, talk: Talk) -> Exit {
         ..Close::bare(timing, clip, trial)
     };
     let mut picture = |name: &str| evidence.as_mut()?.picture(name);
-    let (text, written) = match write(args, &close, &mut picture) {
-        Ok(done) => done,
-        Err(error) => return talk.stop(&[error], Exit::Failed),
-    };
+    let (text, written) = write(args, &close, &mut picture).map_err(failed)?;
+    let why = args.trial.is_none().then(|| why(trial.verdict));
     if talk.json {
-        let why = args.trial.is_none().then(|| why(trial.verdict));
-        return talk.document(&document(&close, why, &missing, &written), Exit::Done);
+        let document = document(&close, why, &missing, &written);
+        return Ok(talk.document(&document, Exit::Done));
     }
     for w in &written {
         talk.note(&format!("{}: written ({})", w.file, w.kind));
@@ -121,13 +109,14 @@ pub fn run(args: &ShowArgs, talk: Talk) -> Exit {
         for line in &missing {
             talk.warn(line);
         }
-        return talk.raw(&text, Exit::Done);
+        return Ok(talk.raw(&text, Exit::Done));
     }
-    if args.list {
-        return talk.result(&trial_list(timing), Exit::Done);
-    }
-    let why = args.trial.is_none().then(|| why(trial.verdict));
-    talk.result(&trial_text(&close, why, &missing), Exit::Done)
+    let text = if args.list {
+        trial_list(timing)
+    } else {
+        trial_text(&close, why, &missing)
+    };
+    Ok(talk.result(&text, Exit::Done))
 }
 
 fn why(verdict: Verdict) -> &'static str {
@@ -145,15 +134,13 @@ fn wrong_targets(args: &ShowArgs, talk: Talk) -> Vec<String> {
         (&args.csv, "--csv", Kind::Csv),
         (&args.hdr_log, "--hdr-log", Kind::HdrLog),
     ];
-    let named = || {
-        targets
-            .iter()
-            .filter_map(|(p, f, k)| Some((p.as_ref()?, *f, *k)))
-    };
-    let mut wrong: Vec<String> = named()
-        .filter_map(|(path, flag, kind)| complaint(path, flag, kind, args.force))
-        .collect();
-    let piped: Vec<&str> = named().filter(|n| stdin::named(n.0)).map(|n| n.1).collect();
+    let named = targets.into_iter();
+    let named = named.filter_map(|(path, flag, kind)| Some((path.as_ref()?, flag, kind)));
+    let (mut wrong, mut piped) = (Vec::new(), Vec::new());
+    for (path, flag, kind) in named {
+        wrong.extend(complaint(path, flag, kind, args.force));
+        piped.extend(stdin::named(path).then_some(flag));
+    }
     if piped.contains(&"--png") {
         wrong.push("--png: a picture does not go to standard output; name a file".to_owned());
     }
@@ -161,11 +148,9 @@ fn wrong_targets(args: &ShowArgs, talk: Talk) -> Vec<String> {
         let flags = piped.join(" and ");
         wrong.push(format!("command line: {flags} both go to standard output"));
     }
-    if talk.json && !piped.is_empty() {
-        let flag = piped[0];
-        wrong.push(format!(
-            "command line: --json and {flag} - both go to standard output; name a file"
-        ));
+    if let Some(flag) = piped.first().filter(|_| talk.json) {
+        let both = "both go to standard output; name a file";
+        wrong.push(format!("command line: --json and {flag} - {both}"));
     }
     wrong
 }

@@ -3,7 +3,7 @@
 use std::io::{IsTerminal, Read};
 use std::path::Path;
 
-use super::exit::Exit;
+use super::exit::{Exit, Stop};
 use crate::clip::{ClipError, spool_stdin};
 
 /// What messages call it.
@@ -36,13 +36,13 @@ pub fn text(what: &str) -> Result<String, String> {
 
 /// A clip from standard input in a temporary file, or why not and how the
 /// command ends: a full disk is no wrong request.
-pub fn spooled() -> Result<tempfile::NamedTempFile, (Exit, String)> {
+pub fn spooled() -> Result<tempfile::NamedTempFile, Stop> {
     spool_stdin().map_err(|e| {
         let exit = match e {
             ClipError::Spool { .. } => Exit::Failed,
             _ => Exit::Refused,
         };
-        (exit, e.to_string())
+        Stop(exit, vec![e.to_string()])
     })
 }
 

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use serde_json::json;
 
-use super::exit::Exit;
+use super::exit::{Exit, Stop, refuse};
 use super::files;
 use super::stdin;
 use super::talk::Talk;
@@ -33,13 +33,8 @@ pub struct TableArgs {
     #[arg(required = true, value_name = "TIMING.json")]
     files: Vec<PathBuf>,
     /// Where the table goes [default: standard output]
-    #[arg(
-        short,
-        long,
-        value_name = "TRIALS.csv",
-        default_value = "-",
-        hide_default_value = true
-    )]
+    #[arg(short, long, value_name = "TRIALS.csv")]
+    #[arg(default_value = "-", hide_default_value = true)]
     output: PathBuf,
     /// Write over a file of another kind
     #[arg(long)]
@@ -54,40 +49,37 @@ struct Written {
     failures: Vec<String>,
 }
 
+pub fn run(args: &TableArgs, talk: Talk) -> Exit {
+    talk.ended(tabled(args, talk))
+}
+
 /// Writes the table. Each file is read twice, first for its tags and cues, so
 /// that no more than one is ever held.
-pub fn run(args: &TableArgs, talk: Talk) -> Exit {
-    let wrong = wrong_request(args, talk);
-    if !wrong.is_empty() {
-        return talk.stop(&wrong, Exit::Refused);
-    }
+fn tabled(args: &TableArgs, talk: Talk) -> Result<Exit, Stop> {
+    refuse(wrong_request(args, talk))?;
     let mut so_far = Written::default();
     let (table, sources) = look_through(&args.files, &mut so_far.failures, talk);
     if sources.is_empty() {
-        return talk.stop(&so_far.failures, Exit::Refused);
+        return Err(so_far.failures.into());
     }
     if stdin::named(&args.output) {
         let ended = talk.pieces(|out| fill(&table, sources, &mut so_far, out), Exit::Done);
-        return close(&so_far, ended, talk);
+        return Ok(close(&so_far, ended, talk));
     }
     let written = write_pieces(&args.output, |out| fill(&table, sources, &mut so_far, out));
     if let Err(e) = written {
         so_far.failures.push(e.to_string());
-        return talk.stop(&so_far.failures, Exit::Failed);
+        return Err(Stop(Exit::Failed, so_far.failures));
     }
     let file = args.output.display().to_string();
-    let Written {
-        files,
-        rows,
-        failures,
-    } = &so_far;
+    let (files, rows) = (so_far.files, so_far.rows);
     let ended = if talk.json {
         let document = json!({
             "file": file,
             "files": files,
             "rows": rows,
             "columns": table.head(),
-            "failures": failures,
+            "failures": so_far.failures,
         });
         talk.document(&document, Exit::Done)
     } else {
@@ -95,7 +87,7 @@ pub fn run(args: &TableArgs, talk: Talk) -> Exit {
         let text = format!("{file}: rows: {rows}, files: {files} of {all}\n");
         talk.result(&text, Exit::Done)
     };
-    close(&so_far, ended, talk)
+    Ok(close(&so_far, ended, talk))
 }
 
 /// Names what was passed over.

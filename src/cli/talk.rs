@@ -7,7 +7,7 @@ use std::io::{self, ErrorKind, Write};
 
 use serde::Serialize;
 
-use super::exit::Exit;
+use super::exit::{Exit, Stop};
 use crate::names;
 
 /// How a person wants to be talked to.
@@ -17,12 +17,6 @@ pub struct Talk {
     pub json: bool,
     /// No progress, notes or warnings.
     pub quiet: bool,
-}
-
-/// The document of a refused or failed request.
-#[derive(Serialize)]
-struct Refusal<'a> {
-    errors: &'a [String],
 }
 
 impl Talk {
@@ -54,13 +48,31 @@ impl Talk {
         }
     }
 
+    /// A result as the one JSON document where that was asked for, else as text.
+    pub fn shown<T: Serialize>(
+        self,
+        value: &T,
+        text: impl FnOnce(&T) -> String,
+        exit: Exit,
+    ) -> Exit {
+        if self.json {
+            return self.document(value, exit);
+        }
+        self.result(&text(value), exit)
+    }
+
+    /// Ends as the work did.
+    pub fn ended(self, work: Result<Exit, Stop>) -> Exit {
+        work.unwrap_or_else(|Stop(exit, errors)| self.stop(&errors, exit))
+    }
+
     /// Ends with these errors, in JSON as well where that was asked for.
     pub fn stop(self, errors: &[String], exit: Exit) -> Exit {
         for e in errors {
             self.error(e);
         }
         if self.json {
-            return self.document(&Refusal { errors }, exit);
+            return self.document(&serde_json::json!({ "errors": errors }), exit);
         }
         exit
     }

@@ -5,6 +5,7 @@ use std::io::Read;
 use std::path::Path;
 
 use super::stdin;
+use crate::beside::folder_of;
 
 /// What a file is, told by how it begins.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -54,11 +55,11 @@ pub fn complaint(path: &Path, flag: &str, kind: Kind, force: bool) -> Option<Str
     if path.is_dir() {
         return Some(format!("{flag}: {name} is a folder; name a file in it"));
     }
-    let folder = path.parent().filter(|p| !p.as_os_str().is_empty());
-    if let Some(folder) = folder.filter(|f| !f.is_dir()) {
+    let folder = folder_of(path);
+    if !folder.is_dir() {
+        let folder = folder.display();
         return Some(format!(
-            "{flag}: the folder {} does not exist; make it first",
-            folder.display()
+            "{flag}: the folder {folder} does not exist; make it first"
         ));
     }
     // A pipe that nobody writes to would be waited for without end.
@@ -72,6 +73,24 @@ pub fn complaint(path: &Path, flag: &str, kind: Kind, force: bool) -> Option<Str
         format!(
             "{flag}: {name} is there already and is not {}; name another file, or --force",
             kind.words()
+        )
+    })
+}
+
+/// What is wrong where the folder of a file to be written is missing.
+pub fn missing_folder(out: &Path) -> Option<String> {
+    let folder = folder_of(out);
+    let name = folder.display();
+    let what = "this folder does not exist; make it first, or name another with --out";
+    (!folder.is_dir()).then(|| format!("{name}: {what}"))
+}
+
+/// What is wrong where a file that is not to be replaced is there; `flag` names it.
+pub fn there_already(file: &Path, flag: &str, force: bool) -> Option<String> {
+    let name = file.display();
+    (!force && file.exists()).then(|| {
+        format!(
+            "{name}: is there already; choose another name with {flag}, or give --force to replace it"
         )
     })
 }

@@ -5,15 +5,13 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use serde::Serialize;
 
-use super::exit::Exit;
-use super::interrupt;
-use super::not_found;
+use super::exit::{Exit, Stop, refused};
 use super::progress::Bars;
 use super::sets::compared;
-use super::stdin;
 use super::talk::Talk;
-use super::time_signals;
-use crate::job::{self, Done, JobOptions, Keeping, Kept};
+use super::{files, interrupt, not_found, stdin, time_signals};
+use crate::beside::folder_of;
+use crate::job::{self, Done, JobError, JobOptions, Keeping, Kept};
 use crate::report::time_report;
 use crate::rig::{Rig, Session};
 use crate::stats::compare::Comparison;
@@ -81,12 +79,8 @@ struct SignalsArgs {
     #[arg(long, conflicts_with_all = ["no_signals", "from_signals", "force"])]
     signals_only: bool,
     /// With --signals-only: this clip of the session and no other, as often as you like
-    #[arg(
-        long,
-        value_name = "CLIP",
-        requires = "signals_only",
-        conflicts_with = "rig"
-    )]
+    #[arg(long, value_name = "CLIP")]
+    #[arg(requires = "signals_only", conflicts_with = "rig")]
     only: Vec<PathBuf>,
 }
 
@@ -120,6 +114,13 @@ struct Written<'a> {
     timing: &'a Timing,
 }
 
+impl Document<'_> {
+    fn text(&self) -> String {
+        let timings: Vec<&Timing> = self.timings.iter().map(|w| w.timing).collect();
+        time_report(&timings, self.comparisons)
+    }
+}
+
 /// A request that was read, and the clip that came through standard input.
 struct Request {
     session: Session,
@@ -127,17 +128,14 @@ struct Request {
     spooled: Option<tempfile::NamedTempFile>,
 }
 
-/// Times a session, or one setup.
 pub fn run(args: &TimeArgs, talk: Talk) -> Exit {
-    let known = match known_clips(args) {
-        Ok(known) => known,
-        Err(e) => return talk.stop(&[e], Exit::Refused),
-    };
+    talk.ended(timed(args, talk))
+}
+
+fn timed(args: &TimeArgs, talk: Talk) -> Result<Exit, Stop> {
+    let known = known_clips(args)?;
     interrupt::orderly();
-    let request = match read(args, &known) {
-        Ok(request) => request,
-        Err((exit, errors)) => return talk.stop(&errors, exit),
-    };
+    let request = read(args, &known)?;
     let bars = Bars::new(talk);
     for warning in &request.session.warnings {
         job::Events::warning(&bars, warning);
@@ -154,22 +152,19 @@ pub fn run(args: &TimeArgs, talk: Talk) -> Exit {
         let only = &args.signals.only;
         return time_signals::run(&request.session, only, &options, &bars, talk);
     }
-    match job::run(&request.session, &options, &bars) {
-        Ok(done) => {
-            let exit = finish(&done, &options, bars.warnings(), talk);
-            if !done.stopped {
-                not_found::draw_all(&request.session, &done.not_found, &options.out, talk);
-            }
-            exit
-        }
-        Err(errors) => {
-            let errors: Vec<String> = errors
-                .iter()
-                .map(|e| options.shown(&e.to_string()))
-                .collect();
-            talk.stop(&errors, Exit::Refused)
-        }
+    let done = job::run(&request.session, &options, &bars);
+    let done = done.map_err(|errors| not_begun(&errors, &options))?;
+    let exit = finish(&done, &options, bars.warnings(), talk);
+    if !done.stopped {
+        not_found::draw_all(&request.session, &done.not_found, &options.out, talk);
     }
+    Ok(exit)
+}
+
+/// Why the job did not begin.
+pub(super) fn not_begun(errors: &[JobError], options: &JobOptions) -> Stop {
+    let shown = |e: &JobError| options.shown(&e.to_string());
+    errors.iter().map(shown).collect::<Vec<_>>().into()
 }
 
 /// The clips that count as there: those whose signals are kept, where judging
@@ -179,27 +174,18 @@ fn known_clips(args: &TimeArgs) -> Result<Vec<PathBuf>, String> {
         return Ok(Vec::new());
     }
     if args.files.iter().any(|f| stdin::named(f)) && args.rig.is_some() {
-        return Err(
-            "command line: --from-signals: a clip from standard input has no name to find its \
-             signals by; leave it out"
-                .to_owned(),
-        );
+        let nameless =
+            "a clip from standard input has no name to find its signals by; leave it out";
+        return Err(format!("command line: --from-signals: {nameless}"));
     }
-    let out = match &args.out {
-        Some(out) => out.clone(),
-        None if args.rig.is_some() => PathBuf::from("."),
-        None => args
-            .files
-            .first()
-            .map_or_else(|| PathBuf::from("."), |f| beside(f)),
-    };
-    let keeping = args.signals.keeping(&out);
+    let file = args.files.first().filter(|_| args.rig.is_none());
+    let out = args.out.as_deref();
+    let out = out.unwrap_or_else(|| file.map_or(Path::new("."), |f| folder_of(f)));
+    let keeping = args.signals.keeping(out);
     if let Some(folder) = keeping.folder.as_ref().filter(|f| !f.is_dir()) {
-        return Err(format!(
-            "{}: no signals are kept here; run once without --from-signals, or name their folder \
-             with --signals",
-            folder.display()
-        ));
+        let advice = "run once without --from-signals, or name their folder with --signals";
+        let folder = folder.display();
+        return Err(format!("{folder}: no signals are kept here; {advice}"));
     }
     Ok(Kept::look(&keeping).clips())
 }
@@ -209,78 +195,41 @@ pub(super) fn usual_workers() -> usize {
     std::thread::available_parallelism().map_or(1, usize::from)
 }
 
-/// What keeps a request from being read, and how the command ends.
-type Stop = (Exit, Vec<String>);
-
 fn read(args: &TimeArgs, known: &[PathBuf]) -> Result<Request, Stop> {
-    let refused = |errors| (Exit::Refused, errors);
     let Some(rig) = &args.rig else {
-        return read_session(&args.files, known).map_err(refused);
+        let advice = [
+            "to time clips without a session file give --rig RIG.toml --setup NAME before them",
+            "to time a clip without a session file give --rig RIG.toml --setup NAME before it",
+        ];
+        let (session, beside) = files::session(&args.files, known, advice)?;
+        return Ok(Request {
+            session,
+            beside,
+            spooled: None,
+        });
     };
     let piped = args.files.iter().filter(|f| stdin::named(f)).count();
     if piped > 1 {
         let twice = "command line: CLIP: `-` is named twice; standard input holds one clip";
-        return Err(refused(vec![twice.to_owned()]));
+        return Err(refused(twice));
     }
     let mut clips = args.files.clone();
     let mut spooled = None;
     if piped == 1 {
         // What is wrong with the rig is said before a long copy.
-        Rig::read(rig).map_err(|e| refused(lines(&e.list)))?;
-        let file = stdin::spooled().map_err(|(exit, e)| (exit, vec![e]))?;
+        Rig::read(rig)?;
+        let file = stdin::spooled()?;
         for clip in clips.iter_mut().filter(|f| stdin::named(f)) {
             *clip = file.path().to_path_buf();
         }
         spooled = Some(file);
     }
     let name = args.setup.as_deref().unwrap_or_default();
-    let session = Session::from_flags_knowing(rig, name, &args.tags, &clips, known)
-        .map_err(|e| refused(lines(&e.list)))?;
     Ok(Request {
-        session,
+        session: Session::from_flags_knowing(rig, name, &args.tags, &clips, known)?,
         beside: PathBuf::from("."),
         spooled,
     })
-}
-
-fn read_session(files: &[PathBuf], known: &[PathBuf]) -> Result<Request, Vec<String>> {
-    let [file] = files else {
-        return Err(vec![format!(
-            "command line: {} files, but one session file is wanted; to time clips without a \
-             session file give --rig RIG.toml --setup NAME before them",
-            files.len()
-        )]);
-    };
-    if stdin::binary(file) {
-        return Err(vec![format!(
-            "{}: is no session file (it is not text); to time a clip without a session file give \
-             --rig RIG.toml --setup NAME before it",
-            file.display()
-        )]);
-    }
-    let session = if stdin::named(file) {
-        let text = stdin::text("session file").map_err(|e| vec![e])?;
-        Session::parse_knowing(&text, stdin::NAME, Path::new(""), known)
-    } else {
-        Session::read_knowing(file, known)
-    };
-    Ok(Request {
-        session: session.map_err(|e| lines(&e.list))?,
-        beside: beside(file),
-        spooled: None,
-    })
-}
-
-/// The folder of a session file; that of standard input is the working folder.
-fn beside(file: &Path) -> PathBuf {
-    match file.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder.to_path_buf(),
-        _ => PathBuf::from("."),
-    }
-}
-
-fn lines(faults: &[crate::rig::Fault]) -> Vec<String> {
-    faults.iter().map(ToString::to_string).collect()
 }
 
 fn finish(done: &Done, options: &JobOptions, mut warnings: Vec<String>, talk: Talk) -> Exit {
@@ -289,27 +238,19 @@ fn finish(done: &Done, options: &JobOptions, mut warnings: Vec<String>, talk: Ta
         warnings.push(text);
     };
     let comparisons = compared(&done.written, &mut warn);
-    let exit = if done.failures.is_empty() && !done.stopped {
-        Exit::Done
-    } else {
-        Exit::Failed
+    let exit = Exit::unless(!done.failures.is_empty() || done.stopped);
+    let timings = done.written.iter().map(|(file, timing)| Written {
+        file: file.display().to_string(),
+        timing,
+    });
+    let document = Document {
+        timings: timings.collect(),
+        comparisons: &comparisons,
+        failures: &done.failures,
+        warnings: &warnings,
+        unfinished: done.unfinished,
     };
-    let exit = if talk.json {
-        let timings = done.written.iter().map(|(file, timing)| Written {
-            file: file.display().to_string(),
-            timing,
-        });
-        let document = Document {
-            timings: timings.collect(),
-            comparisons: &comparisons,
-            failures: &done.failures,
-            warnings: &warnings,
-            unfinished: done.unfinished,
-        };
-        talk.document(&document, exit)
-    } else {
-        talk.result(&text(done, &comparisons), exit)
-    };
+    let exit = talk.shown(&document, Document::text, exit);
     if done.reused > 0 {
         talk.note(&format!(
             "{} of {} clips were not decoded: their signals were kept",
@@ -340,9 +281,4 @@ fn stopped(done: &Done, kept: bool) -> String {
         "stopped{clips}; timing files written: {}. Run the same command again to go on",
         done.written.len()
     )
-}
-
-fn text(done: &Done, comparisons: &[Comparison]) -> String {
-    let timings: Vec<&Timing> = done.written.iter().map(|(_, t)| t).collect();
-    time_report(&timings, comparisons)
 }

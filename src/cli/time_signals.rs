@@ -3,30 +3,22 @@
 use std::path::{Path, PathBuf};
 
 use serde::Serialize;
+use serde_json::{Value, json};
 
-use super::exit::Exit;
+use super::exit::{Exit, Stop};
 use super::progress::Bars;
 use super::talk::Talk;
+use super::time::not_begun;
 use crate::job::{self, Gathered, GatheredClip, JobOptions};
 use crate::rig::Session;
 
 /// Everything about a run, for `--json`.
 #[derive(Serialize)]
-struct Document<'a> {
-    signals: Vec<One<'a>>,
+struct Document {
+    signals: Vec<Value>,
     failures: Vec<String>,
     warnings: Vec<String>,
     unfinished: bool,
-}
-
-/// One clip.
-#[derive(Serialize)]
-struct One<'a> {
-    clip: String,
-    rig: &'a str,
-    file: Option<String>,
-    made: bool,
-    error: Option<&'a str>,
 }
 
 /// Keeps the signals of a session's clips, or of those in `only`.
@@ -36,14 +28,10 @@ pub fn run(
     options: &JobOptions,
     bars: &Bars,
     talk: Talk,
-) -> Exit {
-    match job::gather(session, only, options, bars) {
-        Ok(gathered) => finish(&gathered, options, bars.warnings(), talk),
-        Err(errors) => {
-            let errors = errors.iter().map(|e| options.shown(&e.to_string()));
-            talk.stop(&errors.collect::<Vec<_>>(), Exit::Refused)
-        }
-    }
+) -> Result<Exit, Stop> {
+    let gathered = job::gather(session, only, options, bars);
+    let gathered = gathered.map_err(|errors| not_begun(&errors, options))?;
+    Ok(finish(&gathered, options, bars.warnings(), talk))
 }
 
 fn finish(gathered: &Gathered, options: &JobOptions, warnings: Vec<String>, talk: Talk) -> Exit {
@@ -52,11 +40,7 @@ fn finish(gathered: &Gathered, options: &JobOptions, warnings: Vec<String>, talk
         .iter()
         .filter_map(|c| c.signals.as_ref().err().cloned())
         .collect();
-    let exit = if failures.is_empty() && !gathered.stopped {
-        Exit::Done
-    } else {
-        Exit::Failed
-    };
+    let exit = Exit::unless(!failures.is_empty() || gathered.stopped);
     for failure in &failures {
         talk.error(failure);
     }
@@ -76,15 +60,15 @@ fn finish(gathered: &Gathered, options: &JobOptions, warnings: Vec<String>, talk
     talk.result(&lines.concat(), exit)
 }
 
-fn one<'a>(clip: &'a GatheredClip, options: &JobOptions) -> One<'a> {
+fn one(clip: &GatheredClip, options: &JobOptions) -> Value {
     let signals = clip.signals.as_ref();
-    One {
-        clip: shown(&clip.clip, options),
-        rig: &clip.rig,
-        file: signals.ok().map(|s| s.0.display().to_string()),
-        made: signals.is_ok_and(|s| s.1),
-        error: signals.err().map(String::as_str),
-    }
+    json!({
+        "clip": shown(&clip.clip, options),
+        "rig": clip.rig,
+        "file": signals.ok().map(|s| s.0.display().to_string()),
+        "made": signals.is_ok_and(|s| s.1),
+        "error": signals.err(),
+    })
 }
 
 fn line(clip: &GatheredClip, options: &JobOptions) -> Option<String> {

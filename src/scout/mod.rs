@@ -25,6 +25,7 @@ use std::path::Path;
 pub(crate) use around::Around;
 pub use draft::{Draft, Kind};
 pub(crate) use findings::Finding;
+pub(crate) use parts::Part;
 
 use crate::clip::{ClipError, ClipIndex, ProbeOptions, probe};
 use crate::geometry::{Homography, Quad, ScreenFrac, StoredPx, whole_screen};
