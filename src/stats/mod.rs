@@ -8,6 +8,7 @@
 //!
 //! One estimator family per file, each citing its published source.
 
+pub(crate) mod agree;
 pub mod binomial;
 pub(crate) mod bootstrap;
 pub mod compare;
