@@ -32,7 +32,9 @@ fn ask() -> Ask {
 }
 
 fn judged(folder: &Path) -> Photos {
-    judge(&Folder::open(folder).unwrap(), &ask(), &|| {}).unwrap()
+    judge(&Folder::open(folder).unwrap(), &ask(), &|| {})
+        .unwrap()
+        .photos
 }
 
 /// Blur within 0.3 px or a tenth, with and without sharpening by the camera.
@@ -102,6 +104,7 @@ fn what_is_no_picture_of_the_target_is_void() {
     save(&small.photograph(&smaller), 92, &at("05.jpg"));
     save(&image::GrayImage::new(480, 320), 92, &at("06.jpg"));
     fs::write(at("07.jpg"), "no picture").unwrap();
+    fs::write(at("09.png"), bomb()).unwrap();
     fs::write(at("08.cr2"), "raw").unwrap();
     let photos = judged(folder.path());
     let reasons: Vec<Option<Why>> = photos.pictures.iter().map(|p| p.reason).collect();
@@ -112,7 +115,8 @@ fn what_is_no_picture_of_the_target_is_void() {
             Why::OtherTarget,
             Why::OtherSize,
             Why::NoSignal,
-            Why::Unreadable
+            Why::Unreadable,
+            Why::Unreadable,
         ]
         .map(Some)
     );
@@ -122,10 +126,34 @@ fn what_is_no_picture_of_the_target_is_void() {
         .collect();
     assert_eq!(format!("{sides:?}"), "[Near, Far, Near]");
     assert_eq!(photos.pictures[2].verdict, PictureVerdict::Miss);
-    assert_eq!(photos.summary.void, 4);
+    assert_eq!(photos.summary.void, 5);
+    let said = photos.pictures[7].error.as_deref().unwrap();
+    assert!(said.contains("at most 200 million pixels"), "{said}");
     for part in ["04.jpg", "another size", "too dark", "07.jpg", "1 × .cr2"] {
         assert!(photos.warnings.iter().any(|w| w.contains(part)), "{part}");
     }
+}
+
+/// The head of a PNG of 30,000 × 30,000 px (PNG, ISO/IEC 15948, 11.2.2), one byte a
+/// pixel, and no pixel.
+fn bomb() -> Vec<u8> {
+    let mut head = b"IHDR".to_vec();
+    head.extend(30_000u32.to_be_bytes());
+    head.extend(30_000u32.to_be_bytes());
+    head.extend([8, 0, 0, 0, 0]);
+    let mut out = b"\x89PNG\r\n\x1a\n\0\0\0\x0d".to_vec();
+    out.extend(&head);
+    out.extend(crc(&head).to_be_bytes());
+    out.extend(b"\0\0\0\0IDAT\x35\xaf\x06\x1e");
+    out
+}
+
+/// CRC-32 of a chunk (the same, annex D).
+fn crc(bytes: &[u8]) -> u32 {
+    let step = |c: u32, _| (c >> 1) ^ (0xedb8_8320 * (c & 1));
+    !bytes
+        .iter()
+        .fold(u32::MAX, |c, b| (0..8).fold(c ^ u32::from(*b), step))
 }
 
 /// Without a picture by hand the setup's own best is blur 0, and that is said.

@@ -5,13 +5,17 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use serde::Serialize;
 
-use super::exit::Exit;
+use super::exit::{Exit, Stop, refuse};
+use super::files;
 use super::number::{number, share_complaint};
 use super::progress::Bars;
 use super::talk::Talk;
 use super::target::{Kind, complaint};
-use crate::photo::{Ask, Folder, Photos, Versus, crop, judge, photos_file, versus, write_photos};
+use crate::photo::{
+    Ask, Folder, Photos, Versus, beside, crop, judge, photos_file, versus, write_photos,
+};
 use crate::report::{ShownPhotos, most_blurred, photos_page, photos_text};
+use crate::store::schema::Timing;
 use crate::store::write_file;
 
 /// The page's name in the output folder.
@@ -26,6 +30,7 @@ const HIT_PERMILLE: (f64, f64) = (0.1, 50.0);
 Examples:
   focuslag photos kit-amber kit-slate
   focuslag photos kit-amber --area 0.4,0.4,0.6,0.6 -o results
+  focuslag photos kit-amber --timing kit-amber.timing.json
 
 A folder holds the photographs of one setup, one target or two, from a tripod. Its
 folder by-hand holds one or more of each target that were focused by hand: the
@@ -41,6 +46,10 @@ pub struct PhotosArgs {
     /// confusion, the picture's diagonal ÷ 1500]
     #[arg(long, value_name = "N", value_parser = number)]
     hit_permille: Option<f64>,
+    /// Timing files of the same setups: their trials are matched to the photographs, by order
+    /// and by the camera's clock
+    #[arg(long, value_name = "TIMING.json", num_args = 1..)]
+    timing: Vec<PathBuf>,
     /// Folder for NAME.photos.json and a page, photos.html; made where it is missing
     #[arg(long, short, value_name = "DIR")]
     out: Option<PathBuf>,
@@ -51,54 +60,130 @@ pub struct PhotosArgs {
 
 /// What `--json` prints.
 #[derive(Serialize)]
-struct Document<'a> {
-    setups: &'a [Photos],
-    pairs: &'a [Versus],
+struct Document {
+    setups: Vec<Photos>,
+    pairs: Vec<Versus>,
+    errors: Vec<String>,
+}
+
+/// What was asked for, all of it in order.
+struct Request {
+    folders: Vec<Folder>,
+    timings: Vec<(String, Timing)>,
+    ask: Ask,
 }
 
 /// Judges every folder.
 pub fn run(args: &PhotosArgs, talk: Talk) -> Exit {
-    let (folders, ask) = match asked(args) {
-        Ok(both) => both,
-        Err(errors) => return talk.stop(&errors, Exit::Refused),
-    };
+    talk.ended(judged(args, talk))
+}
+
+fn judged(args: &PhotosArgs, talk: Talk) -> Result<Exit, Stop> {
+    let request = request(args, talk)?;
     let bars = Bars::new(talk);
-    let (mut judged, mut errors) = (Vec::new(), Vec::new());
-    for folder in &folders {
-        let bar = bars.pictures(&folder.name, folder.shots.len() as u64);
-        match judge(folder, &ask, &|| bar.one_more()) {
-            Ok(photos) => judged.push(photos),
-            Err(e) => errors.push(e.to_string()),
+    let (mut setups, mut errors) = (Vec::new(), Vec::new());
+    for folder in &request.folders {
+        match one(folder, &request, &bars, &mut errors) {
+            Ok(photos) => setups.push(photos),
+            Err(e) => errors.push(e),
         }
     }
-    let pairs = versus(&judged, args.confidence);
+    let pairs = versus(&setups, args.confidence);
     let written = match &args.out {
-        Some(out) => written(out, &folders, &judged, &pairs),
+        Some(out) => written(out, &request.folders, &setups, &pairs),
         None => Vec::new(),
     };
-    let (written, failures): (Vec<_>, Vec<_>) = written.into_iter().partition(Result::is_ok);
-    errors.extend(failures.into_iter().filter_map(Result::err));
+    for done in written {
+        match done {
+            Ok(path) => talk.note(&format!("written: {}", path.display())),
+            Err(e) => errors.push(e),
+        }
+    }
     for error in &errors {
         talk.error(error);
     }
-    for path in written.iter().flatten() {
-        talk.note(&format!("written: {}", path.display()));
-    }
     let unread = |p: &Photos| p.pictures.iter().any(|p| p.error.is_some());
     let none = |p: &Photos| p.summary.judged == 0;
-    let failed = !errors.is_empty() || judged.iter().any(|p| unread(p) || none(p));
-    let exit = if failed { Exit::Failed } else { Exit::Done };
-    match (talk.json, judged.is_empty()) {
-        (true, _) => talk.document(
-            &Document {
-                setups: &judged,
-                pairs: &pairs,
-            },
-            exit,
-        ),
-        (false, true) => exit,
-        (false, false) => talk.result(&photos_text(&judged, &pairs), exit),
+    let exit = Exit::unless(!errors.is_empty() || setups.iter().any(|p| unread(p) || none(p)));
+    let found = Document {
+        setups,
+        pairs,
+        errors,
+    };
+    if found.setups.is_empty() && !talk.json {
+        return Ok(exit);
     }
+    Ok(talk.shown(&found, |d| photos_text(&d.setups, &d.pairs), exit))
+}
+
+/// One folder, with its timing file where there is one. Photographs that do not go
+/// with its trials are judged all the same.
+fn one(
+    folder: &Folder,
+    request: &Request,
+    bars: &Bars,
+    errors: &mut Vec<String>,
+) -> Result<Photos, String> {
+    let bar = bars.pictures(&folder.name, folder.shots.len() as u64);
+    let found = judge(folder, &request.ask, &|| bar.one_more()).map_err(|e| e.to_string())?;
+    let mut photos = found.photos;
+    let mut timings = request.timings.iter();
+    if let Some((file, timing)) = timings.find(|(_, t)| t.setup.name == folder.name)
+        && let Err(e) = beside(&mut photos, &found.taken, timing, file)
+    {
+        errors.push(format!("{} and {file}: {e}", folder.path.display()));
+    }
+    Ok(photos)
+}
+
+/// All that is wrong with a request, before a picture is opened.
+fn request(args: &PhotosArgs, talk: Talk) -> Result<Request, Stop> {
+    let mut wrong: Vec<String> = Vec::new();
+    wrong.extend(share_complaint("confidence", Some(args.confidence)));
+    if let Some(n) = args.hit_permille
+        && !(HIT_PERMILLE.0..=HIT_PERMILLE.1).contains(&n)
+    {
+        wrong.push(format!(
+            "command line: --hit-permille: {n} is outside {} to {} ‰ of the picture's height",
+            HIT_PERMILLE.0, HIT_PERMILLE.1
+        ));
+    }
+    let mut folders: Vec<Folder> = Vec::new();
+    for path in &args.folders {
+        match Folder::open(path) {
+            Ok(folder) => match folders.iter().find(|f| f.name == folder.name) {
+                Some(first) => wrong.push(format!(
+                    "{} and {}: both are named {}; a setup's folder names it",
+                    first.path.display(),
+                    path.display(),
+                    folder.name
+                )),
+                None => folders.push(folder),
+            },
+            Err(e) => wrong.push(e.to_string()),
+        }
+    }
+    refuse(wrong)?;
+    let timings = files::opened(&args.timing, talk)?;
+    refuse(timings.iter().filter_map(|(file, timing)| {
+        let named = folders.iter().any(|f| f.name == timing.setup.name);
+        (!named).then(|| {
+            format!(
+                "{file}: is of the setup {}, and no folder has that name",
+                timing.setup.name
+            )
+        })
+    }))?;
+    refuse(args.out.as_deref().map(made).and_then(Result::err))?;
+    Ok(Request {
+        folders,
+        timings,
+        ask: Ask {
+            area: args.area.0,
+            hit_permille: args.hit_permille,
+            confidence: args.confidence,
+        },
+    })
 }
 
 /// Writes a file for each setup and a page for all of them.
@@ -137,48 +222,6 @@ fn shown<'a>(photos: &'a Photos, folder: &Folder) -> ShownPhotos<'a> {
             .into_iter()
             .map(|p| (p, of(&p.file)))
             .collect(),
-    }
-}
-
-/// Folders and settings, or all that is wrong with them.
-fn asked(args: &PhotosArgs) -> Result<(Vec<Folder>, Ask), Vec<String>> {
-    let mut errors: Vec<String> = share_complaint("confidence", Some(args.confidence))
-        .into_iter()
-        .collect();
-    if let Some(n) = args.hit_permille
-        && !(HIT_PERMILLE.0..=HIT_PERMILLE.1).contains(&n)
-    {
-        errors.push(format!(
-            "command line: --hit-permille: {n} is outside {} to {} ‰ of the picture's height",
-            HIT_PERMILLE.0, HIT_PERMILLE.1
-        ));
-    }
-    if let Some(Err(e)) = args.out.as_deref().map(made) {
-        errors.push(e);
-    }
-    let mut folders: Vec<Folder> = Vec::new();
-    for path in &args.folders {
-        match Folder::open(path) {
-            Ok(folder) => match folders.iter().find(|f| f.name == folder.name) {
-                Some(first) => errors.push(format!(
-                    "{} and {}: both are named {}; a setup's folder names it",
-                    first.path.display(),
-                    path.display(),
-                    folder.name
-                )),
-                None => folders.push(folder),
-            },
-            Err(e) => errors.push(e.to_string()),
-        }
-    }
-    let ask = Ask {
-        area: args.area.0,
-        hit_permille: args.hit_permille,
-        confidence: args.confidence,
-    };
-    match errors.is_empty() {
-        true => Ok((folders, ask)),
-        false => Err(errors),
     }
 }
 

@@ -6,14 +6,7 @@
 
 use exif::{DateTime, In, Reader, Tag, Value};
 
-/// An instant on the camera's own clock.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub struct Taken {
-    /// Milliseconds from some origin that is the same for all pictures.
-    pub ms: i64,
-    /// What the clock was read to, ms.
-    pub resolution_ms: u32,
-}
+use super::pair::Taken;
 
 /// The instant that an Exif block gives; `None` where it gives none.
 pub(super) fn taken(block: &[u8]) -> Option<Taken> {

@@ -5,12 +5,15 @@ use std::path::Path;
 use image::{DynamicImage, ImageDecoder, ImageReader, Limits};
 
 use super::PhotoError;
-use super::exif::{Taken, taken};
+use super::exif::taken;
+use super::pair::Taken;
 use crate::clip::{Depth, LumaFrame};
 use crate::units::StoredTime;
 
 /// Largest side of a picture, px: three times what cameras make today.
 const LARGEST_SIDE: u32 = 40_000;
+/// Most pixels of a picture: more than any camera of today makes.
+const MOST_PIXELS: u64 = 200_000_000;
 /// Most memory that one picture may take while it is read: 150 million pixels of
 /// 16 bits and three colours.
 const MOST_BYTES: u64 = 1 << 30;
@@ -89,6 +92,13 @@ pub(super) fn decoded(path: &Path) -> Result<(DynamicImage, Option<Taken>), Stri
     limits.max_alloc = Some(MOST_BYTES);
     reader.limits(limits);
     let mut decoder = reader.into_decoder().map_err(words)?;
+    let (wide, high) = decoder.dimensions();
+    if u64::from(wide) * u64::from(high) > MOST_PIXELS {
+        return Err(format!(
+            "{wide} × {high} px; at most {} million pixels are read",
+            MOST_PIXELS / 1_000_000
+        ));
+    }
     let turned = decoder.orientation().map_err(words)?;
     let exif = decoder.exif_metadata().unwrap_or_default();
     let mut picture = DynamicImage::from_decoder(decoder).map_err(words)?;

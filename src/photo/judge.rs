@@ -6,6 +6,7 @@ use rayon::prelude::*;
 
 use super::folder::Folder;
 use super::measure::{Read, Seen, read, seen};
+use super::pair::Taken;
 use super::record::{FORMAT, Photos, Picture, PictureVerdict, Target, VERSION, Why};
 use super::summary::summary;
 use super::target::{alike, groups, nearest, targets};
@@ -35,8 +36,17 @@ struct Known {
     by_hand: Vec<(PathBuf, Read)>,
 }
 
+/// Photographs judged.
+pub struct Found {
+    /// What became of them.
+    pub photos: Photos,
+    /// When each was taken, by its camera's clock.
+    pub(crate) taken: Vec<Option<Taken>>,
+}
+
 /// A picture of the session, looked at.
 struct Shot {
+    taken: Option<Taken>,
     error: Option<String>,
     size: (usize, usize),
     target: Option<(usize, Placed)>,
@@ -48,7 +58,7 @@ struct Shot {
 /// # Errors
 /// No picture by hand can be used though some are there, or the focus area is too
 /// small.
-pub fn judge(folder: &Folder, ask: &Ask, done: &(dyn Fn() + Sync)) -> Result<Photos, PhotoError> {
+pub fn judge(folder: &Folder, ask: &Ask, done: &(dyn Fn() + Sync)) -> Result<Found, PhotoError> {
     let known = match folder.by_hand.is_empty() {
         true => own(folder, ask)?,
         false => by_hand(folder, ask)?,
@@ -86,10 +96,14 @@ pub fn judge(folder: &Folder, ask: &Ask, done: &(dyn Fn() + Sync)) -> Result<Pho
         targets,
         summary: summary(&pictures, ask.confidence),
         pictures,
+        screen: None,
         warnings: Vec::new(),
     };
     photos.warnings = warnings::of(&photos, folder);
-    Ok(photos)
+    Ok(Found {
+        photos,
+        taken: shots.iter().map(|s| s.taken).collect(),
+    })
 }
 
 /// What was focused by hand, target by target.
@@ -182,6 +196,7 @@ fn shot(path: &Path, known: &[Known], ask: &Ask) -> Result<Shot, PhotoError> {
         Ok(both) => both,
         Err(e) => {
             return Ok(Shot {
+                taken: None,
                 error: Some(e.to_string()),
                 size: (0, 0),
                 target: None,
@@ -204,6 +219,7 @@ fn shot(path: &Path, known: &[Known], ask: &Ask) -> Result<Shot, PhotoError> {
         None => None,
     };
     Ok(Shot {
+        taken: seen.taken,
         error: None,
         size: seen.size,
         target,

@@ -3,8 +3,8 @@
 use std::path::Path;
 
 use super::PhotoError;
-use super::exif::Taken;
 use super::file::Photograph;
+use super::pair::Taken;
 use super::thumb::{Placed, Thumb};
 use crate::clip::LumaFrame;
 use crate::geometry::{Homography, Quad, StoredPx, whole_screen};

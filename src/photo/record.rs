@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::screen::OnScreen;
 use crate::store::schema::{Rate, ReferenceFrom, Side};
 
 /// What `format` says.
@@ -33,6 +34,9 @@ pub struct Photos {
     pub pictures: Vec<Picture>,
     /// Counts over all of them.
     pub summary: PhotoSummary,
+    /// The screen's verdicts on the same trials, where a timing file was given.
+    #[serde(default)]
+    pub screen: Option<OnScreen>,
     /// In plain words.
     pub warnings: Vec<String>,
 }

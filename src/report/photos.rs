@@ -1,11 +1,17 @@
 //! Photographs judged, as text.
 
-use crate::photo::{Photos, Picture, PictureBlur, PictureVerdict, Target, Versus};
+use std::cmp::Ordering;
+
+use crate::photo::{
+    Between, OnScreen, Photos, Picture, PictureBlur, PictureVerdict, Target, Versus,
+};
 use crate::stats::normal::level_words;
-use crate::store::schema::{ReferenceFrom, Side};
+use crate::store::schema::{Rate, ReferenceFrom, Side};
 
 use super::table::{Form, table};
-use super::words::{NONE, ends, fixed, p, paragraph, plain, points, rate_with_interval};
+use super::words::{
+    NONE, ends, fixed, p, paragraph, plain, points, rate_with_interval, with_interval,
+};
 
 /// Ends of the histogram's bins, circles of confusion.
 pub(super) const BINS: [f64; 6] = [0.5, 1.0, 1.5, 2.0, 4.0, 8.0];
@@ -29,6 +35,12 @@ pub(crate) fn photos_text(all: &[Photos], pairs: &[Versus]) -> String {
     text.push_str(&references(all));
     for photos in all {
         text.push_str(&worst(photos));
+    }
+    for photos in all {
+        if let Some(screen) = &photos.screen {
+            text.push('\n');
+            text.push_str(&paragraph("", &beside_screen(&photos.setup, screen)));
+        }
     }
     if !pairs.is_empty() {
         text.push('\n');
@@ -212,6 +224,81 @@ fn worst(photos: &Photos) -> String {
             ),
         ),
     }
+}
+
+/// Screen and photographs of one setup, in sentences.
+pub(super) fn beside_screen(setup: &str, s: &OnScreen) -> String {
+    let setup = plain(setup);
+    if s.trials == 0 {
+        return format!(
+            "{setup}: no trial of {} is judged both on the screen and in a photograph.",
+            s.timing
+        );
+    }
+    let hits = (s.both_hit, s.both_hit + s.screen_only, s.hits_good);
+    let misses = (s.both_miss, s.both_miss + s.photograph_only, s.misses_bad);
+    let of = |(n, all, rate): (u64, u64, Option<Rate>)| {
+        format!("{n} of {all}: {}", rate_with_interval(rate))
+    };
+    let mut text = format!(
+        "{setup}, screen and photograph of {} trials, matched {}: a hit on the screen is one in the \
+         photograph in {}; a miss is one in {}. They say the same in {}.",
+        s.trials,
+        s.matched,
+        of(hits),
+        of(misses),
+        of((s.both_hit + s.both_miss, s.trials, s.agreed))
+    );
+    text.push_str(&stricter(s));
+    if let Some(k) = s.kappa {
+        text.push_str(&format!(
+            " Agreement beyond chance (Cohen's kappa, 0 none, 1 full): {}.",
+            between(&k, 2)
+        ));
+    }
+    match (&s.bad_from_permille, &s.not_told) {
+        (Some(b), _) => text.push_str(&format!(
+            " Photographs go bad from {} ‰ of blur at the end of the trial on the screen.",
+            between(b, 1)
+        )),
+        (None, Some(why)) => text.push_str(&format!(
+            " From which blur on the screen photographs go bad is not told: {why}."
+        )),
+        (None, None) => {}
+    }
+    if s.outside + s.unlike > 0 {
+        text.push_str(&format!(
+            " {} photographs belong to no trial; {} trials have fewer or more than the others.",
+            s.outside, s.unlike
+        ));
+    }
+    text
+}
+
+/// Whether one of the two is the stricter judge.
+fn stricter(s: &OnScreen) -> String {
+    let Some(p_value) = s.mcnemar_p else {
+        return String::new();
+    };
+    let said = match s.screen_only.cmp(&s.photograph_only) {
+        _ if p_value >= 1.0 - s.agreed.map_or(0.95, |a| a.confidence) => {
+            "neither is shown to be the stricter"
+        }
+        Ordering::Greater => "the photograph is the stricter",
+        _ => "the screen is the stricter",
+    };
+    format!(
+        " Only the screen says hit in {}, only the photograph in {}: {said} (McNemar, exact, p {}).",
+        s.screen_only,
+        s.photograph_only,
+        p(Some(p_value))
+    )
+}
+
+/// `3.2 (2.5 to 5.1)`.
+fn between(b: &Between, digits: usize) -> String {
+    let limit = |x: Option<f64>| x.map_or(NONE.to_owned(), |x| fixed(x, digits));
+    with_interval(&fixed(b.value, digits), &limit(b.low), &limit(b.high))
 }
 
 fn differences(pairs: &[Versus]) -> String {

@@ -37,7 +37,9 @@ fn judged(folder: &Path, area: [f64; 4], hit_permille: f64) -> Photos {
         hit_permille: Some(hit_permille),
         confidence: 0.95,
     };
-    judge(&Folder::open(folder).unwrap(), &ask, &|| {}).unwrap()
+    judge(&Folder::open(folder).unwrap(), &ask, &|| {})
+        .unwrap()
+        .photos
 }
 
 fn cards() {

@@ -5,6 +5,8 @@
 //! (sRGB), sharpened as a camera may (an unsharp mask on code values, clipped) and
 //! written as JPEG. Nothing is shared with the analysis.
 
+#![allow(dead_code)]
+
 use std::path::Path;
 
 use focuslag::card::{Card, CardSpec, Paper, Side, Tone};
@@ -217,4 +219,36 @@ pub fn save(picture: &GrayImage, quality: u8, path: &Path) {
     image::codecs::jpeg::JpegEncoder::new_with_quality(out, quality)
         .encode_image(picture)
         .unwrap();
+}
+
+/// The same, taken at this time of the camera's clock (ms from its midnight), as
+/// Exif has it with hundredths of a second.
+pub fn save_at(picture: &GrayImage, quality: u8, path: &Path, ms: u64) {
+    use exif::experimental::Writer;
+    use exif::{Field, In, Tag, Value};
+    use image::ImageEncoder;
+    let (s, hundredths) = (ms / 1000, ms % 1000 / 10);
+    let time = format!(
+        "2026:06:01 {:02}:{:02}:{:02}",
+        s / 3600,
+        s / 60 % 60,
+        s % 60
+    );
+    let field = |tag: Tag, text: String| Field {
+        tag,
+        ifd_num: In::PRIMARY,
+        value: Value::Ascii(vec![text.into_bytes()]),
+    };
+    let fields = [
+        field(Tag::DateTimeOriginal, time),
+        field(Tag::SubSecTimeOriginal, format!("{hundredths:02}")),
+    ];
+    let mut writer = Writer::new();
+    fields.iter().for_each(|f| writer.push_field(f));
+    let mut block = std::io::Cursor::new(Vec::new());
+    writer.write(&mut block, false).unwrap();
+    let out = std::io::BufWriter::new(std::fs::File::create(path).unwrap());
+    let mut encoder = image::codecs::jpeg::JpegEncoder::new_with_quality(out, quality);
+    encoder.set_exif_metadata(block.into_inner()).unwrap();
+    encoder.encode_image(picture).unwrap();
 }

@@ -8,7 +8,7 @@ use super::names::{name, prose, shown};
 use super::shell::framed;
 use super::tables::scrolled;
 use crate::photo::{Crop, Photos, Picture, PictureVerdict, Target, Versus};
-use crate::report::photos::{amount, called, difference_notes, headline};
+use crate::report::photos::{amount, beside_screen, called, difference_notes, headline};
 use crate::report::plot::blurs;
 use crate::report::words::{NONE, fixed, p, points, rate_with_interval};
 
@@ -38,6 +38,7 @@ pub(crate) fn photos_page(all: &[Shown<'_>], pairs: &[Versus]) -> String {
             (warned(&judged))
             (histograms(&judged))
         }
+        (screens(&judged))
         @if !pairs.is_empty() { (differences(pairs)) }
         @for one in all { (worst(one)) }
         @for photos in &judged { (every(photos)) }
@@ -117,6 +118,30 @@ fn shares(photos: &Photos) -> Vec<f64> {
     counts.iter().map(|c| c / all).collect()
 }
 
+/// Both verdicts on the same trials.
+fn screens(all: &[&Photos]) -> Markup {
+    let with = || all.iter().filter_map(|p| Some((*p, p.screen.as_ref()?)));
+    html! { @if with().next().is_some() {
+        section #screen aria-labelledby="screen-h" {
+            h2 #screen-h { "Screen and photograph" }
+            @for (photos, screen) in with() {
+                (scrolled(&format!("Both verdicts on {}", shown(&photos.setup)), &html! { table {
+                    caption { (name(&photos.setup)) ", trials" }
+                    thead { tr {
+                        th scope="col" .l { "On the screen" }
+                        th scope="col" { "Photograph: hit" } th scope="col" { "miss" }
+                    } }
+                    tbody {
+                        tr { th scope="row" { "hit" } td { (screen.both_hit) } td { (screen.screen_only) } }
+                        tr { th scope="row" { "miss" } td { (screen.photograph_only) } td { (screen.both_miss) } }
+                    }
+                } }))
+                p { (prose(&beside_screen(&photos.setup, screen), &[&photos.setup])) }
+            }
+        }
+    } }
+}
+
 fn differences(pairs: &[Versus]) -> Markup {
     let table = html! { table {
         caption { "Hit rates, left minus right" }
@@ -175,6 +200,7 @@ fn every(photos: &Photos) -> Markup {
         caption { "Every picture" }
         thead { tr {
             th scope="col" .l { "Picture" } th scope="col" .l { "Target" } th scope="col" .l { "Verdict" }
+            th scope="col" .l { "Trial" }
             @for head in ["Blur, ‰", "± 2 u", "px", "Circles"] { th scope="col" { (head) } }
         } }
         tbody { @for picture in &photos.pictures { tr {
@@ -182,6 +208,10 @@ fn every(photos: &Photos) -> Markup {
             td.l { (picture.target.and_then(|k| Some(called(photos.targets.get(k)?, k)))
                 .unwrap_or_else(|| NONE.to_owned())) }
             td.l { (verdict(picture)) }
+            td.l { @match &picture.trial {
+                Some(t) => { (name(&t.clip)) ":" (t.index) },
+                None => { (NONE) }
+            } }
             @match picture.blur {
                 Some(b) => {
                     td { (fixed(b.permille, 2)) } td { (fixed(2.0 * b.u_permille, 2)) }
