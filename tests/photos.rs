@@ -1,5 +1,8 @@
 //! Photographs of a printed card, whose blur is known, judged.
 
+// Helpers of tests may stop the test.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
 #[path = "support/card_photo.rs"]
 mod card_photo;
 

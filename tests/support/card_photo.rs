@@ -5,7 +5,7 @@
 //! (sRGB), sharpened as a camera may (an unsharp mask on code values, clipped) and
 //! written as JPEG. Nothing is shared with the analysis.
 
-#![allow(dead_code)]
+#![allow(dead_code, clippy::unwrap_used)]
 
 use std::path::Path;
 

@@ -106,7 +106,7 @@ fn limit(photos: &Photos) -> f64 {
 }
 
 fn shares(photos: &Photos) -> Vec<f64> {
-    let mut counts = vec![0.0; BINS + 1];
+    let mut counts = [0.0; BINS + 1];
     let judged = photos
         .pictures
         .iter()
