@@ -40,7 +40,7 @@ impl Folder {
         if shots.is_empty() {
             return Err(PhotoError::Empty {
                 folder: shown(),
-                other: held(&others),
+                other: folders_in(path).unwrap_or_else(|| held(&others)),
             });
         }
         if shots.len() > MOST {
@@ -92,6 +92,18 @@ fn listed(folder: &Path) -> Result<(Vec<PathBuf>, BTreeMap<String, usize>), Phot
     }
     photographs.sort_by(|a, b| by_name(&a.to_string_lossy(), &b.to_string_lossy()));
     Ok((photographs, others))
+}
+
+/// `; it holds the folders kit-amber, kit-slate`, where it does.
+fn folders_in(path: &Path) -> Option<String> {
+    let all = fs::read_dir(path).ok()?.flatten();
+    let folders = all.filter(|e| e.path().is_dir());
+    let mut names: Vec<String> = folders
+        .map(|e| e.file_name().to_string_lossy().into_owned())
+        .collect();
+    names.sort();
+    names.truncate(4);
+    (!names.is_empty()).then(|| format!("; it holds the folders {}", names.join(", ")))
 }
 
 /// `; it holds 12 × .cr2`, or nothing.
@@ -180,5 +192,13 @@ mod tests {
         }
         let said = Folder::open(folder.path()).unwrap_err().to_string();
         assert!(said.contains("it holds 2 × .cr2, 1 × .txt"), "{said}");
+        for kit in ["kit-slate", "kit-amber"] {
+            fs::create_dir(folder.path().join(kit)).unwrap();
+        }
+        let said = Folder::open(folder.path()).unwrap_err().to_string();
+        assert!(
+            said.contains("it holds the folders kit-amber, kit-slate"),
+            "{said}"
+        );
     }
 }
