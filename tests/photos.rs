@@ -159,6 +159,69 @@ fn crc(bytes: &[u8]) -> u32 {
         .fold(u32::MAX, |c, b| (0..8).fold(c ^ u32::from(*b), step))
 }
 
+/// A target that lies elsewhere and is shown larger or smaller, as by a lens that
+/// breathes: the focus area goes with it, and blur is in pixels of the picture as it
+/// is.
+#[test]
+fn a_target_may_move_and_change_its_size() {
+    let folder = tempfile::tempdir().unwrap();
+    fs::create_dir(folder.path().join("by-hand")).unwrap();
+    let taken = |card_px: f64, disc_px: f64, (left, top): (u32, u32), name: &str| {
+        let size = (SIZE.0 + 80, SIZE.1 + 60);
+        let shot = Shot {
+            size,
+            ..shot(disc_px)
+        };
+        let whole = Scene::new(Side::Near, card_px, size).photograph(&shot);
+        let (w, h) = (SIZE.0 as u32, SIZE.1 as u32);
+        let cut = image::imageops::crop_imm(&whole, left, top, w, h).to_image();
+        save(&cut, 92, &folder.path().join(name));
+    };
+    taken(300.0, 0.0, (40, 30), "by-hand/near.jpg");
+    let cases = [
+        (300.0, 3.0, (16, 30)),
+        (300.0, 6.0, (60, 8)),
+        (270.0, 6.0, (40, 30)),
+        (330.0, 6.0, (40, 30)),
+        (330.0, 12.0, (50, 42)),
+    ];
+    for (k, (card, disc, at)) in cases.iter().enumerate() {
+        taken(*card, *disc, *at, &format!("{k}.jpg"));
+    }
+    for (picture, (card, disc, at)) in judged(folder.path()).pictures.iter().zip(cases) {
+        let px = picture.blur.unwrap().px;
+        // A fiftieth more than a tenth: the size is told in steps of 1 %.
+        assert!(
+            (px - disc).abs() <= 0.12 * disc,
+            "{card} at {at:?}: {disc} px told as {px}"
+        );
+        assert!(!picture.beyond_recognition && picture.verdict == PictureVerdict::Miss);
+    }
+}
+
+/// A picture by hand that was not in focus is found out by the others.
+#[test]
+fn a_soft_picture_by_hand_is_told() {
+    let folder = tempfile::tempdir().unwrap();
+    fs::create_dir(folder.path().join("by-hand")).unwrap();
+    let scene = Scene::new(Side::Near, 300.0, SIZE);
+    let taken = |disc: f64, name: &str| {
+        save(
+            &scene.photograph(&shot(disc)),
+            92,
+            &folder.path().join(name),
+        );
+    };
+    taken(4.0, "by-hand/near.jpg");
+    for (k, disc) in [0.3, 4.2, 0.5, 9.0].iter().enumerate() {
+        taken(*disc, &format!("{k}.jpg"));
+    }
+    let photos = judged(folder.path());
+    let softer = photos.targets[0].softer_permille.unwrap() * SIZE.1 as f64 * 1e-3;
+    assert!((softer - 4.0).abs() < 0.5, "{softer} px");
+    assert!(photos.warnings[0].contains("it was not in focus"));
+}
+
 /// Without a picture by hand the setup's own best is blur 0, and that is said.
 #[test]
 fn without_a_picture_by_hand_it_is_unverified() {

@@ -15,6 +15,7 @@ use crate::photo::{
     Ask, Folder, Photos, Versus, beside, crop, judge, photos_file, versus, write_photos,
 };
 use crate::report::{ShownPhotos, most_blurred, photos_page, photos_text};
+use crate::rig::file_key;
 use crate::store::schema::Timing;
 use crate::store::write_file;
 
@@ -151,7 +152,10 @@ fn request(args: &PhotosArgs, talk: Talk) -> Result<Request, Stop> {
     let mut folders: Vec<Folder> = Vec::new();
     for path in &args.folders {
         match Folder::open(path) {
-            Ok(folder) => match folders.iter().find(|f| f.name == folder.name) {
+            Ok(folder) => match folders
+                .iter()
+                .find(|f| file_key(&f.name) == file_key(&folder.name))
+            {
                 Some(first) => wrong.push(format!(
                     "{} and {}: both are named {}; a setup's folder names it",
                     first.path.display(),
@@ -174,6 +178,23 @@ fn request(args: &PhotosArgs, talk: Talk) -> Result<Request, Stop> {
             )
         })
     }))?;
+    refuse(
+        timings
+            .iter()
+            .enumerate()
+            .filter_map(|(k, (file, timing))| {
+                let before = timings[..k]
+                    .iter()
+                    .find(|t| t.1.setup.name == timing.setup.name);
+                before.map(|(first, _)| {
+            format!(
+                "{first} and {file}: both are of the setup {}; name the one that its photographs \
+                 belong to",
+                timing.setup.name
+            )
+        })
+            }),
+    )?;
     refuse(args.out.as_deref().map(made).and_then(Result::err))?;
     Ok(Request {
         folders,

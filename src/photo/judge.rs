@@ -11,7 +11,7 @@ use super::record::{FORMAT, Photos, Picture, PictureVerdict, Target, VERSION, Wh
 use super::summary::summary;
 use super::target::{alike, groups, nearest, targets};
 use super::thumb::{Placed, Thumb};
-use super::yardstick::{Yardstick, sharpest};
+use super::yardstick::{Yardstick, sharpest, usual};
 use super::{PhotoError, warnings};
 use crate::store::schema::{BLUR_VERSION, ReferenceFrom, Side};
 
@@ -59,7 +59,7 @@ struct Shot {
 /// No picture by hand can be used though some are there, or the focus area is too
 /// small.
 pub fn judge(folder: &Folder, ask: &Ask, done: &(dyn Fn() + Sync)) -> Result<Found, PhotoError> {
-    let known = match folder.by_hand.is_empty() {
+    let found = match folder.by_hand.is_empty() {
         true => own(folder, ask)?,
         false => by_hand(folder, ask)?,
     };
@@ -67,13 +67,13 @@ pub fn judge(folder: &Folder, ask: &Ask, done: &(dyn Fn() + Sync)) -> Result<Fou
         .shots
         .par_iter()
         .map(|path| {
-            let shot = shot(path, &known, ask);
+            let shot = shot(path, &found, ask);
             done();
             shot
         })
         .collect::<Result<_, _>>()?;
-    let yardsticks: Vec<Option<Yardstick>> = (0..known.len())
-        .map(|k| yardstick(folder, ask, &known[k], k, &shots))
+    let yardsticks: Vec<Option<Yardstick>> = (0..found.len())
+        .map(|k| yardstick(folder, ask, &found[k], k, &shots))
         .collect();
     let pictures: Vec<Picture> = folder
         .shots
@@ -81,9 +81,13 @@ pub fn judge(folder: &Folder, ask: &Ask, done: &(dyn Fn() + Sync)) -> Result<Fou
         .zip(&shots)
         .map(|(path, shot)| picture(path, shot, &yardsticks))
         .collect();
-    let targets = known.iter().zip(&yardsticks).enumerate();
-    let targets = targets
-        .filter_map(|(k, (known, y))| Some(target(known, y.as_ref()?, k, &pictures)))
+    let told = found
+        .iter()
+        .zip(&yardsticks)
+        .filter_map(|(known, y)| Some((known, y.as_ref()?)));
+    let targets = told
+        .enumerate()
+        .map(|(k, (known, y))| target(known, y, k, &pictures))
         .collect();
     let mut photos = Photos {
         format: FORMAT.to_owned(),
@@ -251,20 +255,17 @@ fn yardstick(
     };
     let own = || folder.shots.iter().zip(shots).filter(|(_, s)| of(s));
     let all: Vec<Read> = shots.iter().filter(of).filter_map(|s| s.read).collect();
-    let (path, read) = match known.by_hand.is_empty() {
-        false => {
-            let hands: Vec<Read> = known.by_hand.iter().map(|h| h.1).collect();
-            let first = sharpest(&hands)?[0];
-            known.by_hand[first].clone()
-        }
-        true => {
-            let order = sharpest(&all)?;
-            // The middle of the three sharpest: one lucky picture is no yardstick.
-            let middle = order[1.min(order.len() - 1)];
-            (own().nth(middle)?.0.clone(), all[middle])
-        }
-    };
-    Yardstick::new(&path, &read, &all, known.size, ask.hit_permille)
+    let held =
+        |path: &Path, read: &Read| Yardstick::new(path, read, &all, known.size, ask.hit_permille);
+    if known.by_hand.is_empty() {
+        let middle = usual(&sharpest(&all)?);
+        return held(own().nth(middle)?.0, &all[middle]);
+    }
+    let hands: Vec<Read> = known.by_hand.iter().map(|h| h.1).collect();
+    let (path, read) = &known.by_hand[sharpest(&hands)?[0]];
+    let mut yardstick = held(path, read)?;
+    yardstick.softer_permille = yardstick.softer(read, &all);
+    Some(yardstick)
 }
 
 fn target(known: &Known, y: &Yardstick, k: usize, pictures: &[Picture]) -> Target {
@@ -280,6 +281,7 @@ fn target(known: &Known, y: &Yardstick, k: usize, pictures: &[Picture]) -> Targe
         circle_permille: y.circle_permille(),
         hit_limit_permille: y.limit_permille(),
         least_permille: y.least_permille(),
+        softer_permille: y.softer_permille,
         pictures: pictures.iter().filter(|p| p.target == Some(k)).count(),
     }
 }
@@ -333,7 +335,8 @@ fn judged(out: &mut Picture, shot: &Shot, yardsticks: &[Option<Yardstick>]) -> R
         }
         out.beyond_recognition = true;
     }
-    out.target = Some(k);
+    // Counted among those that have a yardstick, as the targets are.
+    out.target = Some(yardsticks[..k].iter().flatten().count());
     out.blur = Some(told.blur);
     if !yardstick.can_tell() {
         return Err(Why::CannotTell);

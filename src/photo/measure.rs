@@ -28,6 +28,8 @@ pub(super) struct Read {
     pub energies: Energies,
     /// Of the bands, cycles per [`EVEN_PX`] px.
     pub frequencies: [f64; BANDS],
+    /// Size of what is shown against the picture that frequencies are in.
+    pub scale: f64,
     /// Whether it is too dark, or too much of it is white.
     pub no_signal: bool,
 }
@@ -67,6 +69,12 @@ pub(super) fn read(
     // whatever the picture's size.
     let place =
         |at: f64, middle: f64, shift: f64| middle + shift * h + placed.scale * (at - middle);
+    let there = [
+        place(pixels[0], middle.0, placed.shift.0),
+        place(pixels[1], middle.1, placed.shift.1),
+        place(pixels[2], middle.0, placed.shift.0),
+        place(pixels[3], middle.1, placed.shift.1),
+    ];
     let to_picture = Homography::between(
         &whole_screen(),
         &Quad::<StoredPx>::rect(
@@ -88,14 +96,16 @@ pub(super) fn read(
     Ok(Read {
         energies: meter.read(&frame, (0, 0), false).own,
         frequencies: meter.frequencies(),
-        no_signal: no_signal(&frame, pixels),
+        scale: placed.scale,
+        no_signal: no_signal(&frame, there),
     })
 }
 
 /// Whether there is nothing to see: too dark, or too much of it white.
 fn no_signal(frame: &LumaFrame<'_>, [left, top, right, bottom]: [f64; 4]) -> bool {
-    let (x0, x1) = (left as usize, (right as usize).min(frame.size.0));
-    let (y0, y1) = (top as usize, (bottom as usize).min(frame.size.1));
+    let inside = |at: f64, side: usize| at.clamp(0.0, side as f64) as usize;
+    let (x0, x1) = (inside(left, frame.size.0), inside(right, frame.size.0));
+    let (y0, y1) = (inside(top, frame.size.1), inside(bottom, frame.size.1));
     let mut line = vec![0.0; x1.saturating_sub(x0)];
     let (mut sum, mut white, mut n) = (0.0, 0u64, 0u64);
     for y in y0..y1 {

@@ -59,6 +59,10 @@ pub struct Target {
     /// The least blur that these pictures tell from none, ‰; null where it is not
     /// known.
     pub least_permille: Option<f64>,
+    /// By how much the picture by hand is softer than the sharpest of the others, ‰;
+    /// null where that is not sure.
+    #[serde(default)]
+    pub softer_permille: Option<f64>,
     /// Pictures that show it.
     pub pictures: usize,
 }

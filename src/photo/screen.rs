@@ -5,7 +5,7 @@ use std::fmt;
 use serde::{Deserialize, Serialize};
 
 use super::pair::{Outside, PairError, Shot, Slot, Taken, Way, pair};
-use super::record::{Photos, PictureVerdict, TrialName};
+use super::record::{Photos, Picture, PictureVerdict, TrialName};
 use crate::stats::agree::{Agreement, Ask, Judged, NotParted, Parting, Shown, agreement, part};
 use crate::store::schema::{Rate, Timing, Trial, Verdict};
 
@@ -197,13 +197,18 @@ fn slots(timing: &Timing) -> Vec<Slot> {
     clips.flat_map(of).collect()
 }
 
+/// The target that a picture is seen to show.
+fn shown(picture: &Picture) -> Option<usize> {
+    picture.target.filter(|_| !picture.beyond_recognition)
+}
+
 fn shots(photos: &Photos, taken: &[Option<Taken>]) -> Vec<Shot> {
     let pictures = photos.pictures.iter().zip(taken);
     pictures
         .map(|(picture, taken)| Shot {
             name: picture.file.clone(),
             taken: *taken,
-            side: picture.target.and_then(|k| photos.targets.get(k)?.side),
+            side: shown(picture).and_then(|k| photos.targets.get(k)?.side),
         })
         .collect()
 }

@@ -1,9 +1,8 @@
 //! Counts over pictures.
 
 use super::record::{PhotoSummary, Picture, PictureVerdict};
-use crate::stats::binomial::wilson;
 use crate::stats::quantile;
-use crate::store::schema::Rate;
+use crate::stats::summary::rate;
 
 /// Counts a setup's pictures; `confidence` of the hit rate's interval.
 pub(super) fn summary(pictures: &[Picture], confidence: f64) -> PhotoSummary {
@@ -23,12 +22,7 @@ pub(super) fn summary(pictures: &[Picture], confidence: f64) -> PhotoSummary {
         miss,
         void: count(PictureVerdict::Void),
         close_calls: pictures.iter().filter(|p| p.close_call).count() as u64,
-        hit_rate: wilson(hit, judged, confidence).map(|(low, high)| Rate {
-            value: hit as f64 / judged as f64,
-            low,
-            high,
-            confidence,
-        }),
+        hit_rate: rate(hit, judged, confidence),
         median_permille: quantile::type_8(&blurs, 0.5),
         p90_permille: quantile::type_8(&blurs, 0.9),
     }

@@ -2,13 +2,14 @@
 
 use serde::Serialize;
 
-use super::record::Photos;
+use super::record::{Photos, Picture, PictureVerdict, Target};
 use crate::stats::difference::{Arm, rate_difference};
 use crate::stats::fisher;
 use crate::stats::holm::holm;
-use crate::store::schema::ReferenceFrom;
+use crate::store::schema::{ReferenceFrom, Side};
 
-/// Hit rates of two setups, the first minus the second.
+/// Hit rates of two setups, the first minus the second, over near and far as strata
+/// where the targets are known as such.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Versus {
     /// The first setup's name.
@@ -44,12 +45,32 @@ pub fn versus(all: &[Photos], confidence: f64) -> Vec<Versus> {
     pairs
 }
 
+/// Near and far apart, where all of both setups' targets are known as such; else
+/// all pictures together.
+fn strata(a: &Photos, b: &Photos) -> Vec<(Arm, Arm)> {
+    let sides = |p: &Photos| p.targets.iter().all(|t| t.side.is_some());
+    if !sides(a) || !sides(b) {
+        return vec![(arm(a, |_| true), arm(b, |_| true))];
+    }
+    let of = |p: &Photos, side: Side| arm(p, |t| t.and_then(|t| t.side) == Some(side));
+    [Side::Near, Side::Far]
+        .map(|s| (of(a, s), of(b, s)))
+        .to_vec()
+}
+
+fn arm(photos: &Photos, of: impl Fn(Option<&Target>) -> bool) -> Arm {
+    let target = |p: &Picture| p.target.and_then(|k| photos.targets.get(k));
+    let these = || photos.pictures.iter().filter(|p| of(target(p)));
+    let count = |v| these().filter(|p| p.verdict == v).count() as u64;
+    let hits = count(PictureVerdict::Hit);
+    Arm {
+        hits,
+        n: hits + count(PictureVerdict::Miss),
+    }
+}
+
 fn pair(a: &Photos, b: &Photos, confidence: f64) -> Versus {
-    let arm = |p: &Photos| Arm {
-        hits: p.summary.hit,
-        n: p.summary.judged,
-    };
-    let strata = [(arm(a), arm(b))];
+    let strata = strata(a, b);
     let difference = rate_difference(&strata, confidence);
     let by_hand = |p: &Photos| {
         let mut targets = p.targets.iter();
@@ -70,6 +91,6 @@ fn pair(a: &Photos, b: &Photos, confidence: f64) -> Versus {
 
 /// Hit limits in hundredths of a circle of confusion, the largest last.
 fn limits(photos: &Photos) -> Option<i64> {
-    let of = |t: &super::Target| (t.hit_limit_permille / t.circle_permille * 100.0).round() as i64;
+    let of = |t: &Target| (t.hit_limit_permille / t.circle_permille * 100.0).round() as i64;
     photos.targets.iter().map(of).max()
 }

@@ -25,6 +25,7 @@ pub(super) fn of(photos: &Photos, folder: &Folder) -> Vec<String> {
                 .to_owned(),
         );
     }
+    out.extend(photos.targets.iter().filter_map(softer));
     out.extend(photos.targets.iter().filter_map(|t| raised(t, photos)));
     out.extend(voids(&photos.pictures));
     out.extend(unrecognised(&photos.pictures));
@@ -63,6 +64,16 @@ fn raised(target: &Target, photos: &Photos) -> Option<String> {
                 target.hit_limit_permille, target.circle_permille
             )
         })
+}
+
+/// Where a picture by hand was not in focus.
+fn softer(target: &Target) -> Option<String> {
+    let by = target.softer_permille?;
+    Some(format!(
+        "{} is {by:.1} ‰ softer than the sharpest of the others: it was not in focus, and blur is \
+         told too small; focus by hand again",
+        target.reference
+    ))
 }
 
 fn voids(pictures: &[Picture]) -> Vec<String> {

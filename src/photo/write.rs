@@ -4,21 +4,12 @@ use std::path::{Path, PathBuf};
 
 use super::record::Photos;
 use crate::names;
+use crate::rig::safe_name;
 use crate::store::write_file;
 
 /// Where it is written: `NAME.photos.json`.
 pub(crate) fn photos_file(setup: &str, out: &Path) -> PathBuf {
-    let name: String = setup
-        .chars()
-        .map(|c| {
-            if c == '/' || c == '\\' || c.is_control() {
-                '_'
-            } else {
-                c
-            }
-        })
-        .collect();
-    out.join(format!("{}.photos.json", name.trim_start_matches('.')))
+    out.join(format!("{}.photos.json", safe_name(setup)))
 }
 
 /// Writes it whole; gives the path back.

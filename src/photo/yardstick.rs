@@ -10,8 +10,8 @@ use crate::sharpness::{BANDS, EVEN_PX, Energies, Subject, disc};
 
 /// Blur of one thousandth of [`EVEN_PX`], px.
 const STEP_PX: f64 = EVEN_PX / 1e3;
-/// Blur at which the scale ends, px: 70 thousandths of [`EVEN_PX`].
-const LARGEST_PX: f64 = 69.8 * STEP_PX;
+/// Blur at which the scale ends, less a step of it, thousandths of [`EVEN_PX`].
+const LARGEST: f64 = 69.8;
 /// Circles of confusion a diagonal (common practice, no source).
 const CIRCLES_A_DIAGONAL: f64 = 1500.0;
 /// Hit limits beyond which a picture is so blurred that it need not be recognised:
@@ -27,6 +27,8 @@ pub(super) struct Yardstick {
     pub path: PathBuf,
     /// Width and height of the pictures, px.
     pub size: (usize, usize),
+    /// By how much that picture, by hand, is softer than the sharpest of the others.
+    pub softer_permille: Option<f64>,
     subject: Subject,
     limit_px: f64,
     least_px: Option<f64>,
@@ -62,6 +64,11 @@ pub(super) fn sharpest(reads: &[Read]) -> Option<Vec<usize>> {
     Some(order)
 }
 
+/// The middle of the three sharpest: one lucky picture is no yardstick.
+pub(super) fn usual(order: &[usize]) -> usize {
+    order[1.min(order.len() - 1)]
+}
+
 /// A photograph has no floor to be read: no screen's pixels, no graphics.
 fn learnt(reference: &Read) -> Option<Subject> {
     let frequencies: &[f64; BANDS] = &reference.frequencies;
@@ -82,6 +89,7 @@ impl Yardstick {
         let mut out = Self {
             path: path.to_path_buf(),
             size,
+            softer_permille: None,
             subject: learnt(reference)?,
             limit_px: 0.0,
             least_px: None,
@@ -119,24 +127,38 @@ impl Yardstick {
 
     /// The blur of a picture.
     pub fn told(&self, read: &Read) -> Told {
-        let limit = self.limit_px / STEP_PX;
+        // The subject knows blur in pixels of the reference; a target shown larger
+        // has that many more of its own.
+        let limit = self.limit_px / STEP_PX / read.scale;
         let told = self.subject.blur_of_another(&read.energies, limit);
         let diameter = disc::diameter(told.square);
         // Of a diameter near nought the square's own root is the measure.
         let u = told.square_u / (2.0 * diameter.abs()).max(told.square_u.sqrt());
-        let px = diameter * STEP_PX;
+        let px = diameter * STEP_PX * read.scale;
         Told {
             blur: PictureBlur {
                 permille: self.permille(px),
-                u_permille: self.permille(u * STEP_PX),
+                u_permille: self.permille(u * STEP_PX * read.scale),
                 px,
                 circles: px / self.circle_px(),
-                at_least: px >= LARGEST_PX,
+                at_least: diameter >= LARGEST,
             },
             hit: told.square <= limit * limit,
             close_call: (told.square - limit * limit).abs() <= limits::SURE.get() * told.square_u,
             far_out: diameter > FAR_OUT * limit,
         }
+    }
+
+    /// By how much the picture by hand is softer than the sharpest of the others, ‰,
+    /// where that is sure. A picture that is sharper than its reference fits no law
+    /// well, so the question is put the other way round.
+    pub fn softer(&self, by_hand: &Read, all: &[Read]) -> Option<f64> {
+        let order = sharpest(all)?;
+        let others = learnt(&all[usual(&order)])?;
+        let limit = self.limit_px / STEP_PX;
+        let told = others.blur_of_another(&by_hand.energies, limit);
+        let sure = told.square > limits::SURE.get() * told.square_u;
+        sure.then(|| self.permille(disc::diameter(told.square) * STEP_PX))
     }
 
     fn circle_px(&self) -> f64 {

@@ -155,6 +155,7 @@ fn references(all: &[Photos]) -> String {
         "Setup",
         "Target",
         "Blur 0 is",
+        "Hits",
         "Picture,\npx",
         "Hit limit,\n‰",
         "Least told,\n‰",
@@ -167,6 +168,7 @@ fn references(all: &[Photos]) -> String {
                 plain(&photos.setup),
                 called(target, k),
                 target.reference.clone(),
+                hits(photos, k),
                 size,
                 fixed(target.hit_limit_permille, 2),
                 target
@@ -176,6 +178,14 @@ fn references(all: &[Photos]) -> String {
         }
     }
     table(Form::Text, &head, &rows, 3)
+}
+
+/// `12 of 20`.
+fn hits(photos: &Photos, target: usize) -> String {
+    let these = || photos.pictures.iter().filter(|p| p.target == Some(target));
+    let count = |v| these().filter(|p| p.verdict == v).count();
+    let hit = count(PictureVerdict::Hit);
+    format!("{hit} of {}", hit + count(PictureVerdict::Miss))
 }
 
 /// `near`, `far`, or by number.
@@ -328,8 +338,8 @@ fn differences(pairs: &[Versus]) -> String {
 /// How differences are to be read.
 pub(super) fn difference_notes(pairs: &[Versus]) -> Vec<&'static str> {
     let mut notes = vec![
-        "Left minus right; interval by Newcombe, p by Fisher's exact test, then adjusted for the \
-         number of pairs (Holm).",
+        "Left minus right, near and far apart where they are known; interval by Newcombe, p by \
+         Fisher's exact test, then adjusted for the number of pairs (Holm).",
     ];
     if pairs.iter().any(|v| !v.same_limit) {
         notes.push(

@@ -22,7 +22,7 @@ mod spec;
 
 pub(crate) use crate::written::Fault;
 pub(crate) use clips::identity;
-pub(crate) use names::safe_name;
+pub(crate) use names::{file_key, safe_name};
 pub use session::{Exclude, Reference, Session, Setup};
 pub use spec::{
     AreaFrac, Capture, CueKind, CueSpec, DEFAULT_AF_AREA, DEFAULT_CUE_TOLERANCE,

@@ -134,6 +134,8 @@ fn photographs_stand_beside_the_screens_verdicts() {
     );
     assert!(told.out.contains("kit-slate"), "{}", told.out);
 
+    let twice = bench.run(&format!("{typed} kit-slate.timing.json"));
+    twice.says(2, &["both are of the setup kit-slate"]);
     let other = bench.run("photos kit-amber --timing kit-slate.timing.json");
     other.says(
         2,
