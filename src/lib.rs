@@ -10,11 +10,11 @@
 //!         & times   of pixels  frame         verdicts  quantiles JSON
 //! ```
 //!
-//! `scout` looks at a clip and drafts the rig for it. `store` keeps what `trial`
-//! found, `render` makes films whose truth is known
-//! (and shares no code with the analysis), `prove` times such films and says
-//! how far off it was, `card` lays out the target to print, `cli` is what a
-//! person types.
+//! `scout` looks at a clip and drafts the rig for it. `photo` judges the photographs
+//! of a session by the same blur. `store` keeps what `trial` found, `render` makes
+//! films whose truth is known (and shares no code with the analysis), `prove` times
+//! such films and says how far off it was, `card` lays out the target to print,
+//! `cli` is what a person types.
 
 mod beside;
 pub mod card;
